@@ -1,0 +1,38 @@
+// Package rate turns beats into windows of period, rate, beat error and
+// amplitude, each with its standard error, and finds the stable band.
+package rate
+
+// Value is a figure with its standard error, in the same unit. A NaN X means
+// that there is no figure; a NaN SE that no error could be had.
+type Value struct{ X, SE float64 }
+
+// Window is one averaging window.
+type Window struct {
+	Start, End float64 // true seconds since the first sample
+	Beats      int     // beats that fell into the window, heard or not
+	Heard      int     // of them, those heard
+	Period     Value   // two beats, s
+	Rate       Value   // s/day, positive when the movement gains
+	BeatError  Value   // s, half of tick-to-tock minus tock-to-tick
+	Amplitude  Value   // degrees, seconds of lift time, or dBFS: see AmplitudeKind
+	Level      float64 // mean level of the beats heard, dBFS
+	Stopped    bool    // a stop event touches the window
+}
+
+// AmplitudeKind is what Window.Amplitude holds.
+type AmplitudeKind string
+
+// The kinds of amplitude figures, best first.
+const (
+	Degrees  AmplitudeKind = "degrees"   // greatest swing from rest, degrees
+	LiftTime AmplitudeKind = "lift-time" // first to last sound of one beat, s
+	Level    AmplitudeKind = "level"     // loudness of the beats, dBFS
+)
+
+// Band is the stable band of a run: Windows[First:Last] of it.
+type Band struct {
+	First, Last int     // half-open range of window indices
+	Start, End  float64 // true seconds since the first sample
+	Mean        Value   // mean rate, s/day
+	Spread      float64 // total width of the smoothed rate within the band, s/day
+}
