@@ -1,0 +1,99 @@
+package export
+
+import (
+	"fmt"
+	"io"
+	"path/filepath"
+	"strings"
+	"unicode/utf8"
+
+	"rundown/analysis"
+	"rundown/analysis/prose"
+)
+
+// The shape of the summary on a terminal, in characters.
+const (
+	labelWidth = 13
+	textWidth  = 96
+)
+
+// recurrencesShown is how many of them a glance takes in; all are in the
+// tables.
+const recurrencesShown = 3
+
+// Text writes the summary for a person to read in ten seconds. dir is the
+// results folder that it points to, empty for none.
+func Text(w io.Writer, s *analysis.Summary, dir string) error {
+	var p page
+	p.title(s)
+	if s.Status == analysis.OK {
+		p.figures(s)
+	} else {
+		p.line("No beat", s.HeardInstead)
+	}
+	for _, problem := range s.Recording.Problems {
+		p.line("Problem", problem)
+	}
+	p.line("Look next", prose.Advice(s))
+	if dir != "" {
+		fmt.Fprintf(&p, "%-*s%s\n", labelWidth, "Results", dir) // never wrapped, to be copied whole
+	}
+	_, err := io.WriteString(w, p.String())
+	return err
+}
+
+// page is a text of labelled lines.
+type page struct{ strings.Builder }
+
+func (p *page) title(s *analysis.Summary) {
+	r := s.Recording
+	name := "standard input"
+	if len(r.Paths) > 0 && r.Paths[0] != "-" {
+		name = filepath.Base(r.Paths[0])
+	}
+	if more := len(r.Paths) - 1; more > 0 {
+		name += " and " + prose.Count(more, "more part", "more parts")
+	}
+	sound := fmt.Sprintf("%g kHz, %d bit", float64(r.SampleRate)/1000, r.BitsPerSample)
+	if r.Channels > 1 && r.Channel > 0 {
+		sound += fmt.Sprintf(", channel %d of %d", r.Channel, r.Channels)
+	}
+	fmt.Fprintf(p, "%s, %s, %s\n\n", name, prose.Span(r.Duration), sound)
+}
+
+func (p *page) figures(s *analysis.Summary) {
+	p.line("Beat", prose.Beat(s))
+	p.line("Rate", prose.Rate(s))
+	p.line("Stable band", prose.Band(s))
+	p.line("Beat error", prose.WithError(s.BeatError.Mean, s.BeatError.SE, "ms"))
+	p.line("Amplitude", prose.Amplitude(s))
+	p.line("Events", prose.Events(s))
+	for i := range s.Recurrences[:min(len(s.Recurrences), recurrencesShown)] {
+		p.line("Comes round", prose.Recurrence(&s.Recurrences[i]))
+	}
+	p.line("Clock", prose.Clock(s))
+	if mark := prose.Mark(s); mark != "" {
+		p.line("Mark", mark)
+	}
+}
+
+// line writes one labelled line, wrapped under its text.
+func (p *page) line(label, text string) {
+	fmt.Fprintf(p, "%-*s", labelWidth, label)
+	column := labelWidth
+	for i, word := range strings.Fields(text) {
+		n := utf8.RuneCountInString(word)
+		switch {
+		case i == 0:
+		case column+1+n > textWidth:
+			fmt.Fprintf(p, "\n%*s", labelWidth, "")
+			column = labelWidth
+		default:
+			p.WriteByte(' ')
+			column++
+		}
+		p.WriteString(word)
+		column += n
+	}
+	p.WriteByte('\n')
+}

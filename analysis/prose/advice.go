@@ -1,0 +1,52 @@
+package prose
+
+import (
+	"fmt"
+	"math"
+
+	"rundown/analysis"
+	"rundown/analysis/beat"
+)
+
+// Limits past which something is worth a look before all else.
+const (
+	heardShare   = 0.9  // of the beats counted; fewer, and the recording is at fault
+	outOfBeat    = 0.02 // beat error over beat interval: plainly uneven to the ear
+	stopsAllowed = 1    // a run that was recorded to its end has one
+)
+
+// Advice says in one sentence what to look at next.
+func Advice(s *analysis.Summary) string {
+	b := s.Beat
+	hesitations := s.Events[beat.Late] + s.Events[beat.Early]
+	switch {
+	case s.Status == analysis.NoBeat:
+		return "Listen to the recording. If you cannot hear the beat, fix the microphone to the frame or the case and record again; " +
+			"if you can, try --channel or cut out the part where it is clear."
+	case float64(b.Heard) < heardShare*float64(b.Counted):
+		return "The recording: many beats could not be heard. Bring the microphone closer or the room to rest before trusting the figures."
+	case len(s.Recurrences) > 0 && s.Recurrences[0].Match != "":
+		return fmt.Sprintf("The %s: it comes round with the strongest fault.", s.Recurrences[0].Match)
+	case len(s.Recurrences) > 0:
+		return fmt.Sprintf("What turns once in %.6g beats? Name it with --train or --escape-teeth.", float64(s.Recurrences[0].PeriodBeats))
+	case s.Events[beat.Stop] > stopsAllowed:
+		return fmt.Sprintf("Why it stood still %d times: %s.", s.Events[beat.Stop], evidence(s))
+	case hesitations > 0:
+		return fmt.Sprintf("The %s: %s.", Count(hesitations, "hesitation", "hesitations"), evidence(s))
+	case math.Abs(float64(s.BeatError.Mean))/1000 > outOfBeat*float64(b.Period)/2:
+		return "The beat: set the movement in beat, then record again."
+	case !s.StableBand.Found:
+		return "The rate chart: nothing in the run is steady for long. A wider --tolerance shows the steadiest stretch."
+	case !s.Recording.ClockVerified:
+		return "The recorder's clock: until it is checked, trust how the rate changes more than its height."
+	}
+	return "The rate chart, and the rate against amplitude: what is left is the torque and the isochronism."
+}
+
+// evidence says where the events can be seen and heard.
+func evidence(s *analysis.Summary) string {
+	if len(s.Clips) > 0 {
+		return "see events.csv and listen to clips"
+	}
+	return "see events.csv"
+}
