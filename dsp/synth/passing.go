@@ -1,0 +1,97 @@
+package synth
+
+import (
+	"math"
+	"sort"
+)
+
+// passing is one occurrence of a RoomSound.
+type passing struct {
+	kind       string
+	start, end float64 // true seconds
+	level      float64 // greatest RMS or peak, dB above the peak of the tick
+	seed, num  uint64  // of its own stream
+	// shape is its loudness, 0 to 1, at a part 0 to 1 of its time.
+	shape func(x float64) float64
+	// own is true where the sound fades by itself and shape only describes it.
+	own bool
+}
+
+// customary tells how long a sound lasts where nothing is said, in seconds.
+func customary(kind string) float64 {
+	switch kind {
+	case "slam":
+		return 1.5
+	case "knock":
+		return 0.02
+	case "lorry":
+		return 25
+	case "gust":
+		return 3
+	}
+	return 5
+}
+
+// swell rises and falls as half a sine, squared.
+func swell(x float64) float64 {
+	s := math.Sin(math.Pi * min(max(x, 0), 1))
+	return s * s
+}
+
+// plateau rises and falls within a fiftieth of its time.
+func plateau(x float64) float64 { return min(1, 50*max(0, min(x, 1-x))) }
+
+// fading falls by 80 dB.
+func fading(x float64) float64 { return math.Exp(-math.Log(1e4) * max(0, x)) }
+
+// passings draws all occurrences of the room's sounds, in order of start.
+func (r Room) passings(seed uint64, duration float64) []passing {
+	var all []passing
+	for i, s := range r.Sounds {
+		rng := stream(seed, roomStream+purpose(i))
+		p := passing{kind: s.Kind, level: s.Level, seed: seed, shape: plateau}
+		last := s.For
+		setDefault(&last, customary(s.Kind))
+		switch s.Kind {
+		case "lorry", "gust":
+			p.shape = swell
+		case "slam", "knock":
+			p.shape, p.own = fading, true
+		}
+		c := newCalendar(s.Occasion, rng)
+		for c.next < duration {
+			p.start, p.end, p.num = c.next, c.next+last, rng.Uint64()
+			all = append(all, p)
+			c.due(math.Inf(1))
+		}
+	}
+	sort.SliceStable(all, func(i, j int) bool { return all[i].start < all[j].start })
+	return all
+}
+
+// event returns the passing as an event.
+func (p passing) event() Event {
+	return Event{Kind: p.kind, Beat: -1, Start: p.start, End: p.end, Level: p.level}
+}
+
+// covers tells whether the sound is about as loud, at true time t, as a beat of
+// a given level: whether its RMS lies less than 6 dB under the beat's peak.
+func (p passing) covers(t, level float64) bool {
+	if t < p.start || t > p.end || p.kind == "lorry" || p.kind == "gust" {
+		return false
+	}
+	loud := p.level + 20*math.Log10(p.shape((t-p.start)/(p.end-p.start)))
+	return loud > level-6
+}
+
+// open returns the passing's texture and the gain that brings it to its level,
+// for a tick that peaks at peak.
+func (p passing) open(peak, rate float64) (texture, float32) {
+	gain := peak * decibels(p.level)
+	open := func() texture { return newTexture(p.kind, p.seed, p.num, rate) }
+	if p.own {
+		return open(), float32(gain)
+	}
+	total, _ := loudness(open(), rate)
+	return open(), float32(gain / total)
+}

@@ -1,0 +1,153 @@
+package synth
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"testing"
+)
+
+// crossSpectrumDelay returns by how many samples b comes after a, from the
+// slope of the phase between their discrete Fourier transforms below half of
+// Nyquist's frequency.
+func crossSpectrumDelay(a, b []float32) float64 {
+	n := len(a)
+	var num, den float64
+	for k := 1; k < n/4; k++ {
+		var ca, cb complex128
+		for i := range a {
+			sin, cos := math.Sincos(-2 * math.Pi * float64(k*i%n) / float64(n))
+			ca += complex(float64(a[i])*cos, float64(a[i])*sin)
+			cb += complex(float64(b[i])*cos, float64(b[i])*sin)
+		}
+		cross := cb * complex(real(ca), -imag(ca))
+		w := 2 * math.Pi * float64(k) / float64(n)
+		// The power weights the phase; it stays small as a and b are aligned to
+		// the sample.
+		power := math.Hypot(real(cross), imag(cross))
+		num -= power * w * math.Atan2(imag(cross), real(cross))
+		den += power * w * w
+	}
+	return num / den
+}
+
+func TestOnsetsLieBetweenSamples(t *testing.T) {
+	for _, rate := range []int{8000, 44100, 96000} {
+		t.Run(fmt.Sprint(rate), func(t *testing.T) {
+			rec := Recording{
+				Seed:     3,
+				Duration: 8,
+				Movement: Movement{Rate: 20, BeatError: 1e-3, Jitter: 1e-4},
+				Sound:    Sound{GainScatter: -1},
+				Room:     Room{Noise: "none"},
+				Recorder: Recorder{SampleRate: rate, ClockPPM: 40, Float: true},
+			}
+			sound := read(t, rec.Render(), 1000)[0]
+			n := rate / 50
+			cut := func(b Beat) ([]float32, float64) {
+				start := math.Floor(b.Frame) - float64(n)/2
+				return sound[int(start):][:n], b.Frame - start
+			}
+			beats := rec.Truth().Beats
+			for side := range 2 {
+				first, at := cut(beats[2+side])
+				for i := 4 + side; i < len(beats)-2; i += 2 {
+					other, otherAt := cut(beats[i])
+					near(t, fmt.Sprintf("delay of beat %d", i), crossSpectrumDelay(first, other), otherAt-at, 0.003)
+				}
+			}
+		})
+	}
+}
+
+func TestSoundDoesNotDependOnBlocks(t *testing.T) {
+	rec := busy(20)
+	want := read(t, rec.Render(), 48000)
+	for _, n := range []int{1, 997, 4096, 65536} {
+		got := read(t, rec.Render(), n)
+		for c := range want {
+			if !slices.Equal(got[c], want[c]) {
+				t.Errorf("blocks of %d frames change channel %d", n, c+1)
+			}
+		}
+	}
+}
+
+// busy is a recording of some seconds in which everything happens.
+func busy(duration float64) Recording {
+	often := Occasion{PerHour: 3600}
+	var r Recording
+	r.Seed, r.Duration = 7, duration
+	for _, kind := range []string{"late", "early", "missed", "extra", "stop"} {
+		r.Movement.Faults = append(r.Movement.Faults, Fault{Kind: kind, Occasion: Occasion{PerHour: 600}, Size: 0.01, Upto: 0.02})
+	}
+	r.Movement.Recurrences = BadTooth(15, 3, 20, 0.2, 0.005)
+	r.Movement.Modulations = []Modulation{{Period: 30, PeakToPeak: 1e-3}}
+	for _, kind := range []string{"slam", "lorry", "gust", "knock", "white"} {
+		r.Room.Sounds = append(r.Room.Sounds, RoomSound{Kind: kind, Occasion: often, For: 0.3})
+	}
+	r.Room.HumHz = 50
+	r.Recorder.Reference.Hz = 1
+	for _, kind := range []string{"cut", "zeros", "gain", "dead", "moved"} {
+		r.Recorder.Faults = append(r.Recorder.Faults, RecorderFault{Kind: kind, Occasion: Occasion{PerHour: 600}, For: 0.2, Level: -6})
+	}
+	return r
+}
+
+func TestSNRIsAsDefined(t *testing.T) {
+	for _, rate := range []int{16000, 48000, 96000} {
+		for _, noise := range []string{"white", "pink"} {
+			rec := Recording{
+				Seed:     5,
+				Duration: 20,
+				Movement: Movement{BeatsPerHour: 7200},
+				Sound:    Sound{TockLevel: 7, GainScatter: -1},
+				Room:     Room{Noise: noise, SNR: 18},
+				Recorder: Recorder{SampleRate: rate, Float: true},
+			}
+			mixed := read(t, rec.Render(), 4096)[0]
+			rec.Room.Noise = "none"
+			clean := read(t, rec.Render(), 4096)[0]
+			near(t, "peak in dBFS", 20*math.Log10(greatest(clean)), -12, 0.15)
+			for i := range mixed {
+				mixed[i] -= clean[i]
+			}
+			// A plain sum over a discrete Fourier transform of the first samples,
+			// from 1.5 to 16 kHz.
+			band := bandRMS(mixed[:8192], float64(rate))
+			got := 20 * math.Log10(greatest(clean)/band)
+			near(t, fmt.Sprintf("SNR with %s noise at %d Hz", noise, rate), got, 18, 0.5)
+		}
+	}
+}
+
+// bandRMS sums the squared discrete Fourier transform from 1.5 to 16 kHz.
+func bandRMS(x []float32, rate float64) float64 {
+	n := len(x)
+	sin, cos := make([]float64, n), make([]float64, n)
+	for i := range sin {
+		sin[i], cos[i] = math.Sincos(2 * math.Pi * float64(i) / float64(n))
+	}
+	var power float64
+	for k := int(1500 / rate * float64(n)); k <= min(int(16000/rate*float64(n)), n/2); k++ {
+		var re, im float64
+		for i, v := range x {
+			re += float64(v) * cos[k*i%n]
+			im += float64(v) * sin[k*i%n]
+		}
+		power += 2 * (re*re + im*im)
+	}
+	return math.Sqrt(power) / float64(n)
+}
+
+func BenchmarkRenderTenMinutes(b *testing.B) {
+	buf := [][]float32{make([]float32, 1<<15)}
+	for b.Loop() {
+		src := Recording{Seed: 1}.Render()
+		for {
+			if _, err := src.Read(buf); err != nil {
+				break
+			}
+		}
+	}
+}
