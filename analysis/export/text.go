@@ -38,7 +38,8 @@ func Text(w io.Writer, s *analysis.Summary, dir string) error {
 	if dir != "" {
 		fmt.Fprintf(&p, "%-*s%s\n", labelWidth, "Results", dir) // never wrapped, to be copied whole
 	}
-	_, err := io.WriteString(w, p.String())
+	// Once the lines are broken, plain spaces are easier to search for.
+	_, err := io.WriteString(w, strings.ReplaceAll(p.String(), "\u00a0", " "))
 	return err
 }
 
@@ -81,7 +82,7 @@ func (p *page) figures(s *analysis.Summary) {
 func (p *page) line(label, text string) {
 	fmt.Fprintf(p, "%-*s", labelWidth, label)
 	column := labelWidth
-	for i, word := range strings.Fields(text) {
+	for i, word := range strings.Split(text, " ") {
 		n := utf8.RuneCountInString(word)
 		switch {
 		case i == 0:

@@ -1,5 +1,5 @@
 // Package prose puts the figures of a run into words, the same ones wherever
-// they are shown.
+// they are shown. The spaces inside a figure, and before its unit, do not break.
 package prose
 
 import (
@@ -13,6 +13,9 @@ import (
 
 // minus is the sign of printed figures, as wide as the plus.
 const minus = "−"
+
+// space keeps a figure and its unit on one line.
+const space = "\u00a0"
 
 // WithError prints a figure with its standard error and their common unit, to
 // two significant digits of the error, or to two decimals where there is none.
@@ -30,23 +33,31 @@ func withError(x, se analysis.Number, unit string, format func(float64, int) str
 		return "not known"
 	}
 	if !se.Known() || se <= 0 {
-		return format(float64(x), 2) + " " + unit
+		return format(float64(x), 2) + after(unit)
 	}
 	decimals := min(max(1-int(math.Floor(math.Log10(float64(se)))), 0), 6)
-	return fmt.Sprintf("%s ± %s %s", format(float64(x), decimals), unsigned(float64(se), decimals), unit)
+	return format(float64(x), decimals) + space + "±" + space + unsigned(float64(se), decimals) + after(unit)
 }
 
 // Signed prints a figure with its sign, one decimal and its unit.
-func Signed(x analysis.Number, unit string) string { return known(x, unit, 1, signed) }
+func Signed(x analysis.Number, unit string) string { return tenths(x, unit, signed) }
 
 // Plain prints a figure with one decimal and its unit.
-func Plain(x analysis.Number, unit string) string { return known(x, unit, 1, unsigned) }
+func Plain(x analysis.Number, unit string) string { return tenths(x, unit, unsigned) }
 
-func known(x analysis.Number, unit string, decimals int, format func(float64, int) string) string {
+func tenths(x analysis.Number, unit string, format func(float64, int) string) string {
 	if !x.Known() {
 		return "not known"
 	}
-	return format(float64(x), decimals) + " " + unit
+	return format(float64(x), 1) + after(unit)
+}
+
+// after is a unit as it follows a figure.
+func after(unit string) string {
+	if unit == "°" {
+		return unit
+	}
+	return space + unit
 }
 
 // unsigned prints x with a sign only where it is negative.
@@ -72,7 +83,7 @@ func signed(x float64, decimals int) string {
 func Grouped(n int64) string {
 	text := strconv.FormatInt(n, 10)
 	for i := len(text) - 3; i > 0 && text[i-1] != '-'; i -= 3 {
-		text = text[:i] + " " + text[i:]
+		text = text[:i] + space + text[i:]
 	}
 	return text
 }
@@ -90,19 +101,23 @@ func PerHour(x analysis.Number) string {
 // it.
 func Span(seconds analysis.Number) string {
 	if seconds < 59.95 {
-		return fmt.Sprintf("%.1f s", float64(seconds))
+		return Plain(seconds, "s")
 	}
 	if s := int64(math.Round(float64(seconds))); s < 3600 {
-		return fmt.Sprintf("%d min %02d s", s/60, s%60)
+		return two(s/60, "min", s%60, "s")
 	}
 	m := int64(math.Round(float64(seconds) / 60))
-	return fmt.Sprintf("%d h %02d min", m/60, m%60)
+	return two(m/60, "h", m%60, "min")
+}
+
+func two(a int64, unitA string, b int64, unitB string) string {
+	return fmt.Sprintf("%d%s%s%s%02d%s%s", a, space, unitA, space, b, space, unitB)
 }
 
 // Count prints a number of things, with the noun's plural where it needs one.
 func Count(n int, one, many string) string {
 	if n == 1 {
-		return "1 " + one
+		return "1" + space + one
 	}
-	return Grouped(int64(n)) + " " + many
+	return Grouped(int64(n)) + space + many
 }

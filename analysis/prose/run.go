@@ -12,11 +12,11 @@ import (
 // Beat says how fast the movement beats and how much of it was heard.
 func Beat(s *analysis.Summary) string {
 	b := s.Beat
-	text := fmt.Sprintf("measured %s an hour against %s (%s); %s counted, %.4g %% heard",
+	text := fmt.Sprintf("%s an hour, nominally %s (%s); %s in %s, %.4g%s%% of them heard",
 		PerHour(b.Measured), PerHour(b.Nominal), source(b.Source),
-		Grouped(b.Counted), 100*float64(b.Heard)/float64(max(b.Counted, 1)))
+		Count(int(b.Counted), "beat", "beats"), Span(b.Last-b.First), 100*float64(b.Heard)/float64(max(b.Counted, 1)), space)
 	if b.Jitter.Known() {
-		text += fmt.Sprintf("; jitter %.3g µs", 1e6*float64(b.Jitter))
+		text += fmt.Sprintf("; jitter %.3g%sµs", 1e6*float64(b.Jitter), space)
 	}
 	return text
 }
@@ -37,7 +37,7 @@ func source(s analysis.NominalSource) string {
 // Rate says how the movement kept time.
 func Rate(s *analysis.Summary) string {
 	r := s.Rate
-	return fmt.Sprintf("mean %s; first %s, last %s, spread %s",
+	return fmt.Sprintf("mean %s (one standard error); first %s, last %s, spread %s",
 		SignedWithError(r.Mean, r.SE, "s/day"), Signed(r.First, "s/day"), Signed(r.Last, "s/day"), Plain(r.Spread, "s/day"))
 }
 
@@ -47,7 +47,7 @@ func Band(s *analysis.Summary) string {
 	if !b.Found {
 		return fmt.Sprintf("none: no stretch of the run stays within %g s/day", float64(b.Tolerance))
 	}
-	text := fmt.Sprintf("%s to %s (%s): mean %s, spread %s of the %g s/day allowed",
+	text := fmt.Sprintf("%s to %s (%s): mean %s, spread %s where %g"+after("s/day")+" is allowed",
 		Span(b.Start), Span(b.End), Span(b.End-b.Start), SignedWithError(b.Mean, b.SE, "s/day"),
 		Plain(b.Spread, "s/day"), float64(b.Tolerance))
 	if t := s.Barrel; t != nil {
@@ -59,14 +59,14 @@ func Band(s *analysis.Summary) string {
 // Amplitude says how far the oscillator swings, or what stands for it.
 func Amplitude(s *analysis.Summary) string {
 	a := s.Amplitude
-	unit, hint := "°", ""
+	what, unit := "", "°"
 	switch rate.AmplitudeKind(a.Kind) {
 	case rate.LiftTime:
-		unit, hint = "ms of lift time", " (give --lift-angle for degrees)"
+		what, unit = "lift time (degrees with --lift-angle) ", "ms"
 	case rate.Level:
-		unit, hint = "dBFS of loudness", ", since the lift could not be measured"
+		what, unit = "loudness in its place ", "dBFS"
 	}
-	return fmt.Sprintf("mean %s; first %s, last %s%s", WithError(a.Mean, a.SE, unit), Plain(a.First, unit), Plain(a.Last, unit), hint)
+	return fmt.Sprintf("%smean %s; first %s, last %s", what, WithError(a.Mean, a.SE, unit), Plain(a.First, unit), Plain(a.Last, unit))
 }
 
 // Events counts what happened besides beats.
@@ -82,9 +82,9 @@ func Events(s *analysis.Summary) string {
 	}
 	text := strings.Join(parts, ", ")
 	if lost := s.Rate.Lost; lost.Known() && lost != 0 {
-		text += fmt.Sprintf("; %.3g s lost to them", float64(lost))
+		text += fmt.Sprintf("; %s%ss lost to them", unsigned(float64(lost), 4), space)
 	}
-	return strings.Replace(text, "-", minus, 1)
+	return text
 }
 
 // Recurrence says what comes round again, how often, and what it may be.
@@ -98,7 +98,7 @@ func Recurrence(r *analysis.Recurrence) string {
 	} else {
 		text += fmt.Sprintf(": uneven over %s", Count(r.Occurrences, "turn", "turns"))
 	}
-	text += fmt.Sprintf(", %.3g ms, p = %.1g", float64(r.Size), float64(r.PValue))
+	text += fmt.Sprintf(", %.3g%sms, p%s=%s%.1g", float64(r.Size), space, space, space, float64(r.PValue))
 	if r.Note != "" {
 		text += "; " + r.Note
 	}
@@ -109,9 +109,9 @@ func Recurrence(r *analysis.Recurrence) string {
 func Clock(s *analysis.Summary) string {
 	ppm := float64(s.Recording.ClockPPM)
 	if s.Recording.ClockVerified {
-		return fmt.Sprintf("corrected by %s ppm", signed(ppm, 2))
+		return fmt.Sprintf("corrected by %s", signed(ppm, 2)+after("ppm"))
 	}
-	return "unverified. Recorders are commonly some tens of ppm out: each 10 ppm moves the rate by 0.86 s/day. " +
+	return "unverified. Recorders are commonly some tens of ppm out: each 10" + after("ppm") + " moves the rate by 0.86" + after("s/day") + ". " +
 		"Give --clock-ppm once it is known"
 }
 
