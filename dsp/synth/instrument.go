@@ -6,22 +6,21 @@ import "math"
 type instrument struct {
 	waves  [2][3]*wave   // by side and contact
 	places [2][3]float64 // lift times after the passage through rest
-	gain   [2]float64    // brings the peak of each side's beat to its level
+	gain   [2]float64    // brings the peak of each side's beat to 1
 	single [2]float64    // brings the peak of each side's drop, alone, to 1
 }
 
-// newInstrument draws the sound number position of a seed. The louder side
-// peaks at 1 when its lift takes lift seconds.
+// newInstrument draws the sound number position of a seed, for beats whose lift
+// takes lift seconds.
 func newInstrument(s Sound, seed uint64, position int, lift, rate float64) *instrument {
 	rng := stream(seed, modeStream+purpose(position))
-	level := [2]float64{min(0, -s.TockLevel), min(0, s.TockLevel)}
 	in := new(instrument)
 	for side := range in.waves {
 		for i, c := range s.drawContacts(rng) {
 			in.places[side][i] = c.place
 			in.waves[side][i] = newWave(c.modes, rate)
 		}
-		in.gain[side] = decibels(level[side]) / in.peak(side, lift, rate)
+		in.gain[side] = 1 / in.peak(side, lift, rate)
 		in.single[side] = 1 / in.waves[side][2].peak()
 	}
 	return in

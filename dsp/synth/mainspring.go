@@ -48,9 +48,5 @@ func setDefault(field *float64, value float64) {
 	}
 }
 
-// setScatter does the same for a standard deviation, of which a negative one
-// stands for none.
-func setScatter(field *float64, value float64) {
-	setDefault(field, value)
-	*field = max(*field, 0)
-}
+// sigma returns a standard deviation, of which a negative one stands for none.
+func sigma(x float64) float64 { return max(x, 0) }

@@ -32,7 +32,7 @@ type Movement struct {
 
 func (m Movement) withDefaults() Movement {
 	setDefault(&m.BeatsPerHour, 18000)
-	setScatter(&m.Jitter, 30e-6)
+	setDefault(&m.Jitter, 30e-6)
 	setDefault(&m.LiftAngle, 52)
 	m.Mainspring = m.Mainspring.withDefaults()
 	setDefault(&m.Reference, m.Mainspring.amplitude(m.Mainspring.RunTime/2))

@@ -74,13 +74,15 @@ func (p passing) event() Event {
 	return Event{Kind: p.kind, Beat: -1, Start: p.start, End: p.end, Level: p.level}
 }
 
-// covers tells whether the sound is about as loud, at true time t, as a beat of
-// a given level: whether its RMS lies less than 6 dB under the beat's peak.
-func (p passing) covers(t, level float64) bool {
-	if t < p.start || t > p.end || p.kind == "lorry" || p.kind == "gust" {
+// covers tells whether the sound is about as loud as a beat that sounds from
+// one true time to another with a given level: whether its RMS lies less than
+// 6 dB under the beat's peak. Low rumbling never is.
+func (p passing) covers(from, to, level float64) bool {
+	if to < p.start || from > p.end || p.kind == "lorry" || p.kind == "gust" {
 		return false
 	}
-	loud := p.level + 20*math.Log10(p.shape((t-p.start)/(p.end-p.start)))
+	middle := min(max((from+to)/2, p.start), p.end)
+	loud := p.level + 20*math.Log10(p.shape((middle-p.start)/(p.end-p.start)))
 	return loud > level-6
 }
 
@@ -88,10 +90,10 @@ func (p passing) covers(t, level float64) bool {
 // for a tick that peaks at peak.
 func (p passing) open(peak, rate float64) (texture, float32) {
 	gain := peak * decibels(p.level)
-	open := func() texture { return newTexture(p.kind, p.seed, p.num, rate) }
+	t := newTexture(p.kind, p.seed, p.num, rate)
 	if p.own {
-		return open(), float32(gain)
+		return t, float32(gain)
 	}
-	total, _ := loudness(open(), rate)
-	return open(), float32(gain / total)
+	twin := newTexture(p.kind, p.seed, p.num, rate)
+	return t, float32(gain / measure(twin, min(p.end-p.start, hearing), rate).rms)
 }

@@ -236,15 +236,12 @@ func (s *source) strike(b Beat) {
 			at += scatter * s.contacts.NormFloat64()
 		}
 		if b.Audible {
-			// Level holds the side's loudness, and so does the instrument's gain.
-			level := decibels(b.Level - s.witness.side[side])
-			s.shots = append(s.shots, w.at(s.rec.Recorder.frame(at), gain*in.gain[side]*level))
+			s.shots = append(s.shots, w.at(s.rec.Recorder.frame(at), gain*in.gain[side]*decibels(b.Level)))
 		}
 	}
 	for _, e := range s.witness.run.events {
 		if e.Kind == "extra" {
-			level := decibels(e.Level + s.witness.side[side])
-			shot := in.waves[side][2].at(s.rec.Recorder.frame(e.Start), gain*in.single[side]*level)
+			shot := in.waves[side][2].at(s.rec.Recorder.frame(e.Start), gain*in.single[side]*decibels(e.Level))
 			s.shots = append(s.shots, shot)
 		}
 	}

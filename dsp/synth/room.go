@@ -9,7 +9,7 @@ import (
 
 // Room is all that the microphone hears besides the movement.
 type Room struct {
-	Noise string `toml:"noise"` // one of Textures; "" means "white", "none" none
+	Noise string `toml:"noise"` // one of Textures(); "" means "white", "none" none
 	// SNR is the peak of the louder side's tick at full wind over the RMS of
 	// the noise from 1.5 to 16 kHz (or to Nyquist's frequency), dB; 0 means 40.
 	SNR float64 `toml:"snr_db"`
@@ -31,7 +31,7 @@ type Room struct {
 type RoomSound struct {
 	// Kind is "slam" (a door), "lorry" (a slow loud swell of low frequency),
 	// "gust" (wind on the microphone), "knock" (one short sound like a
-	// contact's), or one of Textures, which is then heard for a while.
+	// contact's), or one of Textures(), which is then heard for a while.
 	Kind string `toml:"kind"`
 	Occasion
 	For   float64 `toml:"for_s"`    // duration, seconds; 0 means a customary one
@@ -47,52 +47,71 @@ func (r Room) withDefaults() Room {
 	return r
 }
 
-// noise returns a channel's noise and its gain; peak is that of the tick in
-// full scale.
-func (r Room) noise(seed uint64, channel int, peak, rate float64) (texture, float32) {
-	if r.Noise == "none" && r.Samples == nil {
-		return nil, 0
+// open opens a channel's noise; nil where there is none.
+func (r Room) open(seed uint64, channel int, rate float64) texture {
+	s := uint64(noiseStream) + uint64(channel)
+	switch {
+	case r.Samples != nil:
+		return newLoop(r.Samples, r.SamplesRate, rate, seed, s)
+	case r.Noise == "none":
+		return nil
 	}
-	open := func() texture {
-		s := uint64(noiseStream) + uint64(channel)
-		if r.Samples != nil {
-			return newLoop(r.Samples, r.SamplesRate, rate, seed, s)
-		}
-		return newTexture(r.Noise, seed, s, rate)
-	}
-	total, band := loudness(open(), rate)
-	if total == 0 {
-		return nil, 0
-	}
-	if r.Level != 0 {
-		return open(), float32(decibels(r.Level) / total)
-	}
-	return open(), float32(peak * decibels(-r.SNR) / band)
+	return newTexture(r.Noise, seed, s, rate)
 }
 
-// loudness measures the RMS of a texture over some seconds: over all
-// frequencies, and from 1.5 to 16 kHz (or to Nyquist's frequency).
-func loudness(t texture, rate float64) (total, band float64) {
-	const size, count = 1 << 14, 24
+// noise opens a channel's noise and returns its gain; peak is that of the tick
+// in full scale.
+func (r Room) noise(seed uint64, channel int, peak, rate float64) (texture, float32) {
+	t := r.open(seed, channel, rate)
+	if t == nil {
+		return nil, 0
+	}
+	l := measure(r.open(seed, channel, rate), hearing, rate)
+	if r.Level != 0 {
+		return t, float32(decibels(r.Level) / l.rms)
+	}
+	return t, float32(peak * decibels(-r.SNR) / l.band)
+}
+
+// hearing is for how many seconds a texture is measured.
+const hearing = 8
+
+// loudness is how loud a texture is over some seconds.
+type loudness struct {
+	rms  float64 // over all frequencies
+	band float64 // RMS from 1.5 to 16 kHz, or to Nyquist's frequency
+	peak float64
+}
+
+// measure listens to a texture for about so many seconds.
+func measure(t texture, seconds, rate float64) (l loudness) {
+	size := 256
+	for float64(size) < rate/4 {
+		size *= 2
+	}
+	count := int(seconds*rate)/size + 1
 	fft := fourier.NewFFT(size)
 	samples := make([]float32, size)
 	x := make([]float64, size)
 	bins := make([]complex128, size/2+1)
 	for range count {
 		t.fill(samples)
+		l.peak = max(l.peak, greatest(samples))
 		for i, v := range samples {
 			x[i] = float64(v)
-			total += x[i] * x[i]
+			l.rms += x[i] * x[i]
 		}
 		// Hann's window has a mean square of 3/8; each bin stands for two.
 		fft.Coefficients(bins, window.Hann(x))
 		for k, c := range bins {
-			if f := float64(k) * rate / size; f >= 1500 && f <= 16000 {
-				band += 2 * (real(c)*real(c) + imag(c)*imag(c)) / (size * 3. / 8)
+			if f := float64(k) * rate / float64(size); f >= 1500 && f <= 16000 {
+				l.band += 2 * (real(c)*real(c) + imag(c)*imag(c)) / (float64(size) * 3 / 8)
 			}
 		}
 	}
-	return math.Sqrt(total / (size * count)), math.Sqrt(band / (size * count))
+	n := float64(size * count)
+	l.rms, l.band = math.Sqrt(l.rms/n), math.Sqrt(l.band/n)
+	return l
 }
 
 // hum is the mains' hum: harmonics that fall off, the odd ones stronger. It is

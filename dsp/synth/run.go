@@ -8,7 +8,8 @@ import (
 // run is a movement while it runs.
 type run struct {
 	m        Movement
-	end      float64 // true time at which nobody listens any more
+	sides    [2]float64 // loudness of tick and tock, dB
+	end      float64    // true time at which nobody listens any more
 	jitter   *rand.Rand
 	wandered *rand.Rand
 
@@ -50,36 +51,54 @@ func (r *run) next() (Beat, bool) {
 	if r.done {
 		return Beat{}, false
 	}
+	due := r.steady + r.lost
 	amplitude := r.m.Mainspring.amplitude(r.steady - r.start)
-	if t := r.steady + r.lost; t >= r.end || amplitude < r.m.Least || r.m.Stop > 0 && t >= r.m.Stop {
-		r.finish(t)
-		return Beat{}, false
+	if r.over(due) || amplitude < r.m.Least {
+		return r.finish(due)
 	}
 	rate := r.m.rateAt(amplitude) + r.wander
 	interval := r.m.Interval() / (1 + rate/86400)
 
+	before := len(r.events)
+	stood := r.befall(amplitude, interval)
+	if r.over(r.steady + r.lost) {
+		r.events = r.events[:before]
+		return r.finish(due)
+	}
+	displaced := r.recur()
 	b := Beat{
 		Index:     r.index,
+		Tock:      r.tock(),
 		Amplitude: amplitude,
 		Lift:      r.m.liftTime(amplitude, 2*interval),
-		Level:     20 * math.Log10(amplitude/r.m.Mainspring.Full),
+		Level:     r.level(amplitude),
 		Rate:      rate,
 		Steady:    r.steady,
 	}
-	stood := r.befall(&b, interval)
-	displaced := r.recur(&b)
-	b.Tock = r.index%2 == 1 != r.flip
-	b.Time = r.steady + r.lost + displaced + r.m.Jitter*r.jitter.NormFloat64() + r.m.side(b.Tock)
+	b.Time = r.steady + r.lost + displaced + r.m.side(b.Tock) + sigma(r.m.Jitter)*r.jitter.NormFloat64()
 	for _, u := range r.m.Modulations {
 		b.Time += u.shift(r.index)
 	}
-	r.place(&b, stood)
+	b.Elapsed = b.Time
+	b.Audible = r.silent == 0
+	r.note(b, before, stood)
 
 	r.last = b.Time
 	r.index++
 	r.steady += interval
 	r.wander += r.m.Wander * math.Sqrt(interval/3600) * r.wandered.NormFloat64()
 	return b, true
+}
+
+// over tells whether nothing more is to be heard from true time t on.
+func (r *run) over(t float64) bool { return t >= r.end || r.m.Stop > 0 && t >= r.m.Stop }
+
+// tock tells whether the beat at hand falls to the side of tock.
+func (r *run) tock() bool { return r.index%2 == 1 != r.flip }
+
+// level returns the loudness of the beat at hand in dB.
+func (r *run) level(amplitude float64) float64 {
+	return r.sides[sideOf(r.tock())] + 20*math.Log10(amplitude/r.m.Mainspring.Full)
 }
 
 // side returns by how much beat error displaces a beat, in seconds.
@@ -90,9 +109,9 @@ func (m Movement) side(tock bool) float64 {
 	return -m.BeatError / 2
 }
 
-// befall lets the faults that are due befall beat b, and returns for how long
-// the movement stood still before it.
-func (r *run) befall(b *Beat, interval float64) (stood float64) {
+// befall lets the faults that are due befall the beat at hand, and returns for
+// how long the movement stood still before it.
+func (r *run) befall(amplitude, interval float64) (stood float64) {
 	for i, f := range r.m.Faults {
 		for r.faults[i].due(r.steady + r.lost) {
 			rng := r.faults[i].rng
@@ -108,8 +127,10 @@ func (r *run) befall(b *Beat, interval float64) (stood float64) {
 			case "missed":
 				r.silent = max(r.silent, f.Beats, 1)
 			case "extra":
-				at := b.Steady + r.lost + interval*(0.3+0.4*rng.Float64())
-				r.events = append(r.events, Event{Kind: "extra", Beat: b.Index, Start: at, End: at, Level: b.Level + f.Level})
+				at := r.steady + r.lost + interval*(0.3+0.4*rng.Float64())
+				r.events = append(r.events, Event{
+					Kind: "extra", Beat: r.index, Start: at, End: at, Level: r.level(amplitude) + f.Level,
+				})
 			case "stop":
 				r.lost += size
 				stood += size
@@ -120,9 +141,9 @@ func (r *run) befall(b *Beat, interval float64) (stood float64) {
 	return stood
 }
 
-// recur lets the recurrences that are due act on beat b, and returns its own
-// displacement in seconds.
-func (r *run) recur(b *Beat) (displaced float64) {
+// recur lets the recurrences that are due act on the beat at hand, and returns
+// its own displacement in seconds.
+func (r *run) recur() (displaced float64) {
 	for i, c := range r.m.Recurrences {
 		if !c.due(r.index) {
 			continue
@@ -138,8 +159,7 @@ func (r *run) recur(b *Beat) (displaced float64) {
 			r.silent = max(r.silent, 1)
 		case "displaced":
 			displaced += size
-			t := b.Steady + r.lost
-			r.events = append(r.events, Event{Kind: "displaced", Beat: b.Index, Start: t, End: t, Shift: size, Note: "recurrence"})
+			r.events = append(r.events, Event{Kind: "displaced", Beat: r.index, Shift: size, Note: "recurrence"})
 		default:
 			r.shift(size, "recurrence")
 		}
@@ -147,24 +167,27 @@ func (r *run) recur(b *Beat) (displaced float64) {
 	return displaced
 }
 
-// shift moves this beat and all later ones by size seconds.
+// shift moves the beat at hand and all later ones by size seconds.
 func (r *run) shift(size float64, note string) {
 	kind := "late"
 	if size < 0 {
 		kind = "early"
 	}
 	r.lost += size
-	t := r.steady + r.lost
-	r.events = append(r.events, Event{Kind: kind, Beat: r.index, Start: t, End: t, Shift: size, Note: note})
+	r.events = append(r.events, Event{Kind: kind, Beat: r.index, Shift: size, Note: note})
 }
 
-// place settles what can be told of beat b once its time is known.
-func (r *run) place(b *Beat, stood float64) {
+// note dates the events from number before on, which befell beat b, and adds
+// those that can be told only now.
+func (r *run) note(b Beat, before int, stood float64) {
+	for i := before; i < len(r.events); i++ {
+		if e := &r.events[i]; e.Kind != "extra" {
+			e.Start, e.End = b.Time, b.Time
+		}
+	}
 	if stood > 0 {
 		r.events = append(r.events, Event{Kind: "stop", Beat: b.Index - 1, Start: r.last, End: b.Time, Shift: stood})
 	}
-	b.Elapsed = b.Time
-	b.Audible = r.silent == 0
 	if b.Audible {
 		r.endMissed()
 		return
@@ -183,11 +206,13 @@ func (r *run) endMissed() {
 	}
 }
 
-// finish ends the run at true time t.
-func (r *run) finish(t float64) {
+// finish ends the run, in which the next beat would have been due at true time
+// t.
+func (r *run) finish(t float64) (Beat, bool) {
 	r.done = true
 	r.endMissed()
 	if t < r.end && r.index > 0 {
 		r.events = append(r.events, Event{Kind: "stop", Beat: r.index - 1, Start: r.last, End: r.end, Shift: r.end - t})
 	}
+	return Beat{}, false
 }

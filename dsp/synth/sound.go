@@ -32,9 +32,14 @@ func (s Sound) withDefaults() Sound {
 	setDefault(&s.Decay, 1.2e-3)
 	setDefault(&s.UnlockLevel, -6)
 	setDefault(&s.ImpulseLevel, -4)
-	setScatter(&s.GainScatter, 1)
+	setDefault(&s.GainScatter, 1)
 	setDefault(&s.EchoLevel, -20)
 	return s
+}
+
+// sides returns the loudness of tick and tock in dB; that of the louder one is 0.
+func (s Sound) sides() [2]float64 {
+	return [2]float64{min(0, -s.TockLevel), min(0, s.TockLevel)}
 }
 
 // decibels turns a level into a factor.

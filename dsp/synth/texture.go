@@ -1,108 +1,59 @@
 package synth
 
 import (
-	"math"
+	"maps"
 	"math/rand/v2"
+	"slices"
 )
 
 // newRand returns the random numbers of a stream that is no purpose by itself.
 func newRand(seed, s uint64) *rand.Rand { return rand.New(rand.NewPCG(seed, s)) }
 
-// Textures lists the endless sounds of a room, in order of their names.
-var Textures = []string{"brown", "hum", "pink", "white"}
+// opener opens a sound of the room.
+type opener func(seed, s uint64, rate float64) texture
 
-// newTexture opens a texture, or one of the sounds that a room makes once. It
-// panics on an unknown kind.
+// textures are the endless sounds of a room, by name.
+var textures = map[string]opener{
+	"white":      func(seed, s uint64, _ float64) texture { return newWhite(seed, s) },
+	"pink":       func(seed, s uint64, rate float64) texture { return newPink(seed, s, rate) },
+	"brown":      func(seed, s uint64, rate float64) texture { return newBrown(seed, s, rate) },
+	"hum":        func(seed, s uint64, rate float64) texture { return newHum(seed, s, 50, rate) },
+	"rain":       newRain,
+	"fire":       newFire,
+	"waves":      newWaves,
+	"speech":     newSpeech,
+	"music":      newMusic,
+	"dog":        newDog,
+	"click":      newClick,
+	"clicks":     newClicks,
+	"helicopter": newHelicopter,
+	"chainsaw":   newChainsaw,
+	"knocks":     newKnocks,
+	"footsteps":  newFootsteps,
+	"drip":       newDrip,
+}
+
+// Textures returns the names of the endless sounds of a room, sorted.
+func Textures() []string { return slices.Sorted(maps.Keys(textures)) }
+
+// singles are the sounds that a room makes once, by name.
+var singles = map[string]opener{
+	"gust":  func(seed, s uint64, rate float64) texture { return newBrown(seed, s, rate) },
+	"lorry": newLorry,
+	"slam":  newSlam,
+	"knock": newKnock,
+}
+
+// newTexture opens a texture or single sound. It panics on an unknown name.
 func newTexture(kind string, seed, s uint64, rate float64) texture {
-	switch kind {
-	case "white":
-		return newWhite(seed, s)
-	case "pink":
-		return newPink(seed, s, rate)
-	case "brown", "gust":
-		return newBrown(seed, s, rate)
-	case "hum":
-		return newHum(seed, s, 50, rate)
-	case "lorry":
-		return newLorry(seed, s, rate)
-	case "slam":
-		return newSlam(seed, s, rate)
-	case "knock":
-		return newKnock(seed, s, rate)
+	open := textures[kind]
+	if open == nil {
+		open = singles[kind]
 	}
-	panic("synth: no sound is called " + kind)
-}
-
-// lorry is the rumble of a heavy engine over the noise of its tyres.
-type lorry struct {
-	road   *sloped
-	engine *hum
-	noise  []float32
-}
-
-func newLorry(seed, s uint64, rate float64) *lorry {
-	return &lorry{road: newBrown(seed, s, rate), engine: newHum(seed, s+1, 24, rate)}
-}
-
-func (l *lorry) fill(dst []float32) {
-	l.engine.fill(dst)
-	l.noise = grown(l.noise, len(dst))
-	l.road.fill(l.noise)
-	for i, v := range l.noise {
-		dst[i] += 0.1 * v
+	if open == nil {
+		panic("synth: no sound is called " + kind)
 	}
-}
-
-// slam is a door: low modes that ring for a while under a burst of noise. It
-// peaks near 1.
-type slam struct {
-	rings []*tone
-	burst *white
-	gain  float64
-	decay float64 // factor from sample to sample
-}
-
-func newSlam(seed, s uint64, rate float64) *slam {
-	rng := newRand(seed, s)
-	d := &slam{burst: newWhite(seed, s+1), gain: 0.2, decay: math.Exp(-1 / (0.04 * rate))}
-	const count = 8
-	for range count {
-		hz := 50 * math.Exp2(3*rng.Float64())
-		d.rings = append(d.rings, newRing(1.5/count, hz, 0, 0.05+0.1*rng.Float64(), rate))
-	}
-	return d
-}
-
-func (d *slam) fill(dst []float32) {
-	d.burst.fill(dst)
-	for i := range dst {
-		dst[i] *= float32(d.gain)
-		d.gain *= d.decay
-	}
-	for _, r := range d.rings {
-		r.add(dst)
-	}
-}
-
-// knock is one short ringing sound, much like a contact's, that peaks near 1.
-type knock struct{ rings []*tone }
-
-func newKnock(seed, s uint64, rate float64) *knock {
-	rng := newRand(seed, s)
-	const count = 5
-	k := new(knock)
-	for range count {
-		hz := min(1200*math.Exp2(3.5*rng.Float64()), 0.45*rate)
-		k.rings = append(k.rings, newRing(2./count, hz, 0, 0.0005+0.001*rng.Float64(), rate))
-	}
-	return k
-}
-
-func (k *knock) fill(dst []float32) {
-	clear(dst)
-	for _, r := range k.rings {
-		r.add(dst)
-	}
+	return open(seed, s, rate)
 }
 
 // grown returns a buffer of n samples, reusing b's memory.

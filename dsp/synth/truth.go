@@ -62,3 +62,72 @@ func (t *Truth) Rate(start, end float64) float64 {
 	}
 	return 86400 * (t.Interval/(sum/weight) - 1)
 }
+
+// Rates returns the true rate of each whole window of the recording, windows of
+// a width in seconds that follow each other from 0.
+func (t *Truth) Rates(width float64) []float64 {
+	var rates []float64
+	for start := 0.0; start+width <= t.Duration; start += width {
+		rates = append(rates, t.Rate(start, start+width))
+	}
+	return rates
+}
+
+// StableBand returns the first and the last (excluded) window of the longest
+// stretch of Rates(width) that spans no more than tolerance seconds a day, and
+// holds no stop and no window in which fewer than half the beats sounded.
+func (t *Truth) StableBand(width, tolerance float64) (first, last int) {
+	rates := t.Rates(width)
+	for i := range rates {
+		low, high := math.Inf(1), math.Inf(-1)
+		for j := i; j < len(rates) && t.runs(float64(j)*width, width); j++ {
+			low, high = min(low, rates[j]), max(high, rates[j])
+			if high-low > tolerance {
+				break
+			}
+			if j+1-i > last-first {
+				first, last = i, j+1
+			}
+		}
+	}
+	return first, last
+}
+
+// runs tells whether the movement runs through a window without a stop, and at
+// least half of its beats sound.
+func (t *Truth) runs(start, width float64) bool {
+	first, last := t.Span(start, start+width)
+	sounded := 0
+	for _, b := range t.Beats[first:last] {
+		if b.Audible && !b.Covered {
+			sounded++
+		}
+	}
+	if last-first < 2 || 2*sounded < last-first {
+		return false
+	}
+	// True time and the recording's axis differ by what the recorder lost.
+	from := t.Beats[first].Time - (t.Beats[first].Elapsed - start)
+	for _, e := range t.Events {
+		if e.Kind == "stop" && e.Start < from+width && e.End > from {
+			return false
+		}
+	}
+	return true
+}
+
+// Lost returns the seconds that late, early and stop events cost while the
+// movement ran.
+func (t *Truth) Lost() (lost float64) {
+	for _, e := range t.Events {
+		switch e.Kind {
+		case "late", "early":
+			lost += e.Shift
+		case "stop":
+			if e.End < t.Duration {
+				lost += e.Shift
+			}
+		}
+	}
+	return lost
+}

@@ -88,7 +88,7 @@ func narrow(x []float64) []float32 {
 
 // shot is a wave on its way into the recording.
 type shot struct {
-	early, late []float32 // the shapes on both sides of the onset's fraction
+	early, late []float32 // the shapes on both sides of the onset's fraction; a nil late one counts nothing
 	a, b        float32   // their gains
 	start       int64     // frame of their first sample
 }
@@ -118,6 +118,12 @@ func (s *shot) add(dst []float32, start int64) {
 	}
 	out := dst[from-start : to-start]
 	early := s.early[from-s.start : to-s.start]
+	if s.late == nil {
+		for i := range out {
+			out[i] += s.a * early[i]
+		}
+		return
+	}
 	late := s.late[from-s.start : to-s.start]
 	for i := range out {
 		out[i] += s.a*early[i] + s.b*late[i]

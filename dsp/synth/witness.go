@@ -5,13 +5,15 @@ import (
 	"math/rand/v2"
 )
 
+// ringing is for how many seconds after its last contact a beat is heard.
+const ringing = 3e-3
+
 // witness sees the movement run and knows where each beat comes to lie in the
 // recording.
 type witness struct {
 	rec      Recording
 	run      *run
 	loudness *rand.Rand
-	side     [2]float64 // level of tick and tock, dB
 	passings []passing
 	lapses   []lapse
 	events   []Event // of the room and the recorder
@@ -23,10 +25,10 @@ func newWitness(r Recording) *witness {
 		rec:      r,
 		run:      newRun(r.Movement, r.Seed, r.Duration),
 		loudness: stream(r.Seed, loudnessStream),
-		side:     [2]float64{min(0, -r.Sound.TockLevel), min(0, r.Sound.TockLevel)},
 		passings: r.Room.passings(r.Seed, r.Duration),
 		lapses:   r.Recorder.lapses(r.Seed, r.Duration),
 	}
+	w.run.sides = r.Sound.sides()
 	for _, p := range w.passings {
 		w.events = append(w.events, p.event())
 	}
@@ -43,15 +45,15 @@ func (w *witness) next() (Beat, bool) {
 	if !ok {
 		return b, false
 	}
-	b.Level += w.side[sideOf(b.Tock)] + w.rec.Sound.GainScatter*w.loudness.NormFloat64()
-	for len(w.passings) > 0 && w.passings[0].end < b.Time-60 {
+	b.Level += sigma(w.rec.Sound.GainScatter)*w.loudness.NormFloat64()
+	for len(w.passings) > 0 && w.passings[0].end < b.Time-1 {
 		w.passings = w.passings[1:]
 	}
 	for _, p := range w.passings {
-		if p.start > b.Time {
+		if p.start > b.Time+1 {
 			break
 		}
-		b.Covered = b.Covered || p.covers(b.Time, b.Level)
+		b.Covered = b.Covered || p.covers(b.Time-b.Lift/2, b.Time+b.Lift/2+ringing, b.Level)
 	}
 	w.locate(&b)
 	return b, true

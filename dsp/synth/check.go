@@ -1,0 +1,227 @@
+package synth
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"slices"
+)
+
+// Check tells what in a recording makes no sense, as one line; nil where all of
+// it can be rendered.
+func (r Recording) Check() error {
+	r = r.withDefaults()
+	return firstOf(
+		positive("duration_s", r.Duration),
+		r.Movement.check(),
+		r.Sound.check(),
+		r.Room.check(),
+		r.Recorder.check(),
+	)
+}
+
+// firstOf returns the first error.
+func firstOf(errs ...error) error {
+	for _, err := range errs {
+		if err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func positive(key string, x float64) error { return within(key, x, math.SmallestNonzeroFloat64, 1e9) }
+
+// within tells where x is not a number from low to high.
+func within(key string, x, low, high float64) error {
+	switch {
+	case x >= low && x <= high:
+		return nil
+	case low == math.SmallestNonzeroFloat64:
+		return fmt.Errorf("%s is %g: give a number above 0", key, x)
+	}
+	return fmt.Errorf("%s is %g: give a number from %g to %g", key, x, low, high)
+}
+
+// known tells where a name is not one of those that serve.
+func known(key, name string, names ...string) error {
+	if slices.Contains(names, name) {
+		return nil
+	}
+	return fmt.Errorf("%s is %q: give one of %q", key, name, names)
+}
+
+// about puts the place of an entry in a list before its error.
+func about(list string, i int, err error) error {
+	if err == nil {
+		return nil
+	}
+	return fmt.Errorf("%s %d: %w", list, i+1, err)
+}
+
+func (m Movement) check() error {
+	err := firstOf(
+		within("movement.beats_per_hour", m.BeatsPerHour, 100, 200000),
+		within("movement.start_s", m.Start, 0, 1e9),
+		within("movement.beat_error_s", math.Abs(m.BeatError), 0, m.Interval()/2),
+		within("movement.rate_s_per_day", m.Rate, -20000, 20000),
+		within("movement.jitter_s", m.Jitter, -1e9, m.Interval()/10),
+		positive("movement.lift_angle_deg", m.LiftAngle),
+		m.Mainspring.check(),
+	)
+	if err != nil || m.Absent {
+		return err
+	}
+	if m.Mainspring.Full < m.Least {
+		return fmt.Errorf("movement.mainspring.full_deg is %g: the movement needs more than %g to start", m.Mainspring.Full, m.Least)
+	}
+	for i, f := range m.Faults {
+		if err := about("movement.fault", i, f.check(m.Interval())); err != nil {
+			return err
+		}
+	}
+	for i, c := range m.Recurrences {
+		if err := about("movement.recurrence", i, c.check(m.Interval())); err != nil {
+			return err
+		}
+	}
+	for i, u := range m.Modulations {
+		err := firstOf(
+			within("period_beats", u.Period, 2, 1e9),
+			within("peak_to_peak_s", u.PeakToPeak, 0, m.Interval()/2),
+		)
+		if err := about("movement.modulation", i, err); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (s Mainspring) check() error {
+	return firstOf(
+		within("movement.mainspring.run_time_s", s.RunTime, 0, 1e9),
+		positive("movement.mainspring.full_deg", s.Full),
+		within("movement.mainspring.end_deg", s.End, 0, s.Full),
+		within("movement.mainspring.surplus", s.Surplus, 0, 1),
+		within("movement.mainspring.slope", s.Slope, 0, 1-s.Surplus),
+		positive("movement.mainspring.early", s.Early),
+		positive("movement.mainspring.exponent", s.Exponent),
+	)
+}
+
+func (o Occasion) check() error {
+	return firstOf(within("at_s", o.At, 0, 1e9), within("per_hour", o.PerHour, 0, 1e6))
+}
+
+func (f Fault) check(interval float64) error {
+	most := 1e6
+	if f.Kind == "early" {
+		most = interval / 2
+	}
+	err := firstOf(
+		known("kind", f.Kind, "late", "early", "missed", "extra", "stop"),
+		f.Occasion.check(),
+		within("size_s", f.Size, 0, most),
+		within("upto_s", f.Upto, 0, most),
+		within("beats", float64(f.Beats), 0, 1e9),
+	)
+	if err == nil && f.Upto > 0 && f.Upto < f.Size {
+		err = errors.New("upto_s lies below size_s: exchange them")
+	}
+	return err
+}
+
+func (c Recurrence) check(interval float64) error {
+	return firstOf(
+		within("period_beats", c.Period, 1, 1e9),
+		known("effect", c.Effect, "", "displaced", "missed"),
+		within("probability", c.Probability, 0, 1),
+		within("size_s", c.Size, -interval/2, 1e6),
+		within("spread", c.Spread, 0, 1),
+	)
+}
+
+func (s Sound) check() error {
+	return firstOf(
+		within("sound.modes", float64(s.Modes), 1, 1000),
+		within("sound.low_hz", s.LowHz, 20, 90000),
+		within("sound.high_hz", s.HighHz, s.LowHz, 90000),
+		within("sound.decay_s", s.Decay, 1e-5, 0.1),
+		within("sound.contact_scatter_s", s.ContactScatter, 0, 0.1),
+		within("sound.echo_s", s.Echo, 0, 0.3),
+	)
+}
+
+func (r Room) check() error {
+	err := firstOf(
+		known("room.noise", r.Noise, append(Textures(), "none")...),
+		within("room.snr_db", r.SNR, -200, 200),
+		within("room.level_dbfs", r.Level, -300, 100),
+		within("room.hum_hz", r.HumHz, 0, 1000),
+	)
+	if err == nil && r.Samples != nil && (len(r.Samples) < 100 || !(r.SamplesRate > 0)) {
+		err = errors.New("room samples need a rate above 0 and 100 samples or more")
+	}
+	if err != nil {
+		return err
+	}
+	for i, s := range r.Sounds {
+		err := firstOf(
+			known("kind", s.Kind, append(Textures(), "gust", "knock", "lorry", "slam")...),
+			s.Occasion.check(),
+			within("for_s", s.For, 0, 1e9),
+			within("level_db", s.Level, -200, 200),
+		)
+		if err := about("room.sound", i, err); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (r Recorder) check() error {
+	err := firstOf(
+		within("recorder.sample_rate_hz", float64(r.SampleRate), 4000, 768000),
+		within("recorder.clock_ppm", r.ClockPPM, -10000, 10000),
+		within("recorder.clock_ppm_per_hour", r.ClockDrift, -1000, 1000),
+		within("recorder.channels", float64(r.Channels), 1, 64),
+		within("recorder.channel", float64(r.Channel), 1, float64(r.Channels)),
+		within("recorder.peak_dbfs", r.PeakLevel, -200, 60),
+		r.Reference.check(r),
+	)
+	if err == nil && !r.Float && !slices.Contains([]int{8, 16, 24, 32}, r.Bits) {
+		err = fmt.Errorf("recorder.bits_per_sample is %d: give 8, 16, 24 or 32", r.Bits)
+	}
+	if err != nil {
+		return err
+	}
+	for i, f := range r.Faults {
+		err := firstOf(
+			known("kind", f.Kind, "cut", "zeros", "gain", "dead", "moved"),
+			f.Occasion.check(),
+			within("for_s", f.For, 0, 1e9),
+			within("level_db", f.Level, -200, 200),
+		)
+		if err := about("recorder.fault", i, err); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (f Reference) check(r Recorder) error {
+	if f.Hz == 0 {
+		return nil
+	}
+	err := firstOf(
+		within("recorder.reference.hz", f.Hz, 0.01, 0.4*float64(r.SampleRate)),
+		within("recorder.reference.channel", float64(f.Channel), 1, float64(r.Channels)),
+		known("recorder.reference.kind", f.Kind, "tick", "pulse", "tone"),
+		within("recorder.reference.scatter_s", f.Scatter, 0, 1/f.Hz),
+		within("recorder.reference.lost_for_s", f.LostFor, 0, 1e9),
+	)
+	if err == nil && f.Channel == r.Channel {
+		err = fmt.Errorf("recorder.reference.channel is %d, which carries the movement: give another", f.Channel)
+	}
+	return err
+}
