@@ -11,7 +11,9 @@ type Arbor struct {
 	TurnsPerHour float64 `toml:"turns_per_hour"` // 0 where not given
 }
 
-// Train is a going train, from the slowest arbor to the escape wheel.
+// Train is a going train, from the slowest arbor to the escape wheel. One from
+// Load, Parse or EscapeWheel is complete; the methods panic or mislead on any
+// other.
 type Train struct {
 	Arbors []Arbor
 }
