@@ -1,0 +1,11 @@
+// Package wavio reads and writes recordings: WAV, and RF64 or BW64 where they
+// are longer than 4 GiB, from files, from parts of one run, or from a stream.
+//
+// A night's recording can't be had again, so the readers deliver every frame
+// that is there, whatever a broken header says, and tell in Source.Problems
+// what they found. Lengths in headers are taken as hints: they bound what is
+// read but never what is allocated.
+//
+// Containers: RIFF/WAVE (Microsoft and IBM, 1991), WAVE_FORMAT_EXTENSIBLE
+// (Microsoft, 2001), RF64 (EBU Tech 3306), BW64 (ITU-R BS.2088).
+package wavio

@@ -1,0 +1,23 @@
+package wavio_test
+
+import (
+	"testing"
+)
+
+// FuzzReader feeds the reader with bytes of any kind. It starts from all sound
+// layouts, all unfinished headers, and what earlier runs found.
+func FuzzReader(f *testing.F) {
+	samples := coarse(2, 20)
+	for _, e := range encodings {
+		for _, l := range layouts {
+			if b := l.build(e.format(48000, 2), e.samples(samples)); len(b) < 4000 {
+				f.Add(b)
+			}
+		}
+		f.Add(wave(e.extensible(48000, 2), chunk("data", e.samples(samples))))
+	}
+	for _, u := range unfinished {
+		f.Add(u.build(pcm16.format(8000, 2), pcm16.samples(coarse(2, 2000))))
+	}
+	f.Fuzz(func(t *testing.T, b []byte) { checkHostile(t, b) })
+}

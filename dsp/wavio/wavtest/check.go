@@ -1,0 +1,157 @@
+// Package wavtest checks implementations of wavio.Source.
+package wavtest
+
+import (
+	"fmt"
+	"io"
+	"math"
+	"slices"
+	"strings"
+	"testing"
+
+	"rundown/dsp/wavio"
+)
+
+// blockSizes are the frames asked for at once. All give the same samples.
+var blockSizes = []int{4096, 1, 2, 3, 7, 64, 1000, 65536}
+
+// CheckSource fails t if a Source breaks the contract written down with
+// wavio.Source. newSource returns a new one at its start each time, always with
+// the same samples, and few of them: they are read one by one, too.
+func CheckSource(t testing.TB, newSource func() wavio.Source) {
+	t.Helper()
+	if err := check(newSource); err != nil {
+		t.Error(err)
+	}
+}
+
+// result is all that a Source gives away.
+type result struct {
+	samples  [][]float32 // nil: not asked for
+	problems []string
+	err      error // nil for io.EOF
+}
+
+func check(newSource func() wavio.Source) error {
+	want, err := readAll(newSource(), blockSizes[0], func(int) bool { return true })
+	if err != nil {
+		return fmt.Errorf("blocks of %d: %w", blockSizes[0], err)
+	}
+	if err := checkProblems(want.problems); err != nil {
+		return err
+	}
+	for _, size := range blockSizes[1:] {
+		got, err := readAll(newSource(), size, func(int) bool { return true })
+		if err != nil {
+			return fmt.Errorf("blocks of %d: %w", size, err)
+		}
+		if err := compare(got, want); err != nil {
+			return fmt.Errorf("blocks of %d against %d: %w", size, blockSizes[0], err)
+		}
+		if !slices.Equal(got.problems, want.problems) {
+			return fmt.Errorf("blocks of %d: problems %q, of %d: %q", size, got.problems, blockSizes[0], want.problems)
+		}
+	}
+	for only := range want.samples {
+		got, err := readAll(newSource(), 100, func(c int) bool { return c == only })
+		if err != nil {
+			return fmt.Errorf("channel %d alone: %w", only, err)
+		}
+		if err := compare(got, want); err != nil {
+			return fmt.Errorf("channel %d alone: %w", only, err)
+		}
+	}
+	return nil
+}
+
+// readAll reads a Source to its end, in blocks of size frames, the channels
+// that are wanted.
+func readAll(src wavio.Source, size int, wanted func(channel int) bool) (result, error) {
+	f := src.Format()
+	if f.SampleRate <= 0 || f.Channels <= 0 || f.Frames < -1 || !slices.Contains([]int{8, 16, 24, 32, 64}, f.BitsPerSample) {
+		return result{}, fmt.Errorf("format %+v", f)
+	}
+	all := result{samples: make([][]float32, f.Channels)}
+	dst := make([][]float32, f.Channels)
+	for c := range dst {
+		if wanted(c) {
+			dst[c] = make([]float32, size)
+			all.samples[c] = []float32{}
+		}
+	}
+	for ended := false; ; {
+		n, err := src.Read(dst)
+		switch {
+		case err != nil && n != 0:
+			return all, fmt.Errorf("%d frames together with the error %v", n, err)
+		case err == nil && (n <= 0 || n > size):
+			return all, fmt.Errorf("%d frames without an error", n)
+		case err == nil && ended:
+			return all, fmt.Errorf("%d frames after fewer than asked for", n)
+		}
+		if err != nil {
+			if err != io.EOF {
+				all.err = err
+			}
+			break
+		}
+		ended = n < size
+		for c := range dst {
+			if dst[c] != nil {
+				all.samples[c] = append(all.samples[c], dst[c][:n]...)
+			}
+		}
+	}
+	for range 2 {
+		if n, err := src.Read(dst); n != 0 || all.err == nil && err != io.EOF || all.err != nil && err != all.err {
+			return all, fmt.Errorf("the end doesn't last: %d frames, error %v after %v", n, err, all.err)
+		}
+	}
+	if src.Format() != f {
+		return all, fmt.Errorf("format %+v at the end, %+v at the start", src.Format(), f)
+	}
+	all.problems = src.Problems()
+	return all, checkFinite(all.samples)
+}
+
+func checkFinite(samples [][]float32) error {
+	for c := range samples {
+		for i, v := range samples[c] {
+			if math.IsNaN(float64(v)) || math.IsInf(float64(v), 0) {
+				return fmt.Errorf("channel %d, frame %d: %v", c, i, v)
+			}
+		}
+	}
+	return nil
+}
+
+func checkProblems(problems []string) error {
+	for _, p := range problems {
+		if len(p) < 10 || !strings.HasSuffix(p, ".") || strings.ContainsAny(p, "\n\r") {
+			return fmt.Errorf("problem %q is no sentence", p)
+		}
+	}
+	return nil
+}
+
+// compare compares the channels that were read in both.
+func compare(got, want result) error {
+	if (got.err == nil) != (want.err == nil) || got.err != nil && got.err.Error() != want.err.Error() {
+		return fmt.Errorf("error %v, not %v", got.err, want.err)
+	}
+	for c := range want.samples {
+		g, w := got.samples[c], want.samples[c]
+		if g == nil {
+			continue
+		}
+		if len(g) != len(w) {
+			return fmt.Errorf("channel %d: %d frames, not %d", c, len(g), len(w))
+		}
+		for i := range w {
+			if g[i] != w[i] {
+				return fmt.Errorf("channel %d, frame %d: %v, not %v", c, i, g[i], w[i])
+			}
+		}
+	}
+	return nil
+}
