@@ -3,6 +3,7 @@ package beat
 import (
 	"context"
 	"errors"
+	"io"
 
 	"rundown/dsp/wavio"
 )
@@ -32,8 +33,8 @@ type Report struct {
 	// Period is the period of the oscillator, two beats, in true seconds, as
 	// the tracker saw it last; 0 where no beat was found.
 	Period float64
-	// Mark names the sound of the beat that marks its instant: "first", "last",
-	// "loudest".
+	// Mark names what marks the instant of a beat: "middle", halfway between
+	// its first and last sound, or "loudest", its loudest sound.
 	Mark string
 }
 
@@ -43,5 +44,261 @@ type Report struct {
 // of emit's, or that of the context; whatever was heard before it has been
 // emitted, and the report is valid.
 func Follow(ctx context.Context, src wavio.Source, opt Options, emit func(*Batch) error) (Report, error) {
-	return Report{}, errors.New("beat: not there yet")
+	f := newFollower(ctx, src, opt, emit)
+	err := f.find()
+	if err == nil && f.tracker != nil {
+		err = f.follow()
+	}
+	return f.report(), err
 }
+
+// follower is a run of Follow.
+type follower struct {
+	ctx      context.Context
+	src      wavio.Source
+	opt      Options
+	emit     func(*Batch) error
+	rate     float64
+	block    int
+	channels [][]float32 // the stretch heard so far, while no beat is found; nil entries are skipped
+	first    int64       // frame at which it starts
+	frames   int64       // read so far
+	ended    bool
+	channel  int // index of the one that carries the movement
+	tracker  *tracker
+	sound    sound
+	batch    Batch
+}
+
+func newFollower(ctx context.Context, src wavio.Source, opt Options, emit func(*Batch) error) *follower {
+	format := src.Format()
+	f := &follower{
+		ctx: ctx, src: src, opt: opt, emit: emit,
+		rate: float64(format.SampleRate), block: blockFrames(float64(format.SampleRate)),
+		channels: make([][]float32, format.Channels), channel: -1,
+	}
+	for c := range f.channels {
+		if opt.Channel == 0 || opt.Channel == c+1 {
+			f.channels[c] = []float32{}
+		}
+	}
+	if f.opt.Clock == nil {
+		f.opt.Clock = func(frame float64) float64 { return frame / f.rate }
+	}
+	return f
+}
+
+// second is a second of frames in whole blocks.
+func (f *follower) second() int { return int(f.rate) / f.block * f.block }
+
+// stretch is how many frames to survey at once: no more than memory has room
+// for, 12 million samples.
+func (f *follower) stretch() int {
+	n := 0
+	for _, c := range f.channels {
+		if c != nil {
+			n++
+		}
+	}
+	return min(stretchSeconds*f.second(), 12_000_000/n/f.block*f.block)
+}
+
+// find reads on until a stretch holds a beat, or to the end.
+func (f *follower) find() error {
+	for {
+		for _, n := range []int{min(glanceSeconds*f.second(), f.stretch()), f.stretch()} {
+			if err := f.fill(n); err != nil {
+				return err
+			}
+			least := manyBeats
+			if f.ended || n == f.stretch() {
+				least = 0
+			}
+			f.survey(float64(least))
+			if f.tracker != nil || f.ended {
+				return nil
+			}
+		}
+		drop := f.stretch() / 4 / f.block * f.block
+		for c, x := range f.channels {
+			if x != nil {
+				f.channels[c] = x[:copy(x, x[drop:])]
+			}
+		}
+		f.first += int64(drop)
+	}
+}
+
+// fill reads frames until there are n of them, or to the end.
+func (f *follower) fill(n int) error {
+	buf := make([][]float32, len(f.channels))
+	for {
+		have := int(f.frames - f.first)
+		if have >= n || f.ended {
+			return nil
+		}
+		if err := f.ctx.Err(); err != nil {
+			return err
+		}
+		want := min(n-have, f.second())
+		for c, x := range f.channels {
+			if x != nil {
+				f.channels[c] = append(x, make([]float32, want)...)
+				buf[c] = f.channels[c][have:]
+			}
+		}
+		got, err := readFull(f.src, buf, want)
+		for c, x := range f.channels {
+			if x != nil {
+				f.channels[c] = x[:have+got]
+			}
+		}
+		f.frames += int64(got)
+		f.progress()
+		if err == io.EOF {
+			f.ended = true
+		} else if err != nil {
+			return err
+		}
+	}
+}
+
+// readFull reads n frames into planar buffers of that length, or fewer and
+// io.EOF at the end.
+func readFull(src wavio.Source, dst [][]float32, n int) (int, error) {
+	part := make([][]float32, len(dst))
+	got := 0
+	for got < n {
+		for c, x := range dst {
+			if x != nil {
+				part[c] = x[got:n]
+			}
+		}
+		k, err := src.Read(part)
+		got += k
+		if err != nil {
+			return got, err
+		}
+	}
+	return got, nil
+}
+
+func (f *follower) progress() {
+	if f.opt.Progress != nil {
+		f.opt.Progress(f.frames)
+	}
+}
+
+// survey looks for a beat in the stretch, and sets the tracker on it.
+func (f *follower) survey(least float64) {
+	var heard [][]float32
+	var index []int
+	for c, x := range f.channels {
+		if x != nil {
+			heard, index = append(heard, x), append(index, c)
+		}
+	}
+	c, ear, shapes := survey(heard, f.rate, least)
+	if ear == nil {
+		return
+	}
+	f.channel = index[c]
+	x := heard[c]
+	t := &tape{block: f.block, first: f.first}
+	t.add(x, energies(ear.band, x, f.block))
+	f.channels = make([][]float32, len(f.channels))
+	f.tracker = &tracker{tape: t, ear: ear, clock: f.opt.Clock, out: &f.batch, last: -1, shapes: shapes}
+}
+
+// follow tracks the beat from the stretch it was found in to the end.
+func (f *follower) follow() error {
+	t := f.tracker
+	t.tape.ended = f.ended
+	ctx, stop := context.WithCancel(f.ctx)
+	defer stop()
+	next := f.readAhead(ctx)
+	for {
+		t.run()
+		if t.tape.ended {
+			t.finish()
+		}
+		if err := f.deliver(); err != nil || t.tape.ended {
+			return err
+		}
+		c := <-next
+		if c.err != nil && !errors.Is(c.err, io.EOF) {
+			return c.err
+		}
+		t.tape.add(c.x, c.e)
+		t.tape.ended = c.err != nil
+		f.frames += int64(len(c.x))
+		f.progress()
+	}
+}
+
+// deliver emits what is finished.
+func (f *follower) deliver() error {
+	if len(f.batch.Beats)+len(f.batch.Events)+len(f.batch.Lifts) == 0 {
+		return nil
+	}
+	err := f.emit(&f.batch)
+	f.batch.Reset()
+	return err
+}
+
+// chunk is a second of the recording with the energies of its blocks.
+type chunk struct {
+	x, e []float32
+	err  error
+}
+
+// readAhead reads and filters a second after the other on a goroutine of its
+// own, a few ahead of the tracker. The last chunk carries io.EOF or an error.
+func (f *follower) readAhead(ctx context.Context) <-chan chunk {
+	out := make(chan chunk, 4)
+	band := f.tracker.ear.band
+	warm := band.Warmup()
+	tail := make([]float32, warm)
+	copy(tail[max(0, warm-len(f.tracker.tape.x)):], f.tracker.tape.x[max(0, len(f.tracker.tape.x)-warm):])
+	dst := make([][]float32, len(f.channels))
+	go func() {
+		defer close(out)
+		if f.ended {
+			return
+		}
+		for {
+			buf := make([]float32, warm+f.second())
+			copy(buf, tail)
+			dst[f.channel] = buf[warm:]
+			n, err := readFull(f.src, dst, f.second())
+			if err == nil {
+				err = ctx.Err()
+			}
+			c := chunk{x: buf[warm : warm+n], err: err}
+			c.e = band.Energies(nil, buf[:warm+n/f.block*f.block], f.block)
+			copy(tail, buf[n:n+warm])
+			select {
+			case out <- c:
+			case <-ctx.Done():
+				return
+			}
+			if err != nil {
+				return
+			}
+		}
+	}()
+	return out
+}
+
+func (f *follower) report() Report {
+	r := Report{Found: f.tracker != nil, Frames: f.frames}
+	if f.tracker != nil {
+		t := f.tracker
+		r.Channel = f.channel + 1
+		r.Period = t.clock(t.ear.period) - t.clock(0)
+		r.Mark = t.ear.mark
+	}
+	return r
+}
+
+type sound struct{}

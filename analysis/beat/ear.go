@@ -1,0 +1,245 @@
+package beat
+
+import (
+	"math"
+	"slices"
+
+	"rundown/dsp/filter"
+	"rundown/dsp/onset"
+)
+
+// ear knows the sound of a movement's beats, as learned from one stretch of a
+// recording. All its lengths are in frames.
+type ear struct {
+	rate   float64 // frames a second
+	period float64 // tick to tick, where it was learned
+	offset float64 // tock late against the middle between two ticks
+	sigma  float64 // scatter of the marks about an even beat
+	band   *filter.Band
+	voice  [2]*voice
+	lifts  bool    // the first and the last sound of both sides stand apart
+	lift   float64 // from first to last sound, where lifts
+	mark   string  // which sound marks the beat
+
+	// How the beats lie on a tape.
+	block  int        // frames a block
+	before float64    // frames before a mark that are needed to find it
+	after  float64    // and after it
+	lead   float64    // the sounds of a beat begin so many frames before its mark
+	tail   float64    // and end so many frames after
+	floor  float64    // energy of the room in the band
+	onset  float32    // least onset strength at which a beat is looked for
+	delay  [2]float64 // mark of either voice after its strongest onset
+	catch  float64    // how far from there it may lie
+}
+
+// voice is the sound of one side's beats.
+type voice struct {
+	matcher  *onset.Matcher // finds the beat's mark
+	snr      float64        // of a beat as loud as the average one, in the room as it was
+	rho      float64        // least likeness at which a match is taken for a beat
+	average  *onset.Average // the beats it was learned from
+	mark     float64        // place of the mark in the average
+	contacts []onset.Contact
+}
+
+// edge is the first or last sound of a beat, for following how it moves against
+// the mark.
+type edge struct {
+	matcher *onset.Matcher
+	at      float64 // where it sets in, relative to the mark
+}
+
+// template cuts the part of the average from one place to another, and returns
+// it with the distance from its start to the mark.
+func (v *voice) template(from, to, mark float64) ([]float64, float64) {
+	a := max(0, int(math.Floor(from)))
+	b := min(len(v.average.Sum), int(math.Ceil(to)))
+	return v.average.Mean()[a:b], mark - float64(a)
+}
+
+// strongest returns the index of the contact with the most energy, -1 where
+// there is none.
+func (v *voice) strongest() int {
+	s := -1
+	for i, c := range v.contacts {
+		if s < 0 || c.Energy > v.contacts[s].Energy {
+			s = i
+		}
+	}
+	return s
+}
+
+// reach of a contact's own sound, from shortly before it sets in to the next
+// contact, at most 4 ms.
+func (v *voice) extent(i int, ms float64) (from, to float64) {
+	at := v.contacts[i].At
+	to = at + 4*ms
+	if i+1 < len(v.contacts) {
+		to = min(to, v.contacts[i+1].At-0.1*ms)
+	}
+	return at - 0.4*ms, max(to, at+1.2*ms)
+}
+
+// listen chooses what marks the beats and builds the matchers for it. The mark
+// of both sides is mid-lift, halfway between the first and last sound, where
+// both sides have them; the matcher goes by the loudest single sound, because
+// the sounds move against each other as the amplitude changes.
+func (e *ear) listen(shaping *onset.Shaping) {
+	ms := e.rate / 1000
+	for _, v := range e.voice {
+		v.contacts = onset.Contacts(v.average.Mean(), e.rate, 0.12*e.period)
+	}
+	e.findLift(ms)
+	for _, v := range e.voice {
+		v.listen(shaping, e, ms)
+	}
+}
+
+// findLift decides whether the lift time can be told: both sides have a first
+// and a last sound, much the same time apart.
+func (e *ear) findLift(ms float64) {
+	var lift [2]float64
+	for s, v := range e.voice {
+		if n := len(v.contacts); n >= 2 {
+			lift[s] = v.contacts[n-1].At - v.contacts[0].At
+		}
+	}
+	long, short := max(lift[0], lift[1]), min(lift[0], lift[1])
+	enough := min(e.voice[0].average.N, e.voice[1].average.N) >= 20
+	e.lifts = enough && short > 1.5*ms && long < 1.2*short && long < 0.12*e.period
+	e.mark = "loudest"
+	if e.lifts {
+		e.mark, e.lift = "middle", (long+short)/2
+	}
+}
+
+func (v *voice) listen(shaping *onset.Shaping, e *ear, ms float64) {
+	i := v.strongest()
+	from, to := float64(v.average.Pre)-2*ms, float64(v.average.Pre)+4*ms
+	v.mark = float64(v.average.Pre)
+	if i >= 0 {
+		from, to = v.extent(i, ms)
+		v.mark = v.contacts[i].At
+		if e.lifts {
+			v.mark = (v.contacts[0].At + v.contacts[len(v.contacts)-1].At) / 2
+		}
+	}
+	reach := int(max(4*ms+e.lift/2, 8*e.sigma))
+	t, origin := v.template(from, to, v.mark)
+	v.matcher = onset.NewMatcher(shaping, t, origin, reach)
+	if v.matcher.SNR() < 12 && len(v.contacts) > 1 {
+		// One sound alone is too weak in this room: the whole beat, then.
+		t, origin = v.template(v.contacts[0].At-0.4*ms, v.contacts[len(v.contacts)-1].At+4*ms, v.mark)
+		v.matcher = onset.NewMatcher(shaping, t, origin, reach)
+	}
+	v.snr = v.matcher.SNR()
+}
+
+// perSecond is how many blocks there are in a second.
+func (e *ear) perSecond() float64 { return e.rate / float64(e.block) }
+
+// edges returns matchers for the first and last sound of a side.
+func (v *voice) edges(shaping *onset.Shaping, reach int, ms float64) [2]edge {
+	var out [2]edge
+	for k, i := range []int{0, len(v.contacts) - 1} {
+		from, to := v.extent(i, ms)
+		t, origin := v.template(from, to, v.contacts[i].At)
+		out[k] = edge{onset.NewMatcher(shaping, t, origin, reach), v.contacts[i].At - v.mark}
+	}
+	return out
+}
+
+// settle learns how beats with the given marks lie on a tape of block energies:
+// what their sounds take up, how strongly they set in, and how loud the room is.
+func (e *ear) settle(energy []float32, marks [2][]float64) {
+	for _, v := range e.voice {
+		b, a := v.matcher.Span()
+		e.before, e.after = max(e.before, float64(b)), max(e.after, float64(a))
+	}
+	room := onset.Floor(nil, energy, e.perSecond())
+	strength := onset.Strength(nil, energy, e.perSecond())
+	slices.Sort(room)
+	if len(room) > 0 {
+		e.floor = float64(room[len(room)/2])
+	}
+	half := e.period / 2
+	e.catch = 0.004*e.rate + e.lift
+	before, after := int(0.4*half), int(0.55*half)
+	least := math.Inf(1)
+	var means [2][]float64
+	for s := range e.voice {
+		means[s] = e.mean(energy, marks[s], before, after)
+		least = min(least, slices.Max(means[s])-slices.Min(means[s]))
+	}
+	for s := range e.voice {
+		lead, tail := e.extent(means[s], before, 0.1*least)
+		e.lead, e.tail = max(e.lead, lead), max(e.tail, tail)
+		delay, size := e.onsets(strength, marks[s])
+		e.delay[s] = delay
+		e.onset = max(e.onset, 0.4*size)
+	}
+}
+
+// mean returns the mean energy about the marks, block by block.
+func (e *ear) mean(energy []float32, marks []float64, before, after int) []float64 {
+	nb, na := before/e.block, after/e.block
+	mean := make([]float64, nb+na+1)
+	n := 0.0
+	for _, m := range marks {
+		at := int(m) / e.block
+		if at < nb || at+na >= len(energy) {
+			continue
+		}
+		for i := range mean {
+			mean[i] += float64(energy[at-nb+i])
+		}
+		n++
+	}
+	for i := range mean {
+		mean[i] /= max(1, n)
+	}
+	return mean
+}
+
+// extent returns how far before and after their marks beats are louder than the
+// quietest part of their mean by a given energy.
+func (e *ear) extent(mean []float64, before int, by float64) (lead, tail float64) {
+	nb := before / e.block
+	quiet := slices.Min(mean)
+	first, last := nb, nb
+	for i, v := range mean {
+		if v-quiet > by {
+			first, last = min(first, i), max(last, i)
+		}
+	}
+	return float64((nb - first + 2) * e.block), float64((last - nb + 2) * e.block)
+}
+
+// onsets returns the median distance, in frames, from the strongest onset of a
+// beat to its mark, and the median strength of that onset.
+func (e *ear) onsets(strength []float32, marks []float64) (delay float64, size float32) {
+	var delays []float64
+	var sizes []float32
+	for _, m := range marks {
+		reach := int(e.catch)/e.block + 1
+		at := int(m) / e.block
+		if at < reach || at+reach >= len(strength) {
+			continue
+		}
+		p := at - reach
+		for i := p; i <= at+reach; i++ {
+			if strength[i] > strength[p] {
+				p = i
+			}
+		}
+		delays = append(delays, m-float64(p*e.block))
+		sizes = append(sizes, strength[p])
+	}
+	if len(delays) == 0 {
+		return 0, 0
+	}
+	slices.Sort(delays)
+	slices.Sort(sizes)
+	return delays[len(delays)/2], sizes[len(sizes)/2]
+}

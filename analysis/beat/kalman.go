@@ -1,0 +1,72 @@
+package beat
+
+import "math"
+
+// kalman predicts the next beat from those heard, all in frames. Its state is
+// the instant of the beat, were it of voice 0, the beat interval, and by how
+// much voice 1 comes late against the middle between two beats of voice 0:
+//
+//	voice 0: x,  voice 1: x + b
+//
+// The interval wanders slowly, so that some fifty beats back count no more.
+type kalman struct {
+	x, tau, b float64
+	p         [3][3]float64
+	sigma     float64 // scatter of single beats, frames
+}
+
+// wander is how far the interval walks from beat to beat, in units of the
+// scatter, squared.
+const wander = 1e-7
+
+func newKalman(x, tau, b, sigma, uncertain float64) *kalman {
+	k := &kalman{x: x, tau: tau, b: b, sigma: sigma}
+	k.p[0][0] = sigma * sigma
+	k.p[1][1] = uncertain * uncertain
+	k.p[2][2] = sigma * sigma
+	return k
+}
+
+// step moves on by n beats.
+func (k *kalman) step(n float64) {
+	r := k.sigma * k.sigma
+	k.x += n * k.tau
+	k.p[0][0] += 2*n*k.p[0][1] + n*n*k.p[1][1] + r*(1e-3*n+wander*n*n*n/3)
+	k.p[0][1] += n*k.p[1][1] + r*wander*n*n/2
+	k.p[1][0] = k.p[0][1]
+	k.p[0][2] += n * k.p[1][2]
+	k.p[2][0] = k.p[0][2]
+	k.p[1][1] += r * wander * n
+	k.p[2][2] += r * 1e-5 * n
+}
+
+// expect returns when the beat of the state is due, and the standard deviation
+// of that, its own scatter included.
+func (k *kalman) expect(voice int) (at, sd float64) {
+	h := float64(voice)
+	v := k.p[0][0] + 2*h*k.p[0][2] + h*h*k.p[2][2] + k.sigma*k.sigma
+	return k.x + h*k.b, math.Sqrt(v)
+}
+
+// update takes in that the beat came at z.
+func (k *kalman) update(voice int, z float64) {
+	h := float64(voice)
+	var g [3]float64
+	for i := range g {
+		g[i] = k.p[i][0] + h*k.p[i][2]
+	}
+	v := g[0] + h*g[2] + k.sigma*k.sigma
+	innovation := z - (k.x + h*k.b)
+	k.x += g[0] / v * innovation
+	k.tau += g[1] / v * innovation
+	k.b += g[2] / v * innovation
+	for i := range g {
+		for j := range g {
+			k.p[i][j] -= g[i] * g[j] / v
+		}
+	}
+	// The scatter follows the innovations, with a bound on each, so that one
+	// bad mark changes it little. 0.05 frames is the finest that a mark can be.
+	d := min(math.Abs(innovation), 3*k.sigma) / math.Sqrt(v) * k.sigma
+	k.sigma = max(0.05, math.Sqrt(k.sigma*k.sigma+(d*d*1.02-k.sigma*k.sigma)/64))
+}

@@ -1,0 +1,410 @@
+package beat
+
+import (
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/floats"
+
+	"rundown/dsp/filter"
+	"rundown/dsp/onset"
+)
+
+// learner turns a stretch of sound with a known cadence into an ear.
+type learner struct {
+	x       []float32
+	rate    float64 // frames a second
+	block   float64 // frames a block
+	cad     Cadence
+	onsets  []float32 // onset strength in the clearest band
+	shaping *onset.Shaping
+}
+
+// learn listens to a stretch x of one channel in which FindCadence found a beat
+// in the given bands, of the given frames to a block.
+func learn(x []float32, rate float64, block int, bands []Band, cad Cadence) (*ear, *shapes) {
+	l := &learner{x: x, rate: rate, block: float64(block), cad: cad, onsets: bands[cad.Band].Strength}
+	strong := Tick
+	if cad.Strength[Tock] > cad.Strength[Tick] {
+		strong = Tock
+	}
+	coarse := [2][]float64{l.coarse(cad.Phase[0], cad.Period), l.coarse(cad.Phase[1], cad.Period)}
+	all := slices.Concat(coarse[0], coarse[1])
+	slices.Sort(all)
+	starts := make([]int, len(all))
+	for i, v := range all {
+		starts[i] = int(v)
+	}
+	half := cad.Period * l.block / 2
+	l.shaping = onset.NewShaping(x, rate, starts, int(0.015*rate), int(min(0.5*half, 0.08*rate)))
+
+	var marks [2][]float64
+	switch same, ok := l.oneVoice(coarse); {
+	case cad.Alone && ok:
+		// All sound alike. Either both sides do, or one of them was not heard.
+		at, found := l.hidden(same)
+		if found {
+			l.cad.Period /= 2
+			half /= 2
+			marks[0] = same
+			marks[1] = l.bootstrap(shift(same, at))
+		} else {
+			marks[0], marks[1] = everySecond(same, 0), everySecond(same, 1)
+		}
+	case cad.Alone:
+		marks[0], marks[1] = l.align(coarse[0]), l.align(coarse[1])
+	default:
+		marks[strong] = l.align(coarse[strong])
+		d := math.Mod(cad.Phase[1-strong]-cad.Phase[strong]+cad.Period, cad.Period) * l.block
+		marks[1-strong] = l.follow(marks[strong], coarse[1-strong], d)
+	}
+	e := &ear{rate: rate, block: block, period: l.cad.Period * l.block}
+	centre, q := l.shaping.Best()
+	e.band = filter.NewBand(centre, q, rate)
+	e.sigma = max(0.1, l.scatter(marks[0], marks[1]))
+	for s := range e.voice {
+		e.voice[s] = &voice{average: l.average(marks[s], 0.45*half)}
+	}
+	e.listen(l.shaping)
+	marks = l.calibrate(e, marks)
+	e.settle(energies(e.band, x, block), marks)
+	if !e.lifts {
+		return e, nil
+	}
+	return e, newShapes(e, l.shaping)
+}
+
+// energies returns the energy of the whole blocks of x in a band, x taken to
+// begin in silence.
+func energies(band *filter.Band, x []float32, block int) []float32 {
+	warm := band.Warmup()
+	padded := make([]float32, warm+len(x)/block*block)
+	copy(padded[warm:], x)
+	return band.Energies(nil, padded, block)
+}
+
+// coarse returns, to a block or two, when beats set in about the multiples of a
+// period from a phase, both in blocks: the strongest onset near each.
+func (l *learner) coarse(phase, period float64) []float64 {
+	reach := max(3, int(0.02*period))
+	var out []float64
+	for at := phase; at < float64(len(l.onsets)-1); at += period {
+		lo, hi := max(0, int(at)-reach), min(len(l.onsets)-1, int(at)+reach)
+		p := lo
+		for i := lo; i <= hi; i++ {
+			if l.onsets[i] > l.onsets[p] {
+				p = i
+			}
+		}
+		out = append(out, float64(p)*l.block)
+	}
+	return out
+}
+
+// average lays the beats at the given marks over each other, as far around as
+// the longest lift takes, and no farther than width.
+func (l *learner) average(marks []float64, width float64) *onset.Average {
+	side := min(0.16*l.cad.Period*l.block, width)
+	a := onset.NewAverage(int(side), int(min(side+0.02*l.rate, width)))
+	for _, m := range marks {
+		if !math.IsNaN(m) {
+			a.Add(l.x, m)
+		}
+	}
+	return a
+}
+
+// align refines coarse marks by matching the beats with their own average, over
+// again as the average sharpens. Beats that are unlike the others are NaN.
+func (l *learner) align(coarse []float64) []float64 {
+	ms := l.rate / 1000
+	const most = 60 // beats that an average is first learned from
+	marks := slices.Clone(coarse)
+	few := marks
+	if len(few) > 2*most {
+		few = everySecond(everySecond(few, 0), 0)
+	}
+	few = few[:min(len(few), most)]
+	m := l.matcher([]float64{l.loudish(few)}, 4*ms)
+	for range 3 {
+		m = l.matcher(l.match(m, few, 4*ms), 4*ms)
+	}
+	return l.match(m, marks, 4*ms)
+}
+
+// matcher returns one for the mean of the beats at the given marks.
+func (l *learner) matcher(marks []float64, reach float64) *onset.Matcher {
+	ms := l.rate / 1000
+	width := l.cad.Period * l.block / 4
+	pre, post := min(6*ms, width), min(14*ms, width)
+	a := onset.NewAverage(int(pre), int(post))
+	for _, m := range marks {
+		if !math.IsNaN(m) {
+			a.Add(l.x, m)
+		}
+	}
+	return onset.NewMatcher(l.shaping, a.Mean(), float64(a.Pre), int(reach))
+}
+
+// match returns where m finds its sound about each of the marks, NaN where what
+// it finds is far less like it than usual.
+func (l *learner) match(m *onset.Matcher, about []float64, within float64) []float64 {
+	out := make([]float64, len(about))
+	rhos := make([]float64, 0, len(about))
+	rho := make([]float64, len(about))
+	for i, a := range about {
+		f, ok := m.Find(l.x, 0, a, within)
+		out[i], rho[i] = f.Frame, f.Rho
+		if !ok {
+			out[i] = math.NaN()
+			continue
+		}
+		rhos = append(rhos, f.Rho)
+	}
+	if len(rhos) == 0 {
+		return out
+	}
+	slices.Sort(rhos)
+	least := 0.4 * rhos[len(rhos)/2]
+	for i := range out {
+		if rho[i] < least {
+			out[i] = math.NaN()
+		}
+	}
+	return out
+}
+
+// loudish returns, of the given coarse marks, that of the beat with the upper
+// quartile of energy: clear, and not a slammed door.
+func (l *learner) loudish(coarse []float64) float64 {
+	type loud struct{ at, e float64 }
+	ls := make([]loud, 0, len(coarse))
+	n := int(0.01 * l.rate)
+	for _, c := range coarse {
+		i := int(c)
+		if i < n || i+2*n > len(l.x) {
+			continue
+		}
+		var e float64
+		for _, v := range l.x[i : i+n] {
+			e += float64(v) * float64(v)
+		}
+		ls = append(ls, loud{c, e})
+	}
+	if len(ls) == 0 {
+		return coarse[0]
+	}
+	slices.SortFunc(ls, func(a, b loud) int {
+		if a.e < b.e {
+			return -1
+		}
+		return 1
+	})
+	return ls[len(ls)*3/4].at
+}
+
+// oneVoice aligns the beats of both sides with one template, and tells whether
+// they are alike enough to be of one side. They are merged in order of time.
+func (l *learner) oneVoice(coarse [2][]float64) ([]float64, bool) {
+	if !l.cad.Alone {
+		return nil, false
+	}
+	ms := l.rate / 1000
+	m := l.matcher(l.align(coarse[0]), 4*ms)
+	var median [2]float64
+	var merged []float64
+	for s, c := range coarse {
+		var rhos []float64
+		for _, at := range c {
+			f, ok := m.Find(l.x, 0, at, 4*ms)
+			if !ok {
+				f.Frame = math.NaN()
+			} else {
+				rhos = append(rhos, f.Rho)
+			}
+			merged = append(merged, f.Frame)
+		}
+		if len(rhos) == 0 {
+			return nil, false
+		}
+		slices.Sort(rhos)
+		median[s] = rhos[len(rhos)/2]
+	}
+	n := len(coarse[0])
+	out := make([]float64, 0, len(merged))
+	for i := range max(n, len(merged)-n) {
+		a, b := i, n+i
+		if coarse[1][0] < coarse[0][0] {
+			a, b = b, a
+		}
+		for _, j := range []int{a, b} {
+			if j < len(merged) && (j >= n) == (j == n+i) {
+				out = append(out, merged[j])
+			}
+		}
+	}
+	return out, median[1] > 0.85*median[0]
+}
+
+// follow returns the marks of the weaker side: by its own sound where single
+// beats stand out of the room, else found from a fixed distance d after the
+// stronger side's.
+func (l *learner) follow(strong, coarse []float64, d float64) []float64 {
+	own := l.align(coarse)
+	if l.matcher(own, 1).SNR() >= 12 && heardOf(own) > 0.9 {
+		return own
+	}
+	return l.bootstrap(shift(strong, d))
+}
+
+// heardOf returns which part of the marks are not NaN.
+func heardOf(marks []float64) float64 {
+	n := 0
+	for _, m := range marks {
+		if !math.IsNaN(m) {
+			n++
+		}
+	}
+	return float64(n) / float64(max(1, len(marks)))
+}
+
+// bootstrap refines the marks of a side whose single beats hardly stand out of
+// the room from guesses that are right to some tens of microseconds: the mean
+// sound sharpens as its beats are moved within a quarter of a millisecond.
+func (l *learner) bootstrap(guessed []float64) []float64 {
+	reach := 0.00025 * l.rate
+	marks := guessed
+	for range 4 {
+		m := l.matcher(marks, 2*reach)
+		next := make([]float64, len(guessed))
+		for i, g := range guessed {
+			next[i] = g
+			if f, ok := m.Find(l.x, 0, g, reach); ok {
+				next[i] = f.Frame
+			}
+		}
+		marks = next
+	}
+	// Noise, too, aligns itself with its own mean, to about three.
+	if l.matcher(marks, 1).SNR() < 6 {
+		return guessed
+	}
+	return marks
+}
+
+// hidden looks for a second, weak beat between beats that seemed alone: it lays
+// the middles between them over each other, where a sound too weak to be heard
+// once adds up. It returns how long after each beat it comes, in frames.
+func (l *learner) hidden(marks []float64) (after float64, found bool) {
+	if len(marks) < 40 || alternate(marks, l.rate) {
+		return 0, false
+	}
+	lag := l.cad.Period * l.block / 2
+	a := onset.NewAverage(int(0.19*lag), int(0.19*lag))
+	energies := make([]float64, len(marks))
+	for i, m := range marks {
+		energies[i] = math.Inf(1)
+		if c := m + lag/2; int(c-0.19*lag) > 0 && int(c+0.19*lag) < len(l.x) {
+			energies[i] = 0
+			for _, v := range l.x[int(c-0.19*lag):int(c+0.19*lag)] {
+				energies[i] += float64(v) * float64(v)
+			}
+		}
+	}
+	sorted := slices.Clone(energies)
+	slices.Sort(sorted)
+	for i, m := range marks {
+		if energies[i] < 3*sorted[len(sorted)/3] {
+			a.Add(l.x, m+lag/2)
+		}
+	}
+	if a.N < 8 {
+		return 0, false
+	}
+	at, z := onset.Loudest(l.shaping, a.Mean(), int(0.003*l.rate))
+	return at - 0.19*lag + lag/2, z > 7
+}
+
+// alternate tells whether odd marks come early or late against even ones.
+func alternate(marks []float64, rate float64) bool {
+	var d [2][]float64
+	for i := 1; i+1 < len(marks); i++ {
+		if v := marks[i] - (marks[i-1]+marks[i+1])/2; !math.IsNaN(v) {
+			d[i%2] = append(d[i%2], v)
+		}
+	}
+	return differ(d[0], d[1], 20e-6*rate)
+}
+
+// scatter returns the standard deviation of single marks about an even beat, in
+// frames, from the second differences of each side, robustly.
+func (l *learner) scatter(sides ...[]float64) float64 {
+	var d []float64
+	for _, m := range sides {
+		for i := 2; i < len(m); i++ {
+			if v := math.Abs(m[i] - 2*m[i-1] + m[i-2]); !math.IsNaN(v) {
+				d = append(d, v)
+			}
+		}
+	}
+	if len(d) == 0 {
+		return 0.001 * l.rate
+	}
+	slices.Sort(d)
+	// 0.6745 standard deviations is the median magnitude of a normal
+	// distribution; a second difference has six times the variance.
+	return d[len(d)/2] / 0.6745 / math.Sqrt(6)
+}
+
+// calibrate sets what depends on the finished matchers: the least likeness of
+// each side, the scatter, and the offset of the tock. It returns the marks that
+// the matchers find.
+func (l *learner) calibrate(e *ear, marks [2][]float64) [2][]float64 {
+	var found [2][]float64
+	for s, v := range e.voice {
+		var rhos []float64
+		shifted := v.mark - float64(v.average.Pre)
+		for _, m := range marks[s] {
+			if math.IsNaN(m) {
+				continue
+			}
+			if f, ok := v.matcher.Find(l.x, 0, m+shifted, 1e9); ok {
+				rhos = append(rhos, f.Rho)
+				found[s] = append(found[s], f.Frame)
+			}
+		}
+		if len(rhos) > 0 {
+			slices.Sort(rhos)
+			v.rho = min(0.5, 0.5*rhos[len(rhos)/10])
+		}
+	}
+	e.sigma = max(0.05, l.scatter(found[0], found[1]))
+	var offsets []float64
+	for _, tick := range found[0] {
+		// The tock that follows within a period.
+		if i, _ := slices.BinarySearch(found[1], tick); i < len(found[1]) {
+			if d := found[1][i] - tick; d < e.period {
+				offsets = append(offsets, d-e.period/2)
+			}
+		}
+	}
+	if len(offsets) > 0 {
+		slices.Sort(offsets)
+		e.offset = offsets[len(offsets)/2]
+	}
+	return found
+}
+
+func shift(x []float64, by float64) []float64 {
+	out := slices.Clone(x)
+	floats.AddConst(by, out)
+	return out
+}
+
+func everySecond(x []float64, from int) []float64 {
+	var out []float64
+	for i := from; i < len(x); i += 2 {
+		out = append(out, x[i])
+	}
+	return out
+}

@@ -1,0 +1,226 @@
+package beat
+
+import (
+	"math"
+
+	"rundown/dsp/onset"
+)
+
+// search looks for the movement where it was lost, or for its first beat. A
+// sound is taken for a beat if most of the next few beats follow it. It returns
+// false when it needs more tape, or when that ends.
+func (t *tracker) search() bool {
+	blocks := float64(t.tape.block)
+	limit := float64(t.tape.end()) - t.lookahead()
+	if t.tape.ended {
+		limit = float64(t.tape.end()) - t.ear.after
+	}
+	t.from = max(t.from, float64(t.tape.first))
+	if limit-t.from < 8*blocks {
+		return false
+	}
+	// Onsets need some context before and after.
+	first := max(0, int((t.from-float64(t.tape.first))/blocks)-int(2*t.ear.perSecond()))
+	s := onset.Strength(nil, t.tape.e[first:], t.ear.perSecond())
+	origin := float64(t.tape.first) + float64(first)*blocks
+	for i := max(1, int((t.from-origin)/blocks)); i < len(s)-1; i++ {
+		at := origin + float64(i)*blocks
+		if at > limit {
+			break
+		}
+		if s[i] < t.ear.onset || s[i] < s[i-1] || s[i] <= s[i+1] {
+			continue
+		}
+		if t.lock(at) {
+			return true
+		}
+	}
+	t.from = limit
+	t.tape.forget(int64(float64(t.tape.end()) - stretchSeconds*t.ear.rate))
+	return false
+}
+
+// lock tries to follow the movement from a sound that sets in at a frame.
+func (t *tracker) lock(onset float64) bool {
+	var best *kalman
+	var where place
+	score, voice := 0.0, 0
+	for v := range 2 {
+		p, ok := t.find(v, onset+t.ear.delay[v], t.ear.catch)
+		if !ok {
+			continue
+		}
+		k := t.start(v, p.at)
+		trial := *k
+		trial.step(1)
+		// Number the beats so that this one sounds with voice v.
+		sides := t.sides
+		t.sides = int64(v) - t.next
+		in, sc := t.inPlaceScore(&trial, t.next+1)
+		t.sides = sides
+		if in && sc+p.snr > 1.1*score {
+			best, where, score, voice = k, p, sc+p.snr, v
+		}
+	}
+	if best == nil {
+		return false
+	}
+	t.resume(best, where, voice)
+	return true
+}
+
+// start returns a state for a beat of voice v at a frame.
+func (t *tracker) start(v int, at float64) *kalman {
+	tau, b, uncertain := t.ear.period/2, t.ear.offset, 0.002*t.ear.period/2
+	sigma := t.ear.sigma
+	if t.lost != nil {
+		tau, b, sigma = t.lost.tau, t.lost.b, t.lost.sigma
+	}
+	return newKalman(at-float64(v)*b, tau, b, sigma, uncertain)
+}
+
+// resume goes on at a beat of voice v at p, and says what happened since the
+// last one.
+func (t *tracker) resume(k *kalman, p place, v int) {
+	if t.lost == nil {
+		t.sides = int64(v) - t.next
+		t.first = v
+		t.k = k
+		t.heard(p)
+		return
+	}
+	lost := t.lost
+	t.lost = nil
+	// lost is at beat next−1. n is how many beats on this one is, by its voice.
+	passed := (k.x - lost.x) / lost.tau
+	n := int64(math.Round(passed))
+	if t.voiceOf(t.next-1+n) != v {
+		if passed > float64(n) {
+			n++
+		} else {
+			n--
+		}
+	}
+	pause := p.at - t.last
+	tolerance := t.tolerance(lost, float64(n))
+	if by := p.at - t.expected(lost, n, v); n >= 1 && math.Abs(by) <= tolerance {
+		t.catchUp(lost, n)
+		t.k = k
+		t.carry(lost)
+		t.heard(p)
+		return
+	}
+	if near := int64(math.Round(passed)); near >= 1 && near != n {
+		// The phase held, and only the voice is in doubt.
+		if by := k.x - lost.x - float64(near)*lost.tau; math.Abs(by) <= tolerance && t.alike() {
+			t.catchUp(lost, near)
+			t.k = t.start(1-v, p.at)
+			t.k.x = p.at - float64(t.voiceOf(t.next))*t.k.b
+			t.heard(p)
+			return
+		}
+	}
+	if pause > t.stopAfter() && !t.noisy(t.last, p.at) {
+		t.endMissing(t.last)
+		a, b := t.clock(t.last), t.clock(p.at)
+		t.event(Event{Kind: Stop, Beat: t.next - 1, Start: a, End: b, Shift: b - a - t.interval()}, p.at)
+		t.sides = int64(v) - t.next
+		t.k = k
+		t.heard(p)
+		return
+	}
+	if pause < 1.5*t.ear.period {
+		// Nothing says that a beat was lost: the next one, by its voice.
+		n = 1
+		if t.voiceOf(t.next) != v {
+			n = 2
+		}
+	}
+	n = max(n, 1)
+	due := t.expected(lost, n, v)
+	t.catchUp(lost, n)
+	t.displaced(due, p.at)
+	t.sides = int64(v) - t.next
+	t.k = k
+	t.heard(p)
+}
+
+// expected returns where the beat n beats after the state's was due.
+func (t *tracker) expected(k *kalman, n int64, v int) float64 {
+	return k.x + float64(n)*k.tau + float64(v)*k.b
+}
+
+// tolerance is how far from its place n beats on a beat may be without the
+// movement's having hesitated.
+func (t *tracker) tolerance(k *kalman, n float64) float64 {
+	c := *k
+	c.step(n)
+	_, sd := c.expect(0)
+	return min(max(t.bound(k), 4*sd), 0.2*k.tau)
+}
+
+// carry takes over what a lost state knew of the interval.
+func (t *tracker) carry(lost *kalman) {
+	t.k.p[1][1] = min(t.k.p[1][1], lost.p[1][1]+lost.sigma*lost.sigma*1e-4)
+}
+
+// catchUp passes over the n−1 beats between a lost state and the beat after
+// them as not heard.
+func (t *tracker) catchUp(lost *kalman, n int64) {
+	c := *lost
+	t.k = &c
+	t.k.step(1)
+	for range n - 1 {
+		due, _ := t.k.expect(t.voiceOf(t.next))
+		t.unheard(due)
+	}
+}
+
+// displaced reports that the movement goes on out of its old place.
+func (t *tracker) displaced(due, at float64) {
+	t.endMissing(at)
+	a, b := t.clock(due), t.clock(at)
+	ev := Event{Kind: Late, Beat: t.next, Start: a, End: b, Shift: b - a}
+	if b < a {
+		ev.Kind, ev.Start, ev.End = Early, b, a
+		ev.Note = "or the recorder lost samples: the sound does not tell"
+	}
+	if t.zeros(t.last, at) {
+		ev.Kind, ev.Note = Gap, "the recording holds digital silence here"
+	}
+	t.event(ev, at)
+}
+
+// alike tells whether the two voices can't be told apart by when they sound.
+func (t *tracker) alike() bool {
+	return math.Abs(t.ear.offset) < 4*t.ear.sigma+0.0005*t.ear.rate
+}
+
+// noisy tells whether the room was too loud, for most of a stretch, to hear
+// beats in it.
+func (t *tracker) noisy(from, to float64) bool {
+	e := t.tape.blocks(from, to)
+	loud := 0
+	level := float32(0.15 * max(t.levels[0].median(), t.levels[1].median()))
+	for _, v := range e {
+		if v > level {
+			loud++
+		}
+	}
+	return len(e) > 0 && loud*2 > len(e)
+}
+
+// zeros tells whether a stretch holds a run of exact silence, 2 ms or longer.
+func (t *tracker) zeros(from, to float64) bool {
+	run := 0
+	for _, v := range t.tape.blocks(from, to) {
+		run++
+		if v != 0 {
+			run = 0
+		}
+		if run >= 2 {
+			return true
+		}
+	}
+	return false
+}

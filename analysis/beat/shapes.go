@@ -1,0 +1,126 @@
+package beat
+
+import (
+	"math"
+
+	"rundown/dsp/onset"
+)
+
+// shapes follows how the first and last sound of a beat move against its mark,
+// in averages over some seconds of beats.
+type shapes struct {
+	shaping  *onset.Shaping
+	edges    [2][2]edge           // by voice: first and last sound
+	moved    [2][2]float64        // by how many frames they have moved since learned
+	averages [2][2]*onset.Average // by voice, and by turns, so that two halves tell the error
+	turn     [2]int
+	reach    float64 // how far, in frames, they may move between averages
+	since    float64 // mark of the first beat averaged
+	latest   float64
+	noise    [2]float64 // running variance of lift and mid, frames²
+	known    bool
+}
+
+// least is how long, in seconds, and of how many beats of either side, an
+// average is at least.
+const (
+	leastSeconds = 10
+	leastBeats   = 12
+)
+
+func newShapes(e *ear, shaping *onset.Shaping) *shapes {
+	ms := e.rate / 1000
+	s := &shapes{since: -1, reach: ms}
+	for v, voice := range e.voice {
+		s.edges[v] = voice.edges(shaping, int(ms), ms)
+		// Room for a lift time two and a half times as long.
+		room := min(1.2*e.lift+10*ms, 0.2*e.period)
+		for h := range 2 {
+			s.averages[v][h] = onset.NewAverage(int(room), int(room)+int(6*ms))
+		}
+	}
+	return s
+}
+
+// add lays the beat of a voice marked at a frame over the others.
+func (s *shapes) add(t *tracker, v int, at float64) {
+	if s.since < 0 {
+		s.since = at
+	}
+	a := s.averages[v]
+	if at-s.since > leastSeconds*t.ear.rate && min(s.averages[0][0].N, s.averages[1][0].N) >= leastBeats {
+		s.flush(t)
+		s.since = at
+	}
+	a[s.turn[v]&1].Add(t.tape.x, at-float64(t.tape.first))
+	s.turn[v]++
+	s.latest = at
+}
+
+// flush measures the averages and empties them.
+func (s *shapes) flush(t *tracker) {
+	var lift, mid [2]float64 // by half
+	ok := true
+	for v := range 2 {
+		if s.averages[v][0].N < 3 || s.averages[v][1].N < 3 {
+			ok = false
+			break
+		}
+		at, found := s.measure(v)
+		ok = ok && found
+		for h := range 2 {
+			lift[h] += (at[h][1] - at[h][0]) / 2
+			mid[h] += (at[h][1] + at[h][0]) / 4
+		}
+	}
+	if ok {
+		s.report(t, lift, mid)
+	}
+	for v := range 2 {
+		for h := range 2 {
+			s.averages[v][h].Reset()
+		}
+	}
+}
+
+// measure returns where the first and last sound of a voice set in relative to
+// the mark, in either half of the beats.
+func (s *shapes) measure(v int) (at [2][2]float64, ok bool) {
+	for h := range 2 {
+		a := s.averages[v][h]
+		mean := a.Mean()
+		x := make([]float32, len(mean))
+		for i, m := range mean {
+			x[i] = float32(m)
+		}
+		for c, e := range s.edges[v] {
+			m, found := e.matcher.Find(x, 0, float64(a.Pre)+e.at+s.moved[v][c], s.reach)
+			if !found || m.SNR*math.Sqrt(float64(a.N)) < 6 {
+				return at, false
+			}
+			at[h][c] = m.Frame - float64(a.Pre)
+		}
+	}
+	for c, e := range s.edges[v] {
+		s.moved[v][c] = (at[0][c]+at[1][c])/2 - e.at
+	}
+	return at, true
+}
+
+func (s *shapes) report(t *tracker, lift, mid [2]float64) {
+	for i, d := range [2]float64{lift[1] - lift[0], mid[1] - mid[0]} {
+		// Half the difference of two halves is an error of their mean.
+		v := d * d / 4
+		if !s.known {
+			s.noise[i] = v
+		}
+		s.noise[i] += (v - s.noise[i]) / 8
+	}
+	s.known = true
+	per := t.clock(s.latest) - t.clock(s.latest-1) // true seconds a frame
+	t.out.Lifts = append(t.out.Lifts, Lift{
+		Time:     t.clock((s.since + s.latest) / 2),
+		Duration: (lift[0] + lift[1]) / 2 * per, SE: math.Sqrt(s.noise[0]) * per,
+		Mid: (mid[0] + mid[1]) / 2 * per, MidSE: math.Sqrt(s.noise[1]) * per,
+	})
+}

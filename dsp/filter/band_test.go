@@ -1,0 +1,70 @@
+package filter
+
+import (
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"testing"
+)
+
+func noise(n int) []float32 {
+	r := rand.New(rand.NewPCG(1, 2))
+	x := make([]float32, n)
+	for i := range x {
+		x[i] = float32(r.NormFloat64()) * 0.1
+	}
+	return x
+}
+
+// Four lanes and one must agree, for any number of blocks.
+func TestEnergiesAgainstOneLane(t *testing.T) {
+	b := NewBand(4000, 1, 48000)
+	warm := b.Warmup()
+	for _, block := range []int{1, 7, 48} {
+		for n := range 12 {
+			x := noise(warm + n*block)
+			got := b.Energies(nil, x, block)
+			want := make([]float32, n)
+			b.oneLane(want, x, block)
+			for k := range want {
+				if d := math.Abs(float64(got[k] - want[k])); d > 2e-3*0.01 {
+					t.Errorf("block %d, %d blocks: energy %d is %g, want %g", block, n, k, got[k], want[k])
+				}
+			}
+		}
+	}
+}
+
+// The gain is 1 at the centre and 1/√2 at the half-power points, which lie
+// Centre/Q apart and have the centre as their geometric mean.
+func TestBandGain(t *testing.T) {
+	const rate = 192000
+	b := NewBand(3000, 1.5, rate)
+	half := 3000 / (2 * 1.5)
+	edge := math.Sqrt(3000*3000 + half*half)
+	for _, c := range []struct{ hz, power float64 }{{3000, 1}, {edge - half, 0.5}, {edge + half, 0.5}, {30, 0}} {
+		x := make([]float32, b.Warmup()+rate)
+		for i := range x {
+			x[i] = float32(math.Sqrt2 * math.Sin(2*math.Pi*c.hz*float64(i)/rate))
+		}
+		got := b.Energies(nil, x, rate)[0]
+		if math.Abs(float64(got)-c.power) > 0.01 {
+			t.Errorf("power gain at %g Hz is %g, want %g", c.hz, got, c.power)
+		}
+	}
+}
+
+func BenchmarkEnergies(b *testing.B) {
+	for _, rate := range []float64{48000, 96000} {
+		b.Run(fmt.Sprint(rate), func(b *testing.B) {
+			f := NewBand(4000, 1, rate)
+			block := int(rate / 1000)
+			x := noise(f.Warmup() + 1000*block)
+			dst := make([]float32, 0, 1000)
+			b.SetBytes(int64(1000 * block))
+			for b.Loop() {
+				dst = f.Energies(dst[:0], x, block)
+			}
+		})
+	}
+}

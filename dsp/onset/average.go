@@ -1,0 +1,62 @@
+package onset
+
+import "math"
+
+// Average is the mean sound of many beats laid over each other at their marks.
+// Noise in it falls as the square root of their number.
+type Average struct {
+	Pre  int // frames before the mark
+	Sum  []float64
+	Sum2 []float64 // of the odd beats alone, for an estimate of what is left of the noise
+	N    int
+}
+
+// NewAverage returns an empty average that reaches pre frames before the mark
+// and post after it.
+func NewAverage(pre, post int) *Average {
+	return &Average{Pre: pre, Sum: make([]float64, pre+post), Sum2: make([]float64, pre+post)}
+}
+
+// Add lays the beat whose mark is at the given place of x, which may be
+// fractional, over the others; false where x does not hold all of it.
+func (a *Average) Add(x []float32, mark float64) bool {
+	at := int(math.Floor(mark))
+	f := mark - float64(at)
+	from := at - a.Pre
+	if from < 1 || from+len(a.Sum)+2 > len(x) {
+		return false
+	}
+	// Cubic interpolation (Catmull and Rom's weights): flat to within a decibel
+	// up to a third of the sample rate.
+	w0 := ((-0.5*f+1)*f - 0.5) * f
+	w1 := (1.5*f-2.5)*f*f + 1
+	w2 := ((-1.5*f+2)*f + 0.5) * f
+	w3 := (0.5*f - 0.5) * f * f
+	s := x[from-1 : from+len(a.Sum)+2]
+	odd := a.N%2 == 1
+	for i := range a.Sum {
+		v := w0*float64(s[i]) + w1*float64(s[i+1]) + w2*float64(s[i+2]) + w3*float64(s[i+3])
+		a.Sum[i] += v
+		if odd {
+			a.Sum2[i] += v
+		}
+	}
+	a.N++
+	return true
+}
+
+// Mean returns the mean sound.
+func (a *Average) Mean() []float64 {
+	out := make([]float64, len(a.Sum))
+	for i, v := range a.Sum {
+		out[i] = v / float64(max(1, a.N))
+	}
+	return out
+}
+
+// Reset empties the average.
+func (a *Average) Reset() {
+	clear(a.Sum)
+	clear(a.Sum2)
+	a.N = 0
+}

@@ -1,0 +1,53 @@
+package onset
+
+import (
+	"math"
+	"math/bits"
+	"slices"
+
+	"gonum.org/v1/gonum/dsp/fourier"
+)
+
+// Loudest returns where in x, once whitened, a sound about n frames long stands
+// out most, in frames from its start to where it sets in, and by how many
+// standard deviations it stands out of the rest, taken robustly; 0 if something
+// as loud goes before it.
+func Loudest(s *Shaping, x []float64, n int) (at, z float64) {
+	size := 1 << bits.Len(uint(len(x)+2*n))
+	fft := fourier.NewFFT(size)
+	padded := make([]float64, size)
+	copy(padded, x)
+	w := fft.Sequence(nil, s.whiten(fft, nil, padded))
+	sum := make([]float64, len(x)+1)
+	for i := range x {
+		sum[i+1] = sum[i] + w[i]*w[i]
+	}
+	if len(x) <= 2*n {
+		return 0, 0
+	}
+	e := make([]float64, len(x)-n)
+	for i := range e {
+		e[i] = sum[i+n] - sum[i]
+	}
+	p := 0
+	for i, v := range e {
+		if v > e[p] {
+			p = i
+		}
+	}
+	sorted := slices.Clone(e)
+	slices.Sort(sorted)
+	median := sorted[len(sorted)/2]
+	sd := median - sorted[len(sorted)/6]
+	if sd <= 0 {
+		return 0, 0
+	}
+	// A sound that rings on, or dies away, does not set in.
+	for i := max(0, p-3*n); i < p-n; i++ {
+		if e[i]-median > 0.5*(e[p]-median) {
+			return 0, 0
+		}
+	}
+	// The window first holds all of the sound when it starts where that sets in.
+	return float64(p) + math.Round(float64(n)/6), (e[p] - median) / sd
+}

@@ -1,0 +1,143 @@
+package onset
+
+import (
+	"math"
+	"math/bits"
+
+	"gonum.org/v1/gonum/dsp/fourier"
+)
+
+// Matcher finds the instant at which a known sound comes, by correlation with a
+// template of it, both whitened: the matched filter for noise of the room's
+// spectrum. It keeps buffers, so each goroutine needs its own.
+type Matcher struct {
+	shaping *Shaping
+	length  int     // frames of the template
+	origin  float64 // frames from the template's start to the mark
+	size    int     // frames of the transform
+	reach   int     // frames either side of the expected place that fit into it
+	fft     *fourier.FFT
+	fine    *fourier.FFT // twice the size, for interpolation
+	ref     []complex128 // conjugate whitened spectrum of the template
+	norm    float64      // its whitened norm
+	x       []float64
+	c       []complex128
+	c2      []complex128
+	r       []float64
+}
+
+// Match is what a Matcher found.
+type Match struct {
+	Frame float64 // where the mark lies
+	// Gain is the sound's size relative to the template, as least squares give
+	// it; its standard deviation in the room's noise is Gain/SNR.
+	Gain float64
+	SNR  float64 // Gain over its standard deviation in the room as it was when the shaping was taken
+	Rho  float64 // correlation of template and sound, 1 where they are alike
+}
+
+// NewMatcher returns a matcher for a template whose mark lies origin frames
+// after its start, that looks at least reach frames either side of where it is
+// told to.
+func NewMatcher(s *Shaping, template []float64, origin float64, reach int) *Matcher {
+	size := 1 << bits.Len(uint(len(template)+2*reach+8))
+	m := &Matcher{
+		shaping: s, length: len(template), origin: origin, size: size,
+		reach: (size - len(template)) / 2,
+		fft:   fourier.NewFFT(size), fine: fourier.NewFFT(2 * size),
+		x: make([]float64, size), c: make([]complex128, size/2+1),
+		c2: make([]complex128, size+1), r: make([]float64, 2*size),
+	}
+	clear(m.x)
+	copy(m.x, template)
+	taper(m.x[:len(template)])
+	m.ref = s.whiten(m.fft, nil, m.x)
+	for k, v := range m.ref {
+		w := 2.0
+		if k == 0 || k == size/2 {
+			w = 1
+		}
+		m.norm += w * (real(v)*real(v) + imag(v)*imag(v))
+		m.ref[k] = complex(real(v), -imag(v))
+	}
+	m.norm = math.Sqrt(m.norm)
+	return m
+}
+
+// taper fades the last quarter of a template out, so that its cut end is no
+// sound of its own.
+func taper(x []float64) {
+	n := len(x) / 4
+	for i := range n {
+		x[len(x)-1-i] *= 0.5 - 0.5*math.Cos(math.Pi*(float64(i)+0.5)/float64(n))
+	}
+}
+
+// SNR is that of the template's own sound, once, in the room as it was when the
+// shaping was taken.
+func (m *Matcher) SNR() float64 { return m.norm / math.Sqrt(float64(m.size)/2) }
+
+// Span is how many frames before and after an expected place Find takes in.
+func (m *Matcher) Span() (before, after int) {
+	before = int(math.Ceil(m.origin)) + (m.size-m.length)/2 + 1
+	return before, m.size - before + 2
+}
+
+// Find returns the best match whose mark lies within within frames of at, where
+// x[0] is frame first. The second result is false where x does not hold the
+// frames it takes.
+func (m *Matcher) Find(x []float32, first int64, at, within float64) (Match, bool) {
+	within = min(within, float64(m.reach))
+	start := int64(math.Round(at-m.origin)) - int64(m.size-m.length)/2
+	from := start - first
+	if from < 0 || from+int64(m.size) > int64(len(x)) {
+		return Match{}, false
+	}
+	for i, v := range x[from : from+int64(m.size)] {
+		m.x[i] = float64(v)
+	}
+	m.c = m.shaping.whiten(m.fft, m.c, m.x)
+	var energy float64
+	clear(m.c2)
+	for k, v := range m.c {
+		energy += real(v)*real(v) + imag(v)*imag(v)
+		m.c2[k] = v * m.ref[k]
+	}
+	energy *= 2
+	m.r = m.fine.Sequence(m.r, m.c2)
+	// r[2d] is the correlation with the template laid d frames after start.
+	centre := 2 * (at - m.origin - float64(start))
+	lo := max(1, int(math.Ceil(centre-2*within)))
+	hi := min(2*(m.size-m.length)-1, int(math.Floor(centre+2*within)))
+	if hi < lo {
+		return Match{}, false
+	}
+	p := lo
+	for i := lo; i <= hi; i++ {
+		if m.r[i] > m.r[p] {
+			p = i
+		}
+	}
+	v := vertex(m.r[p-1], m.r[p], m.r[p+1])
+	peak := m.r[p]
+	out := Match{Frame: float64(start) + (float64(p)+v)/2 + m.origin}
+	if m.norm > 0 {
+		out.Gain = peak / (m.norm * m.norm)
+		// The room, whitened, has the power size/2 in each bin of the transform.
+		out.SNR = peak / m.norm / math.Sqrt(float64(m.size)/2)
+		if energy > 0 {
+			out.Rho = peak / m.norm / math.Sqrt(energy)
+		}
+	}
+	return out, true
+}
+
+// vertex returns where a parabola through three equally spaced values has its
+// extremum, relative to the middle one, within ±1/2.
+func vertex(a, b, c float64) float64 {
+	d := a - 2*b + c
+	if d == 0 {
+		return 0
+	}
+	return max(-0.5, min(0.5, 0.5*(a-c)/d))
+}
