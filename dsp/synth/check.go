@@ -144,9 +144,9 @@ func (c Recurrence) check(interval float64) error {
 func (s Sound) check() error {
 	return firstOf(
 		within("sound.modes", float64(s.Modes), 1, 1000),
-		within("sound.low_hz", s.LowHz, 20, 90000),
+		within("sound.low_hz", s.LowHz, 200, 90000),
 		within("sound.high_hz", s.HighHz, s.LowHz, 90000),
-		within("sound.decay_s", s.Decay, 1e-5, 0.1),
+		within("sound.decay_s", s.Decay, 1e-5, 0.01),
 		within("sound.contact_scatter_s", s.ContactScatter, 0, 0.1),
 		within("sound.echo_s", s.Echo, 0, 0.3),
 	)
@@ -181,7 +181,7 @@ func (r Room) check() error {
 
 func (r Recorder) check() error {
 	err := firstOf(
-		within("recorder.sample_rate_hz", float64(r.SampleRate), 4000, 768000),
+		within("recorder.sample_rate_hz", float64(r.SampleRate), 4000, 192000),
 		within("recorder.clock_ppm", r.ClockPPM, -10000, 10000),
 		within("recorder.clock_ppm_per_hour", r.ClockDrift, -1000, 1000),
 		within("recorder.channels", float64(r.Channels), 1, 64),

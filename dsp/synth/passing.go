@@ -89,11 +89,11 @@ func (p passing) covers(from, to, level float64) bool {
 // open returns the passing's texture and the gain that brings it to its level,
 // for a tick that peaks at peak.
 func (p passing) open(peak, rate float64) (texture, float32) {
-	gain := peak * decibels(p.level)
-	t := newTexture(p.kind, p.seed, p.num, rate)
-	if p.own {
-		return t, float32(gain)
-	}
 	twin := newTexture(p.kind, p.seed, p.num, rate)
-	return t, float32(gain / measure(twin, min(p.end-p.start, hearing), rate).rms)
+	l := measure(twin, min(p.end-p.start, hearing), rate)
+	loud := l.rms
+	if p.own {
+		loud = l.peak
+	}
+	return newTexture(p.kind, p.seed, p.num, rate), float32(peak * decibels(p.level) / loud)
 }

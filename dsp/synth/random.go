@@ -55,8 +55,10 @@ func randomMovement(rng *rand.Rand, duration float64) Movement {
 		m.Mainspring.End = between(rng, 100, 200)
 		m.Isochronism = 0.1 * rng.NormFloat64()
 	} else {
-		m.LiftAngle = between(rng, 0.3, 1)
 		m.Mainspring.Full = between(rng, 2.5, 6)
+		// A pendulum takes some tens of milliseconds through its lift.
+		lift := octaves(rng, 0.008, 0.04)
+		m.LiftAngle = 2 * m.Mainspring.Full * math.Sin(math.Pi*lift/(2*m.Interval()))
 		m.Mainspring.End = m.Mainspring.Full * between(rng, 0.5, 0.9)
 		m.Isochronism = -between(rng, 0, 5)
 	}

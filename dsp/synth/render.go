@@ -11,6 +11,9 @@ import (
 // chunk is how many frames are made at a time.
 const chunk = 4096
 
+// converterLevel is the RMS of what a dead channel carries, dB above full scale.
+const converterLevel = -93
+
 // source renders a recording, chunk by chunk.
 type source struct {
 	rec    Recording
@@ -33,6 +36,7 @@ type source struct {
 	hum       *hum
 	humGain   float32
 	reference *reference
+	converter *white
 
 	movement, room, scratch []float32
 	out                     [][]float32 // finished samples, by channel
@@ -52,16 +56,17 @@ type sounding struct {
 func (r Recording) Render() wavio.Source {
 	r = r.withDefaults()
 	s := &source{
-		rec:      r,
-		frames:   int64(r.Recorder.frame(r.Duration)),
-		witness:  newWitness(r),
-		contacts: stream(r.Seed, contactStream),
-		peak:     decibels(r.Recorder.PeakLevel),
-		passings: r.Room.passings(r.Seed, r.Duration),
-		lapses:   r.Recorder.lapses(r.Seed, r.Duration),
-		movement: make([]float32, chunk),
-		room:     make([]float32, chunk),
-		scratch:  make([]float32, chunk),
+		rec:       r,
+		converter: newWhite(r.Seed, uint64(noiseStream)+1<<17),
+		frames:    int64(r.Recorder.frame(r.Duration)),
+		witness:   newWitness(r),
+		contacts:  stream(r.Seed, contactStream),
+		peak:      decibels(r.Recorder.PeakLevel),
+		passings:  r.Room.passings(r.Seed, r.Duration),
+		lapses:    r.Recorder.lapses(r.Seed, r.Duration),
+		movement:  make([]float32, chunk),
+		room:      make([]float32, chunk),
+		scratch:   make([]float32, chunk),
 	}
 	rate := float64(r.Recorder.SampleRate)
 	for c := range r.Recorder.Channels {
@@ -353,7 +358,8 @@ func (s *source) befall(n int) {
 			case l.kind == "gain":
 				scale(part, float32(decibels(l.level)))
 			case l.kind == "dead" && c == s.rec.Recorder.Channel-1:
-				scale(part, float32(decibels(-80)))
+				s.converter.fill(part)
+				scale(part, float32(decibels(converterLevel)))
 			}
 		}
 	}

@@ -22,8 +22,7 @@ func (l *lorry) fill(dst []float32) {
 	}
 }
 
-// slam is a door: low modes that ring for a while under a burst of noise. It
-// peaks near 1.
+// slam is a door: low modes that ring for a while under a burst of noise.
 type slam struct {
 	rings []*tone
 	burst *white
@@ -53,7 +52,7 @@ func (d *slam) fill(dst []float32) {
 	}
 }
 
-// knock is one short ringing sound, much like a contact's, that peaks near 1.
+// knock is one short ringing sound, much like a contact's.
 type knock struct{ rings []*tone }
 
 func newKnock(seed, s uint64, rate float64) texture {

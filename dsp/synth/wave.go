@@ -19,6 +19,9 @@ type wave struct {
 // ringing of the band limit.
 const lead = 24
 
+// longest is how long a wave may be, seconds; what rings on is cut off.
+const longest = 1
+
 // newWave samples the sum of modes at rate frames a second, until it has
 // decayed by 80 dB.
 func newWave(modes []mode, rate float64) *wave {
@@ -31,7 +34,7 @@ func newWave(modes []mode, rate float64) *wave {
 			sum += m.spectrum(f)
 		}
 		return sum
-	}, math.Log(1e4)/slowest, rate)
+	}, min(math.Log(1e4)/slowest, longest), rate)
 }
 
 // sampleWave samples the sound with a given Fourier transform and duration.

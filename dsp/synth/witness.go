@@ -45,7 +45,7 @@ func (w *witness) next() (Beat, bool) {
 	if !ok {
 		return b, false
 	}
-	b.Level += sigma(w.rec.Sound.GainScatter)*w.loudness.NormFloat64()
+	b.Level += sigma(w.rec.Sound.GainScatter) * w.loudness.NormFloat64()
 	for len(w.passings) > 0 && w.passings[0].end < b.Time-1 {
 		w.passings = w.passings[1:]
 	}

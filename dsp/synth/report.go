@@ -1,0 +1,110 @@
+package synth
+
+import (
+	"encoding/json"
+	"io"
+	"math"
+)
+
+// The windows and the tolerance for which a report gives the stable band: what
+// an analysis takes where nothing is said.
+const (
+	reportWindow    = 60 // s
+	reportTolerance = 10 // s/day
+)
+
+// report is the truth as written beside a recording.
+type report struct {
+	Schema  int            `json:"schema"`
+	Recipe  map[string]any `json:"recipe"`
+	Summary summary        `json:"summary"`
+	Windows []reportRate   `json:"windows"`
+	Events  []Event        `json:"events"`
+}
+
+// summary holds the figures of a whole run. Those that a run without beats
+// doesn't have are null.
+type summary struct {
+	Nominal     float64        `json:"nominal_per_hour"`
+	Duration    float64        `json:"duration_s"`
+	Beats       int            `json:"beats"`
+	Audible     int            `json:"audible"`
+	Covered     int            `json:"covered"`
+	Rate        *float64       `json:"mean_rate_s_per_day"`
+	BeatError   float64        `json:"beat_error_ms"`
+	First       *float64       `json:"first_amplitude_deg"`
+	Last        *float64       `json:"last_amplitude_deg"`
+	Lost        float64        `json:"lost_to_events_s"`
+	StableBand  *reportBand    `json:"stable_band"`
+	EventCounts map[string]int `json:"event_counts"`
+}
+
+type reportBand struct {
+	Tolerance float64 `json:"tolerance_s_per_day"`
+	Start     float64 `json:"start_s"`
+	End       float64 `json:"end_s"`
+}
+
+type reportRate struct {
+	Start float64  `json:"start_s"`
+	End   float64  `json:"end_s"`
+	Rate  *float64 `json:"rate_s_per_day"`
+}
+
+// WriteTruth writes the truth of the recording, all but its beats, as JSON.
+func (r Recording) WriteTruth(w io.Writer, t *Truth) error {
+	recipe, err := r.Recipe()
+	if err != nil {
+		return err
+	}
+	p := report{Schema: 1, Recipe: recipe, Summary: r.summary(t), Events: t.Events}
+	if p.Events == nil {
+		p.Events = []Event{}
+	}
+	for i, rate := range t.Rates(reportWindow) {
+		start := float64(i * reportWindow)
+		p.Windows = append(p.Windows, reportRate{start, start + reportWindow, number(rate)})
+	}
+	out := json.NewEncoder(w)
+	out.SetIndent("", "  ")
+	return out.Encode(p)
+}
+
+func (r Recording) summary(t *Truth) summary {
+	s := summary{
+		Nominal:     3600 / t.Interval,
+		Duration:    t.Duration,
+		Beats:       len(t.Beats),
+		Rate:        number(t.Rate(0, math.Inf(1))),
+		BeatError:   1e3 * r.Movement.BeatError,
+		Lost:        t.Lost(),
+		EventCounts: map[string]int{},
+	}
+	for _, b := range t.Beats {
+		if b.Audible {
+			s.Audible++
+		}
+		if b.Covered {
+			s.Covered++
+		}
+	}
+	if n := len(t.Beats); n > 0 {
+		s.First, s.Last = &t.Beats[0].Amplitude, &t.Beats[n-1].Amplitude
+	}
+	for _, e := range t.Events {
+		s.EventCounts[e.Kind]++
+	}
+	// A band of fewer than three windows counts as none.
+	if first, last := t.StableBand(reportWindow, reportTolerance); last-first >= 3 {
+		s.StableBand = &reportBand{reportTolerance, float64(first * reportWindow), float64(last * reportWindow)}
+	}
+	return s
+}
+
+// number returns a figure for JSON, which has none for what isn't there.
+func number(x float64) *float64 {
+	if math.IsNaN(x) {
+		return nil
+	}
+	return &x
+}
