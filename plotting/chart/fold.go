@@ -1,0 +1,260 @@
+package chart
+
+import (
+	"fmt"
+	"math"
+
+	"rundown/analysis/fault"
+	"rundown/analysis/rate"
+)
+
+// Turn is what one turn of an arbor does to the beats, averaged over a run.
+type Turn struct {
+	Arbor string  // its name: "escape wheel", "third wheel"
+	Beats float64 // beats in one turn; may be fractional
+	Teeth int     // teeth of its wheel, by which positions are numbered; 0 numbers them by beats
+	Turns int     // whole turns averaged
+	// Mean is the deviation of the beats from their places in seconds,
+	// positive when late, by position: equal parts of the turn, the first of
+	// which begins with beat 0. NaN where no beat was heard.
+	Mean []rate.Value
+	// Last is the number of the last beat heard, negative where that is not
+	// known: it tells where the wheel came to rest.
+	Last int64
+}
+
+// twoSided is how many standard errors either side hold 95 % of a normal
+// distribution.
+const twoSided = 1.96
+
+// Fold draws the mean deviation of the beats by their position in the turn of
+// an arbor with its 95 % band, the positions numbered by tooth so that a maker
+// can mark one, step the wheel on and find any other. Recurrences that have
+// the same period, to half a percent, are marked by arrows.
+func Fold(h Heading, t Turn, recurrences []fault.Recurrence) *Figure {
+	f := newFigure("Mean deviation by position in one turn of the "+safe(t.Arbor), h)
+	s := split(t.points(), nil)
+	unit, scale := "ms", 1e3
+	if s.largest() < 2e-4 {
+		unit, scale = "µs", 1e6
+	}
+	s = s.scaled(scale)
+	values := bandSpan(s)
+	p := newPanel(t.positions(), values)
+	p.bottom = t.axis()
+	p.left = valueAxis("mean deviation ("+unit+"), late is +", values.lo, values.hi, mostValues, true)
+	p.plot.Add(t.zebra(), grid{y: p.left.ticks})
+	f.rows = [][]*panel{{p}}
+	if s.len() == 0 {
+		p.banner = "no whole turn was heard"
+		return f
+	}
+	t.drawBand(f, p, s)
+	p.pins = pinned(f, recurrences, func(r fault.Recurrence) (float64, bool) {
+		return t.position(r.PhaseBeats), t.turnsWith(r)
+	})
+	f.note(t.extremes(s, unit))
+	f.note(t.howToFind())
+	return f
+}
+
+// position is the place on the axis of a beat number: the middle of the part
+// of the turn that the beat takes.
+func (t Turn) position(beat float64) float64 {
+	within := math.Mod(beat, t.Beats)
+	if within < 0 {
+		within += t.Beats
+	}
+	if t.Teeth == 0 {
+		return within
+	}
+	return 0.5 + math.Mod(within+0.5, t.Beats)/t.Beats*float64(t.Teeth)
+}
+
+// positions is the range of the axis: a tooth, or a beat, lies about its
+// number.
+func (t Turn) positions() span {
+	if t.Teeth == 0 {
+		return span{-0.5, max(t.Beats, 1) - 0.5}
+	}
+	return span{0.5, float64(t.Teeth) + 0.5}
+}
+
+// tooth is the number of the tooth at a position.
+func (t Turn) tooth(position float64) int {
+	return min(max(int(math.Round(position)), 1), t.Teeth)
+}
+
+// points is the mean deviation at each position, in seconds.
+func (t Turn) points() []point {
+	ps := make([]point, len(t.Mean))
+	for i, v := range t.Mean {
+		r := t.positions()
+		ps[i] = point{r.lo + r.width()*(float64(i)+0.5)/float64(len(t.Mean)), v.X, v.SE}
+	}
+	return ps
+}
+
+// axis numbers the positions.
+func (t Turn) axis() axis {
+	r := t.positions()
+	s := step{1, 1}
+	if r.width() > 36 {
+		s = valueStep(r.lo, r.hi, 20)
+		s = step{math.Max(s.major, 1), math.Max(s.minor, 1)}
+	}
+	label := "beat of the turn"
+	if t.Teeth > 0 {
+		label = "tooth of the " + safe(t.Arbor)
+	}
+	return axis{label: label, ticks: spread(r.lo, r.hi, s, func(v float64) string { return plain(v, 0) })}
+}
+
+// zebra shades every other tooth while they are wide enough to tell apart.
+func (t Turn) zebra() stripes {
+	z := stripes{ink: shade}
+	if t.Teeth > 100 {
+		return z
+	}
+	for n := 2; n <= t.Teeth; n += 2 {
+		z.spans = append(z.spans, span{float64(n) - 0.5, float64(n) + 0.5})
+	}
+	return z
+}
+
+// mostPositions is up to how many positions are drawn one by one.
+const mostPositions = 80
+
+// drawBand draws the mean with its 95 % band: points with bars, or a line in a
+// ribbon where there are many.
+func (t Turn) drawBand(f *Figure, p *panel, s series) {
+	over := fmt.Sprintf("mean of %s", count(t.Turns, "turn"))
+	if s.len() > mostPositions {
+		band, mean := ribbon{s, twoSided, pale}, line{series: s, LineStyle: stroke(dark, 0.9)}
+		p.plot.Add(band, mean)
+		f.explain(mean, over)
+		f.explain(band, "95 % band")
+		return
+	}
+	if t.sided() {
+		tick, tock := sides(s)
+		even := dots{series: tick, errors: twoSided, ink: dark, radius: 2}
+		odd := dots{series: tock, errors: twoSided, ink: rust, radius: 2, hollow: true}
+		p.plot.Add(line{series: s, LineStyle: stroke(middle, 0.5)}, even, odd)
+		f.explain(even, over+" with 95 % band, tick")
+		f.explain(odd, "tock")
+		return
+	}
+	marks := dots{series: s, errors: twoSided, ink: dark, radius: 2}
+	p.plot.Add(line{series: s, LineStyle: stroke(middle, 0.5)}, marks)
+	f.explain(marks, over+" with 95 % band")
+}
+
+// sided reports whether every position is that of one beat, and so of one
+// side.
+func (t Turn) sided() bool {
+	n := len(t.Mean)
+	return n%2 == 0 && math.Abs(t.Beats-float64(n)) < 1e-6
+}
+
+// sides separates the positions of ticks from those of tocks.
+func sides(s series) (tick, tock series) {
+	i := 0
+	for _, stretch := range s {
+		for _, p := range stretch {
+			if i%2 == 0 {
+				tick = append(tick, []point{p})
+			} else {
+				tock = append(tock, []point{p})
+			}
+			i++
+		}
+	}
+	return tick, tock
+}
+
+// turnsWith reports whether a recurrence comes round with the arbor.
+func (t Turn) turnsWith(r fault.Recurrence) bool {
+	return math.Abs(r.PeriodBeats/t.Beats-1) < 0.005
+}
+
+// extremes names the latest and the earliest position.
+func (t Turn) extremes(s series, unit string) string {
+	latest, earliest := s[0][0], s[0][0]
+	for _, stretch := range s {
+		for _, p := range stretch {
+			if p.x > latest.x {
+				latest = p
+			}
+			if p.x < earliest.x {
+				earliest = p
+			}
+		}
+	}
+	say := func(p point) string {
+		v := withError(rate.Value{X: p.x, SE: p.se})
+		if t.Teeth == 0 {
+			return fmt.Sprintf("beat %s (%s %s)", plain(p.t, 0), v, unit)
+		}
+		return fmt.Sprintf("tooth %d (%s %s)", t.tooth(p.t), v, unit)
+	}
+	return "Latest at " + say(latest) + ", earliest at " + say(earliest) + "."
+}
+
+// howToFind says where the count of teeth begins.
+func (t Turn) howToFind() string {
+	if t.Teeth == 0 {
+		return "Beats are counted from the first one heard."
+	}
+	s := "Teeth are numbered in the order in which they come into action, from 1 at the first beat."
+	if t.sided() {
+		s += " On an escape wheel each tooth meets both pallets: a bad one may show at a tick and, some teeth on, at a tock."
+	}
+	if t.Last < 0 {
+		return s + " What can be found again is the distance from one tooth to another."
+	}
+	return s + fmt.Sprintf(" Tooth %d was in action at the last beat: if the wheel still stands there, mark it and count on.", t.tooth(t.position(float64(t.Last))))
+}
+
+// largest is the greatest size of a figure.
+func (s series) largest() float64 {
+	most := 0.0
+	for _, stretch := range s {
+		for _, p := range stretch {
+			most = max(most, math.Abs(p.x))
+		}
+	}
+	return most
+}
+
+// scaled returns the series in a unit of which there are so many.
+func (s series) scaled(by float64) series {
+	var other series
+	for _, stretch := range s {
+		ps := make([]point, len(stretch))
+		for i, p := range stretch {
+			ps[i] = point{p.t, p.x * by, p.se * by}
+		}
+		other = append(other, ps)
+	}
+	return other
+}
+
+// bandSpan is the range of an axis for all points of a series with their 95 %
+// bands, save bands much wider than the others.
+func bandSpan(s series) span {
+	xs, ses := s.values()
+	if len(xs) == 0 {
+		return span{-1, 1}
+	}
+	typical := robustSpan(ses, ses, 0).hi
+	r := span{min(0, xs[0]), max(0, xs[0])}
+	for i, x := range xs {
+		e := twoSided * min(ses[i], typical)
+		r = r.including(x - e).including(x + e)
+	}
+	if r.width() == 0 {
+		return span{-1, 1}
+	}
+	return span{r.lo - r.width()/20, r.hi + r.width()/20}
+}

@@ -1,0 +1,66 @@
+package chart
+
+import (
+	"strings"
+	"unicode"
+	"unicode/utf8"
+
+	"golang.org/x/image/font/sfnt"
+	"gonum.org/v1/plot/font"
+	"gonum.org/v1/plot/vg"
+	"gonum.org/v1/plot/vg/draw"
+)
+
+// safe makes one line of any text: whatever can't be printed, or the font has
+// no letter for, becomes a question mark. The result is valid UTF-8.
+func safe(s string) string {
+	f := font.DefaultCache.Lookup(face(textSize), textSize)
+	var buf sfnt.Buffer
+	return strings.Map(func(r rune) rune {
+		if r == utf8.RuneError || !unicode.IsPrint(r) {
+			return '?'
+		}
+		if i, err := f.Face.GlyphIndex(&buf, r); err != nil || i == 0 {
+			return '?'
+		}
+		return r
+	}, s)
+}
+
+// cut shortens s to a width by leaving out its middle, since names of
+// recordings differ at either end.
+func cut(s string, sty draw.TextStyle, width vg.Length) string {
+	if sty.Width(s) <= width {
+		return s
+	}
+	r := []rune(s)
+	short := ""
+	for n := range len(r) {
+		head := n - n/2
+		longer := string(r[:head]) + "…" + string(r[len(r)-n/2:])
+		if sty.Width(longer) > width {
+			break
+		}
+		short = longer
+	}
+	return short
+}
+
+// wrap breaks s between words into lines no wider than width. A word that is
+// wider stands alone, cut.
+func wrap(s string, sty draw.TextStyle, width vg.Length) []string {
+	var lines []string
+	line := ""
+	for _, word := range strings.Fields(s) {
+		longer := strings.TrimSpace(line + " " + word)
+		if line != "" && sty.Width(longer) > width {
+			lines = append(lines, line)
+			longer = word
+		}
+		line = cut(longer, sty, width)
+	}
+	if line != "" {
+		lines = append(lines, line)
+	}
+	return lines
+}

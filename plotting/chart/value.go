@@ -1,0 +1,78 @@
+package chart
+
+import (
+	"fmt"
+	"math"
+	"strconv"
+	"strings"
+
+	"rundown/analysis/rate"
+)
+
+// valueStep is the smallest of 1, 2 and 5 times a power of ten that puts no
+// more than most labels between lo and hi.
+func valueStep(lo, hi float64, most int) step {
+	size := math.Floor(math.Log10((hi-lo)/float64(most))) - 1
+	for ; ; size++ {
+		unit := math.Pow(10, size)
+		for _, s := range []step{{1, 0.2}, {2, 0.5}, {5, 1}} {
+			if ticksWithin(lo, hi, s.major*unit) <= most {
+				return step{s.major * unit, s.minor * unit}
+			}
+		}
+	}
+}
+
+// valueAxis is an axis with round values from lo to hi, no more than most of
+// them labelled. Signed values carry a plus where they are positive.
+func valueAxis(label string, lo, hi float64, most int, signed bool) axis {
+	s := valueStep(lo, hi, most)
+	write := plain
+	if signed {
+		write = plus
+	}
+	places := decimals(s.major)
+	return axis{label: label, ticks: spread(lo, hi, s, func(v float64) string { return write(v, places) })}
+}
+
+// decimals is how many places after the point a step needs.
+func decimals(step float64) int {
+	return max(0, -int(math.Floor(math.Log10(step)+1e-9)))
+}
+
+// plain writes a value with the typographic minus, and zero without a sign.
+func plain(v float64, places int) string {
+	s := strconv.FormatFloat(v, 'f', places, 64)
+	if strings.Trim(s, "-0.") == "" {
+		return strings.TrimPrefix(s, "-")
+	}
+	return strings.Replace(s, "-", "−", 1)
+}
+
+// plus writes a value with its sign, and zero without.
+func plus(v float64, places int) string {
+	s := plain(v, places)
+	if v > 0 && strings.Trim(s, "0.") != "" {
+		return "+" + s
+	}
+	return s
+}
+
+// withError writes a signed value and its standard error, as far as the error
+// leaves digits of meaning: "+2.31 ± 0.05".
+func withError(v rate.Value) string {
+	if !(v.SE > 0) || math.IsInf(v.SE, 0) {
+		return plus(v.X, 1)
+	}
+	places := min(decimals(v.SE), 6)
+	return fmt.Sprintf("%s ± %s", plus(v.X, places), plain(v.SE, places))
+}
+
+// grouped writes a whole number with its thousands apart.
+func grouped(v float64) string {
+	s := strconv.FormatFloat(v, 'f', 0, 64)
+	for i := len(s) - 3; i > 0; i -= 3 {
+		s = s[:i] + " " + s[i:]
+	}
+	return s
+}
