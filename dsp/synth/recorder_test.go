@@ -179,3 +179,22 @@ func TestMovedMicrophoneHearsOtherSounds(t *testing.T) {
 		t.Errorf("the sounds correlate by %g", both)
 	}
 }
+
+func TestReferenceScatters(t *testing.T) {
+	const scatter = 100e-6
+	rec := Recording{Seed: 2, Duration: 60, Room: Room{Noise: "none"}}
+	rec.Recorder = Recorder{SampleRate: 48000, Float: true, Reference: Reference{Hz: 10, Scatter: scatter}}
+	x := read(t, rec.Render(), 4096)[1]
+	var centres []float64
+	start := int(math.Mod(newReference(rec.withDefaults().Recorder, 2).next, 0.1)*48000) - 480
+	for i := start + 4800; i+1920 < len(x); i += 4800 {
+		centres = append(centres, energyCentre(x[i:i+1920])/48000)
+	}
+	var sum, square float64
+	for _, c := range centres {
+		sum += c
+		square += c * c
+	}
+	n := float64(len(centres))
+	near(t, "scatter", math.Sqrt(square/n-sum*sum/n/n), scatter, 4*scatter/math.Sqrt(2*n))
+}

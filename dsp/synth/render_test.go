@@ -72,7 +72,9 @@ func TestOnsetsLieBetweenSamples(t *testing.T) {
 }
 
 func TestSourceKeepsItsContract(t *testing.T) {
-	wavtest.CheckSource(t, func() wavio.Source { return busy(2).Render() })
+	rec := busy(4)
+	rec.Recorder.SampleRate = 8000
+	wavtest.CheckSource(t, func() wavio.Source { return rec.Render() })
 }
 
 // busy is a recording of some seconds in which everything happens.
@@ -151,5 +153,48 @@ func BenchmarkRenderTenMinutes(b *testing.B) {
 				break
 			}
 		}
+	}
+}
+
+// peakNear returns the greatest deflection within 40 ms about a true time, in
+// dB above that of the tick.
+func peakNear(x []float32, at float64) float64 {
+	i := int(at * 192000)
+	return 20*math.Log10(greatest(x[i-7680:i+7680])) + 12
+}
+
+func TestSoundIsAsLoudAsTheTruth(t *testing.T) {
+	rec := Recording{Seed: 3, Duration: 20, Room: Room{Noise: "none"}}
+	// At 48 kHz a peak between two samples is up to 1 dB higher than either.
+	rec.Recorder = Recorder{SampleRate: 192000, Float: true}
+	rec.Movement.Faults = []Fault{
+		{Kind: "extra", Occasion: Occasion{PerHour: 3600}, Level: -3},
+		{Kind: "missed", Occasion: Occasion{PerHour: 1800}, Beats: 2},
+	}
+	rec.Sound.TockLevel = -15
+	x := read(t, rec.Render(), 4096)[0]
+	truth := rec.Truth()
+	for _, b := range truth.Beats[1 : len(truth.Beats)-1] {
+		got := peakNear(x, b.Time)
+		if b.Audible {
+			near(t, fmt.Sprintf("level of beat %d", b.Index), got, b.Level, 0.3)
+		} else if got > -60 {
+			t.Errorf("missed beat %d is heard at %g dB", b.Index, got)
+		}
+		if want := -15.; b.Tock {
+			near(t, "level of tock", b.Level, want, 4)
+		}
+	}
+	extras := kinds(truth, "extra")
+	for _, e := range extras {
+		want := -3.
+		if truth.Beats[e.Beat].Tock {
+			want = -18
+		}
+		near(t, "level of an extra sound", e.Level, want, 1e-9)
+		near(t, "its loudness", peakNear(x, e.Start), e.Level, 0.3)
+	}
+	if missed := kinds(truth, "missed"); len(extras) < 10 || len(missed) < 4 || missed[0].End > missed[1].Start {
+		t.Errorf("%d extra sounds; beats missed: %v", len(extras), missed)
 	}
 }
