@@ -1,9 +1,9 @@
-// Package rate turns beats into windows of period, rate, beat error and
-// amplitude, each with its standard error, and finds the stable band.
 package rate
 
 // Value is a figure with its standard error, in the same unit. A NaN X means
-// that there is no figure; a NaN SE that no error could be had.
+// that there is no figure; a NaN SE that no error could be had. X ± 1.96 SE
+// holds the truth 95 times in 100: where SE was estimated from few beats it
+// carries Student's factor.
 type Value struct{ X, SE float64 }
 
 // Window is one averaging window.
@@ -13,9 +13,11 @@ type Window struct {
 	Heard      int     // of them, those heard
 	Period     Value   // two beats, s
 	Rate       Value   // s/day, positive when the movement gains
+	Smoothed   Value   // rate freed from measurement noise, s/day; see Smooth
 	BeatError  Value   // s, half of tick-to-tock minus tock-to-tick
+	Jitter     float64 // standard deviation of beat times about the fit, each side on its own, s
 	Amplitude  Value   // degrees, seconds of lift time, or dBFS: see AmplitudeKind
-	Level      float64 // mean level of the beats heard, dBFS
+	Level      Value   // mean level of the beats heard, both sides counting alike, dBFS
 	Stopped    bool    // a stop event touches the window
 }
 

@@ -1,0 +1,300 @@
+package rate
+
+import (
+	"math"
+	"math/rand/v2"
+	"reflect"
+	"testing"
+
+	"rundown/analysis/beat"
+)
+
+// trueSlope is the straight-line fit of the clean beats of a window, s.
+func trueSlope(clean []float64) float64 {
+	n := float64(len(clean))
+	var xx, xy float64
+	for i, t := range clean {
+		x := float64(i) - (n-1)/2
+		xx += x * x
+		xy += x * t
+	}
+	return xy / xx
+}
+
+// spaced returns shifts of a few ms, n beats apart on average.
+func spaced(beats, n int, seed uint64) []beat.Event {
+	rng := rand.New(rand.NewPCG(seed, 77))
+	var out []beat.Event
+	for b := rng.IntN(n); b < beats; b += 1 + rng.IntN(2*n) {
+		e := beat.Event{Kind: beat.Late, Beat: int64(b), Shift: 1e-3 + 10e-3*rng.Float64()}
+		if rng.IntN(2) == 0 {
+			e.Kind, e.Shift = beat.Early, -1e-3-2e-3*rng.Float64()
+		}
+		out = append(out, e)
+	}
+	return out
+}
+
+// TestWindowErrors compares the errors of windows with the floor, and counts
+// how often the intervals hold the truth.
+func TestWindowErrors(t *testing.T) {
+	drift := func(perHour float64) func(float64) float64 {
+		return func(t float64) float64 { return perHour * t / 3600 }
+	}
+	base := movement{interval: 0.2, beats: 9000, scatter: 30e-6, beatError: 4e-3}
+	for _, c := range []struct {
+		name  string
+		with  func(*movement)
+		width float64
+		apart int     // beats between shifts
+		most  float64 // RMS error of windows over the floor
+	}{
+		{"plain", func(m *movement) {}, 60, 0, 1.03},
+		{"1 % outliers", func(m *movement) { m.outliers, m.wild = 0.01, 3e-3 }, 60, 0, 1.03},
+		{"2 % outliers", func(m *movement) { m.outliers, m.wild = 0.02, 3e-3 }, 60, 0, 1.03},
+		{"2 % outliers, small", func(m *movement) { m.outliers, m.wild = 0.02, 3e-4 }, 60, 0, 1.03},
+		{"20 % outliers", func(m *movement) { m.outliers, m.wild = 0.2, 3e-3 }, 60, 0, 1.25},
+		{"20 % unheard", func(m *movement) { m.unheard = 0.2 }, 60, 0, 1.16},
+		{"tocks five times worse", func(m *movement) { m.ratio = 5 }, 60, 0, 1.03},
+		{"a shift every 200 beats", func(m *movement) {}, 60, 200, 2},
+		{"a shift every 50, and all else", func(m *movement) { m.outliers, m.wild, m.unheard = 0.02, 3e-3, 0.1 }, 60, 50, 6},
+		{"drift of 200 s/day in an hour", func(m *movement) { m.rate = drift(200) }, 60, 0, 1.03},
+		{"10-minute windows, drift of 20", func(m *movement) { m.rate, m.beats = drift(20), 36000 }, 600, 0, 1.15},
+		{"50 beats", func(m *movement) {}, 10, 0, 1.04},
+		{"20 beats", func(m *movement) { m.beats = 3000 }, 4, 0, 1.05},
+		{"12 beats", func(m *movement) { m.beats = 3000 }, 2.4, 0, 1.06},
+		{"8 beats", func(m *movement) { m.beats = 3000 }, 1.6, 0, 1.1},
+		{"a seconds pendulum", func(m *movement) { m.interval, m.beats, m.scatter = 1, 3600, 200e-6 }, 60, 0, 1.05},
+	} {
+		const runs = 20
+		var off []float64
+		n, inside, errorInside := 0., 0., 0.
+		for seed := range uint64(runs) {
+			m := base
+			m.seed = seed
+			c.with(&m)
+			if c.apart > 0 {
+				m.jumps = spaced(m.beats, c.apart, seed)
+			}
+			tr := m.run()
+			ws, _ := tr.windows(c.width)
+			next := 0
+			for _, w := range ws[:len(ws)-1] {
+				clean := tr.clean[next : next+w.Beats]
+				next += w.Beats
+				if w.Beats < 8 {
+					continue
+				}
+				e := w.Period.X - 2*trueSlope(clean)
+				sigma := m.scatter
+				if m.ratio > 0 {
+					sigma *= math.Sqrt(2 / (1 + 1/(m.ratio*m.ratio)))
+				}
+				off = append(off, e/2/floorSE(sigma, float64(w.Beats)))
+				n++
+				if math.Abs(e) < 1.96*w.Period.SE {
+					inside++
+				}
+				if math.Abs(w.BeatError.X-m.beatError) < 1.96*w.BeatError.SE {
+					errorInside++
+				}
+			}
+		}
+		got := rms(off)
+		t.Logf("%s: error %.3f of the floor; intervals hold the truth in %.3f (rate), %.3f (beat error) of %v",
+			c.name, got, inside/n, errorInside/n, n)
+		// Two standard errors of an RMS of n.
+		if !(got <= c.most*(1+math.Sqrt(2/n))) {
+			t.Errorf("%s: error %.3f of the floor", c.name, got)
+		}
+		// Three standard errors of the share beyond 93 … 97 %.
+		slack := 3 * math.Sqrt(0.05*0.95/n)
+		for _, share := range []float64{inside / n, errorInside / n} {
+			if share < 0.93-slack/2 || share > 0.97+slack/2 {
+				t.Errorf("%s: intervals hold the truth in %.3f of %v", c.name, share, n)
+			}
+		}
+	}
+}
+
+// TestWindowsTile checks that windows follow each other to the end, whatever
+// the size of batches, and that every beat is told its residual once.
+func TestWindowsTile(t *testing.T) {
+	m := movement{
+		seed: 3, interval: 0.2, beats: 3000, scatter: 30e-6, beatError: 4e-3, unheard: 0.05, level: -30,
+		jumps: []beat.Event{
+			{Kind: beat.Late, Beat: 700, Shift: 4e-3},
+			{Kind: beat.Stop, Beat: 1500, Shift: 200},
+		},
+	}
+	tr := m.run()
+	var want []Window
+	for _, size := range []int{1, 7, 1000, 3000} {
+		var told []beat.Beat
+		var off []float64
+		a := NewAccumulator(60, func(w *Window, beats []beat.Beat, residual []float64) {
+			told = append(told, beats...)
+			off = append(off, residual...)
+			for _, b := range beats {
+				if b.Time < w.Start || b.Time >= w.End {
+					t.Errorf("beat at %v in the window from %v to %v", b.Time, w.Start, w.End)
+				}
+			}
+		})
+		var ws []Window
+		for from := 0; from < len(tr.batch.Beats); from += size {
+			b := beat.Batch{Beats: tr.batch.Beats[from:min(from+size, len(tr.batch.Beats))]}
+			if from == 0 {
+				b.Events = tr.batch.Events
+			}
+			ws = a.Append(ws, &b)
+		}
+		ws = a.Flush(ws, 850)
+		if len(ws) != 15 || ws[0].Start != 0 || ws[14].End != 850 {
+			t.Fatalf("%d windows", len(ws))
+		}
+		for i, w := range ws {
+			if i > 0 && w.Start != ws[i-1].End {
+				t.Errorf("window %d starts at %v, the one before ends at %v", i, w.Start, ws[i-1].End)
+			}
+			stands := i >= 5 && i <= 8
+			if w.Stopped != stands {
+				t.Errorf("window %d: stopped %v", i, w.Stopped)
+			}
+			if few := w.Heard < 8; few != math.IsNaN(w.Period.X) {
+				t.Errorf("window %d: %d beats, period %v", i, w.Beats, w.Period)
+			}
+			if w.Beats > 8 && (math.Abs(w.Level.X+30) > 1 || w.Heard >= w.Beats) {
+				t.Errorf("window %d: level %v, %d of %d heard", i, w.Level, w.Heard, w.Beats)
+			}
+		}
+		if !reflect.DeepEqual(told, tr.batch.Beats) {
+			t.Errorf("batches of %d: beats were changed or lost", size)
+		}
+		var heard []float64
+		for i, b := range told {
+			if few := b.Time >= 300 && b.Time < 310; !few && b.Heard == math.IsNaN(off[i]) {
+				t.Fatalf("beat %d: heard %v, residual %v", b.Index, b.Heard, off[i])
+			}
+			if !math.IsNaN(off[i]) {
+				heard = append(heard, off[i])
+			}
+		}
+		if r := rms(heard); math.Abs(r-30e-6) > 2e-6 {
+			t.Errorf("residuals of %v s", r)
+		}
+		if want == nil {
+			want = ws
+		}
+		if !same(ws, want) {
+			t.Errorf("batches of %d change the windows", size)
+		}
+	}
+}
+
+// same compares windows, NaN being the same as NaN.
+func same(a, b []Window) bool {
+	if len(a) != len(b) {
+		return false
+	}
+	for i := range a {
+		x, y := reflect.ValueOf(a[i]), reflect.ValueOf(b[i])
+		for k := range x.NumField() {
+			p, q := x.Field(k).Interface(), y.Field(k).Interface()
+			if v, ok := p.(Value); ok {
+				w := q.(Value)
+				if math.Float64bits(v.X) != math.Float64bits(w.X) || math.Float64bits(v.SE) != math.Float64bits(w.SE) {
+					return false
+				}
+			} else if f, ok := p.(float64); ok {
+				if math.Float64bits(f) != math.Float64bits(q.(float64)) {
+					return false
+				}
+			} else if p != q {
+				return false
+			}
+		}
+	}
+	return true
+}
+
+func TestFlush(t *testing.T) {
+	for _, c := range []struct {
+		name    string
+		beats   []float64
+		end     float64
+		windows int
+	}{
+		{"nothing", nil, 0, 0},
+		{"no beats", nil, 150, 3},
+		{"to the very end", []float64{1}, 120, 2},
+		{"rounding at the end", []float64{1}, 120 + 1e-12, 2},
+		{"a beat past the end", []float64{1, 121}, 120, 3},
+	} {
+		var b beat.Batch
+		for i, at := range c.beats {
+			b.Beats = append(b.Beats, beat.Beat{Index: int64(i), Time: at, Heard: true})
+		}
+		a := NewAccumulator(60, nil)
+		ws := a.Flush(a.Append(nil, &b), c.end)
+		n := 0
+		for _, w := range ws {
+			n += w.Beats
+			if !math.IsNaN(w.Period.X) || !math.IsNaN(w.BeatError.SE) {
+				t.Errorf("%s: %+v", c.name, w)
+			}
+		}
+		if len(ws) != c.windows || n != len(c.beats) {
+			t.Errorf("%s: %d windows with %d beats", c.name, len(ws), n)
+		}
+	}
+}
+
+// TestOneSide hears ticks only: there is a period, and no beat error.
+func TestOneSide(t *testing.T) {
+	tr := movement{seed: 1, interval: 0.2, beats: 300, scatter: 30e-6, beatError: 4e-3}.run()
+	for i := range tr.batch.Beats {
+		tr.batch.Beats[i].Heard = i%2 == 0
+	}
+	ws, _ := tr.windows(60)
+	if w := ws[0]; math.Abs(w.Period.X-0.4) > 4*w.Period.SE || !math.IsNaN(w.BeatError.X) {
+		t.Errorf("%+v", w)
+	}
+}
+
+// TestNoScatter fits beats without any scatter.
+func TestNoScatter(t *testing.T) {
+	tr := movement{interval: 0.2, beats: 300, beatError: 4e-3}.run()
+	ws, _ := tr.windows(60)
+	if w := ws[0]; math.Abs(w.Period.X-0.4) > 1e-11 || math.Abs(w.BeatError.X-4e-3) > 1e-10 || math.IsNaN(w.Period.SE) {
+		t.Errorf("%+v", w)
+	}
+}
+
+func TestPanics(t *testing.T) {
+	for name, f := range map[string]func(){
+		"no width":           func() { NewAccumulator(0, nil) },
+		"append after flush": func() { a := NewAccumulator(60, nil); a.Flush(nil, 1); a.Append(nil, &beat.Batch{}) },
+		"flush after flush":  func() { a := NewAccumulator(60, nil); a.Flush(nil, 1); a.Flush(nil, 1) },
+		"tolerance":          func() { StableBand(nil, -1) },
+		"averaging factor":   func() { Allan(nil, 1, 0) },
+	} {
+		func() {
+			defer func() {
+				if recover() == nil {
+					t.Errorf("%s: no panic", name)
+				}
+			}()
+			f()
+		}()
+	}
+}
+
+// BenchmarkAccumulator takes eight hours of 18 000 beats.
+func BenchmarkAccumulator(b *testing.B) {
+	tr := movement{interval: 0.2, beats: 144000, scatter: 30e-6, beatError: 4e-3, outliers: 0.01, wild: 3e-3}.run()
+	b.ReportAllocs()
+	for b.Loop() {
+		tr.windows(60)
+	}
+}

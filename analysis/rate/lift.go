@@ -1,0 +1,229 @@
+package rate
+
+import (
+	"math"
+	"sort"
+
+	"rundown/analysis/beat"
+)
+
+const (
+	// leastLifts is the fewest lift measurements that a reference to mid-lift,
+	// or a lift time for the run, can be built on.
+	leastLifts = 12
+	// calm is the time over which mid-lift may bend at the least, s: changes of
+	// amplitude take longer, and what is faster is noise.
+	calm = 40
+)
+
+// ReferToMidLift turns the period of every window from that of the beats' mark
+// into that of the middle of the lift, the oscillator's passage through rest:
+// period · (1 + d Mid/dt), Mid being the smoothed offset from mark to mid-lift.
+// The error of the correction goes into that of the period. It does nothing
+// and reports false where there are too few measurements, or where they span
+// less than half of the windows with a period. Rates are to be set afterwards.
+func ReferToMidLift(ws []Window, lifts []beat.Lift) bool {
+	m, ok := newMidLift(ws, lifts)
+	if ok {
+		m.refer(ws)
+	}
+	return ok
+}
+
+// stretched returns period · (1 + by).
+func stretched(period, by Value) Value {
+	return Value{period.X * (1 + by.X), math.Hypot(period.SE*(1+by.X), period.X*by.SE)}
+}
+
+// midLift is the smoothed offset of mid-lift from the beats' mark over a run.
+type midLift struct {
+	obs   []observation
+	curve []state
+}
+
+// newMidLift reports false where the measurements do not suffice.
+func newMidLift(ws []Window, lifts []beat.Lift) (midLift, bool) {
+	var m midLift
+	for _, l := range lifts {
+		if !math.IsNaN(l.Mid) && l.MidSE > 0 {
+			m.obs = append(m.obs, observation{t: l.Time, y: l.Mid, se: l.MidSE})
+		}
+	}
+	if len(m.obs) < leastLifts || !covers(ws, m.obs[0].t, m.obs[len(m.obs)-1].t) {
+		return m, false
+	}
+	m.curve = trend(m.obs, calm)
+	return m, true
+}
+
+// refer corrects the period of every window.
+func (m *midLift) refer(ws []Window) {
+	for i := range ws {
+		ws[i].Period = stretched(ws[i].Period, m.slope(ws[i].middle()))
+	}
+}
+
+// referPhase corrects the phase of the run.
+func (m *midLift) referPhase(p *Phase) {
+	for i, t := range p.Time {
+		if !math.IsNaN(t) {
+			p.X[i] += m.at(t, func(s *state) float64 { return s.level })
+		}
+	}
+}
+
+// slope returns d Mid/dt at time t in seconds.
+func (m *midLift) slope(t float64) Value {
+	return Value{
+		m.at(t, func(s *state) float64 { return s.slope }),
+		m.at(t, func(s *state) float64 { return s.slopeSE }),
+	}
+}
+
+// at returns a figure of the curve at time t in seconds: between two
+// measurements in proportion, beyond the ends that of the end.
+func (m *midLift) at(t float64, get func(*state) float64) float64 {
+	s := m.curve
+	i := sort.Search(len(m.obs), func(i int) bool { return m.obs[i].t > t })
+	if i == 0 {
+		return get(&s[0])
+	}
+	if i == len(s) {
+		return get(&s[i-1])
+	}
+	u := (t - m.obs[i-1].t) / (m.obs[i].t - m.obs[i-1].t)
+	return get(&s[i-1])*(1-u) + get(&s[i])*u
+}
+
+// mean returns the mean of d Mid/dt over the measurements.
+func (m *midLift) mean() Value {
+	n := len(m.obs)
+	first, last := m.curve[0], m.curve[n-1]
+	span := m.obs[n-1].t - m.obs[0].t
+	return Value{(last.level - first.level) / span, math.Hypot(first.levelSE, last.levelSE) / span}
+}
+
+// covers reports that at least half of the windows with a period have their
+// middle between from and to.
+func covers(ws []Window, from, to float64) bool {
+	n, in := 0, 0
+	for i := range ws {
+		if m := ws[i].middle(); !math.IsNaN(ws[i].Period.X) {
+			n++
+			if m >= from && m <= to {
+				in++
+			}
+		}
+	}
+	return n > 0 && 2*in >= n
+}
+
+// Amplitudes fills in the amplitude of every window and returns what it is:
+// degrees where the lift times were measured in at least half of the windows
+// with a period and liftAngle, in degrees, is not 0; else the lift time; else
+// the level.
+//
+// The amplitude in degrees is (liftAngle/2) / sin(π t / T) for a lift time t
+// and a period T, of a free balance that crosses its rest position in
+// mid-lift.
+func Amplitudes(ws []Window, lifts []beat.Lift, liftAngle float64) AmplitudeKind {
+	times := liftTimes(ws, lifts)
+	n, measured := 0, 0
+	for i := range ws {
+		if math.IsNaN(ws[i].Period.X) {
+			continue
+		}
+		n++
+		if valid(times[i]) {
+			measured++
+		}
+	}
+	kind := Level
+	if n > 0 && 2*measured >= n {
+		kind = LiftTime
+		if liftAngle > 0 {
+			kind = Degrees
+		}
+	}
+	for i := range ws {
+		w := &ws[i]
+		switch kind {
+		case Degrees:
+			w.Amplitude = degrees(times[i], w.Period.X, liftAngle)
+		case LiftTime:
+			w.Amplitude = times[i]
+		case Level:
+			w.Amplitude = w.Level
+		}
+	}
+	return kind
+}
+
+// liftTimes returns the mean lift time of each window, s.
+func liftTimes(ws []Window, lifts []beat.Lift) []Value {
+	out := make([]Value, len(ws))
+	next := 0
+	var in []Value
+	for i := range ws {
+		in = in[:0]
+		for ; next < len(lifts) && lifts[next].Time < ws[i].End; next++ {
+			if l := lifts[next]; l.Duration > 0 && l.SE > 0 {
+				in = append(in, Value{l.Duration, l.SE})
+			}
+		}
+		out[i] = weightedMean(in)
+	}
+	return out
+}
+
+// weightedMean returns the mean by inverse variance. Figures out of line with
+// their median count for less, and where the scatter exceeds the errors given,
+// so does the error of the mean.
+func weightedMean(in []Value) Value {
+	if len(in) == 0 {
+		return Value{math.NaN(), math.NaN()}
+	}
+	x := make([]float64, len(in))
+	for i, v := range in {
+		x[i] = v.X
+	}
+	centre := median(x)
+	for i, v := range in {
+		x[i] = math.Abs(v.X-centre) / v.SE
+	}
+	scale := math.Max(1, 1.4826*median(x))
+	var weights, sum, squares float64
+	for _, v := range in {
+		w := 1 / (v.SE * v.SE * inflation((v.X-centre)/v.SE/scale))
+		weights += w
+		sum += w * (v.X - centre)
+	}
+	mean := sum / weights
+	for _, v := range in {
+		d := v.X - centre - mean
+		squares += d * d / (v.SE * v.SE * inflation((v.X-centre)/v.SE/scale))
+	}
+	excess := 1.
+	if n := len(in); n > 1 {
+		excess = math.Max(1, squares/float64(n-1))
+	}
+	return Value{centre + mean, math.Sqrt(excess / weights)}
+}
+
+// inflation returns by how much to inflate the variance of a figure that is out
+// by u standard deviations.
+func inflation(u float64) float64 {
+	const tolerated = 3
+	return math.Max(1, u*u/(tolerated*tolerated))
+}
+
+// degrees turns a lift time into an amplitude; NaN where a lift of that time
+// does not fit into the period.
+func degrees(lift Value, period, liftAngle float64) Value {
+	phase := math.Pi * lift.X / period
+	if !(phase > 0 && phase < math.Pi/2) {
+		return Value{math.NaN(), math.NaN()}
+	}
+	a := liftAngle / 2 / math.Sin(phase)
+	return Value{a, a / math.Tan(phase) * math.Pi / period * lift.SE}
+}

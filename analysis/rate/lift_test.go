@@ -1,0 +1,144 @@
+package rate
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"rundown/analysis/beat"
+)
+
+// TestDegrees checks the amplitude of lift angle 52°, 28 800 beats per hour and
+// lift time 7.675 ms: 270° (common practice).
+func TestDegrees(t *testing.T) {
+	a := degrees(Value{7.675e-3, 20e-6}, 0.25, 52)
+	if math.Abs(a.X-270) > 0.05 {
+		t.Errorf("%v°, want 270°", a.X)
+	}
+	up, down := degrees(Value{7.655e-3, 0}, 0.25, 52), degrees(Value{7.695e-3, 0}, 0.25, 52)
+	if want := (up.X - down.X) / 2; math.Abs(a.SE-want) > 1e-3*want {
+		t.Errorf("standard error %v°, by difference %v°", a.SE, want)
+	}
+	for _, bad := range []float64{0, -1e-3, 0.2, math.NaN()} {
+		if a := degrees(Value{bad, 0}, 0.25, 52); !math.IsNaN(a.X) {
+			t.Errorf("a lift of %v s gives %v°", bad, a.X)
+		}
+	}
+}
+
+// lifts makes a measurement every 10 s of the course given.
+func lifts(rng *rand.Rand, end, scatter float64, mid, duration func(t float64) float64) []beat.Lift {
+	var out []beat.Lift
+	for t := 5.; t < end; t += 10 {
+		out = append(out, beat.Lift{
+			Time: t, Duration: duration(t) + scatter*rng.NormFloat64(), SE: scatter,
+			Mid: mid(t) + scatter*rng.NormFloat64(), MidSE: scatter,
+		})
+	}
+	return out
+}
+
+func steadyLift(float64) float64 { return 10e-3 }
+
+// TestReferToMidLift lets the mark creep against mid-lift and asks for the
+// period of mid-lift, and for errors next to those without any correction.
+func TestReferToMidLift(t *testing.T) {
+	const end, sigma = 3600., 2e-6
+	for _, c := range []struct {
+		name string
+		mid  func(t float64) float64
+	}{
+		{"at rest", func(float64) float64 { return 3e-3 }},
+		{"creeping", func(t float64) float64 { return 3e-3 + 5e-6*t }},
+		{"faster and faster", func(t float64) float64 { return 3e-3 + 6e-3*math.Pow(t/end, 4) }},
+	} {
+		const se = 0.2 * 1e-7 * 2 // of a period of 0.4 s: 60 s, 18 000 an hour, 30 µs
+		var before, after, claimed []float64
+		for seed := range uint64(30) {
+			rng := rand.New(rand.NewPCG(seed, 21))
+			var ws []Window
+			for s := 0.; s < end; s += 60 {
+				mean := (c.mid(s+60) - c.mid(s)) / 60
+				noise := se * rng.NormFloat64()
+				before = append(before, noise/se)
+				ws = append(ws, Window{Start: s, End: s + 60, Beats: 300, Heard: 300, Period: Value{0.4*(1-mean) + noise, se}})
+			}
+			if !ReferToMidLift(ws, lifts(rng, end, sigma, c.mid, steadyLift)) {
+				t.Fatal("not referred")
+			}
+			for _, w := range ws {
+				after = append(after, (w.Period.X-0.4)/se)
+				claimed = append(claimed, w.Period.SE/se)
+			}
+		}
+		t.Logf("%s: error %.3f before, %.3f after, claimed %.3f", c.name, rms(before), rms(after), rms(claimed))
+		if rms(after) > 1.03*rms(before) {
+			t.Errorf("%s: error %.3f of the window's own, %.3f before", c.name, rms(after), rms(before))
+		}
+		if r := rms(claimed) / rms(after); r < 0.95 || r > 1.06 {
+			t.Errorf("%s: claims %.3f of the error", c.name, r)
+		}
+	}
+}
+
+func TestReferToMidLiftNeedsEnough(t *testing.T) {
+	rng := rand.New(rand.NewPCG(1, 1))
+	mid := func(t float64) float64 { return 1e-5 * t }
+	make60 := func() (ws []Window) {
+		for s := 0.; s < 3600; s += 60 {
+			ws = append(ws, Window{Start: s, End: s + 60, Period: Value{0.4, 1e-8}})
+		}
+		return ws
+	}
+	all := lifts(rng, 3600, 2e-6, mid, steadyLift)
+	for _, c := range []struct {
+		name  string
+		lifts []beat.Lift
+		want  bool
+	}{
+		{"all", all, true},
+		{"none", nil, false},
+		{"a few", all[:8], false},
+		{"a quarter of the run", all[:90], false},
+		{"no errors given", lifts(rng, 3600, 0, mid, steadyLift), false},
+	} {
+		ws := make60()
+		got := ReferToMidLift(ws, c.lifts)
+		if changed := ws[30].Period.X != 0.4; got != c.want || changed != c.want {
+			t.Errorf("%s: %v, period changed %v", c.name, got, changed)
+		}
+	}
+}
+
+func TestAmplitudes(t *testing.T) {
+	rng := rand.New(rand.NewPCG(3, 1))
+	duration := func(t float64) float64 { return 8e-3 + 1e-6*t }
+	some := lifts(rng, 3600, 10e-6, steadyLift, duration)
+	some[100].Duration = 30e-3 // a lorry
+	for _, c := range []struct {
+		lifts []beat.Lift
+		angle float64
+		kind  AmplitudeKind
+		want  float64 // in the window from 1800 s
+		near  float64
+	}{
+		{some, 52, Degrees, 26 / math.Sin(math.Pi*9.83e-3/0.4), 0.5},
+		{some, 0, LiftTime, 9.83e-3, 20e-6},
+		{some[:100], 52, Level, -30, 0},
+		{nil, 0, Level, -30, 0},
+	} {
+		var ws []Window
+		for s := 0.; s < 3600; s += 60 {
+			ws = append(ws, Window{Start: s, End: s + 60, Period: Value{0.4, 1e-8}, Level: Value{-30, 0.1}})
+		}
+		if kind := Amplitudes(ws, c.lifts, c.angle); kind != c.kind {
+			t.Errorf("%s, want %s", kind, c.kind)
+		}
+		if got := ws[30].Amplitude; math.Abs(got.X-c.want) > c.near || !(got.SE > 0) {
+			t.Errorf("%s: %v, want %v", c.kind, got, c.want)
+		}
+		if got := ws[16].Amplitude; c.kind == LiftTime && math.Abs(got.X-duration(990)) > 30e-6 {
+			t.Errorf("one bad lift of six bends the mean to %v s", got.X)
+		}
+	}
+}

@@ -1,0 +1,51 @@
+package rate
+
+// median returns the median of x, which it reorders: Hoare's selection, the
+// mean of the two middle figures where their number is even. It panics where
+// x is empty.
+func median(x []float64) float64 {
+	if len(x) == 0 {
+		panic("rate: median of nothing")
+	}
+	k := len(x) / 2
+	selectNth(x, k)
+	if len(x)%2 == 1 {
+		return x[k]
+	}
+	below := x[0]
+	for _, v := range x[1:k] {
+		below = max(below, v)
+	}
+	return (below + x[k]) / 2
+}
+
+// selectNth reorders x so that x[k] is what it would be if sorted, with
+// nothing larger before it and nothing smaller after.
+func selectNth(x []float64, k int) {
+	lo, hi := 0, len(x)-1
+	for lo < hi {
+		pivot := x[lo+(hi-lo)/2]
+		i, j := lo, hi
+		for i <= j {
+			for x[i] < pivot {
+				i++
+			}
+			for x[j] > pivot {
+				j--
+			}
+			if i <= j {
+				x[i], x[j] = x[j], x[i]
+				i++
+				j--
+			}
+		}
+		switch {
+		case k <= j:
+			hi = j
+		case k >= i:
+			lo = i
+		default:
+			return
+		}
+	}
+}

@@ -1,0 +1,151 @@
+package rate
+
+import (
+	"cmp"
+	"math"
+	"slices"
+)
+
+// Settings are what a run is measured against. Figures of 0 are not given.
+type Settings struct {
+	BeatsPerHour float64 // nominal, by flag
+	TrainPerHour float64 // nominal, by the train
+	LiftAngle    float64 // degrees
+}
+
+// Run holds the figures of a whole run. A figure that could not be had is NaN.
+type Run struct {
+	NominalPerHour float64 // beats per hour
+	NominalSource  NominalSource
+	Counted        int64 // beats, heard or not
+	Heard          int64
+
+	// Period and Rate are means over the running time, the time that jumps
+	// cost left out; their errors are those of the measurement. s and s/day.
+	Period, Rate Value
+	First, Last  Value   // smoothed rate of the first and last window, s/day
+	Spread       float64 // total width of the smoothed rate, s/day
+	// Lost is the time that late, early, stop and gap events cost, s. A stop
+	// with no beat after it is the end of the run and costs nothing.
+	Lost      float64
+	BeatError Value   // mean, s
+	Jitter    float64 // standard deviation of beat times about the fits, s
+
+	// MidLift tells whether rates are those of mid-lift rather than of the
+	// beats' mark.
+	MidLift       bool
+	AmplitudeKind AmplitudeKind
+	// Amplitude, its mean over windows, and smoothed, of the first and last
+	// window that has one.
+	Amplitude, FirstAmplitude, LastAmplitude float64
+}
+
+// Finish completes ws, all windows of the run, and returns the run's figures.
+// It is to be called once, after Flush.
+func (a *Accumulator) Finish(ws []Window, s Settings) Run {
+	r := Run{
+		Counted: a.counted, Heard: a.heard, Lost: a.lost,
+		Period: a.period(ws), Jitter: pooled(a.scatter),
+	}
+	if m, ok := newMidLift(ws, a.lifts); ok {
+		r.MidLift = true
+		m.refer(ws)
+		m.referPhase(&a.sampler.phase)
+		r.Period = stretched(r.Period, m.mean())
+	}
+	r.NominalPerHour, r.NominalSource = Nominal(s.BeatsPerHour, s.TrainPerHour, 7200/r.Period.X)
+	r.Rate = Rate(r.Period, 7200/r.NominalPerHour)
+	SetRates(ws, 7200/r.NominalPerHour)
+	Smooth(ws)
+	r.First, r.Last, r.Spread = course(ws)
+	r.BeatError = beatError(ws)
+	r.AmplitudeKind = Amplitudes(ws, a.lifts, s.LiftAngle)
+	r.Amplitude, r.FirstAmplitude, r.LastAmplitude = amplitudeCourse(ws)
+	return r
+}
+
+// period returns the mean period over the running time; of a run too broken up
+// to add running time, that of the windows.
+func (a *Accumulator) period(ws []Window) Value {
+	if time, variance, beats := a.tally.total(); beats > 0 {
+		return Value{2 * time / float64(beats), 2 * math.Sqrt(variance) / float64(beats)}
+	}
+	return meanOver(ws, func(w *Window) Value { return w.Period })
+}
+
+// beatError returns the mean beat error.
+func beatError(ws []Window) Value {
+	return meanOver(ws, func(w *Window) Value { return w.BeatError })
+}
+
+// meanOver returns the mean of a figure over all beats heard in windows that
+// have it.
+func meanOver(ws []Window, get func(*Window) Value) Value {
+	var beats, sum, variance float64
+	for i := range ws {
+		if v := get(&ws[i]); valid(v) {
+			n := float64(ws[i].Heard)
+			beats += n
+			sum += n * v.X
+			variance += n * n * v.SE * v.SE
+		}
+	}
+	return Value{sum / beats, math.Sqrt(variance) / beats}
+}
+
+// course returns the first, the last and the spread of the smoothed rates.
+func course(ws []Window) (first, last Value, spread float64) {
+	nan := Value{math.NaN(), math.NaN()}
+	first, last = nan, nan
+	low, high := math.Inf(1), math.Inf(-1)
+	for i := range ws {
+		v := ws[i].Smoothed
+		if math.IsNaN(v.X) {
+			continue
+		}
+		if math.IsNaN(first.X) {
+			first = v
+		}
+		last = v
+		low, high = math.Min(low, v.X), math.Max(high, v.X)
+	}
+	if math.IsNaN(first.X) {
+		return nan, nan, math.NaN()
+	}
+	return first, last, high - low
+}
+
+// amplitudeCourse returns the mean amplitude, and the first and last smoothed.
+func amplitudeCourse(ws []Window) (mean, first, last float64) {
+	var obs []observation
+	for i := range ws {
+		if w := &ws[i]; valid(w.Amplitude) {
+			obs = append(obs, observation{t: w.middle(), y: w.Amplitude.X, se: w.Amplitude.SE, fresh: i > 0 && w.Stopped})
+			mean += w.Amplitude.X
+		}
+	}
+	if len(obs) == 0 {
+		return math.NaN(), math.NaN(), math.NaN()
+	}
+	s := trend(obs, 0)
+	return mean / float64(len(obs)), s[0].level, s[len(s)-1].level
+}
+
+// pooled returns the jitter of a run: the median over windows, by degrees of
+// freedom, so that a loud hour does not count, s.
+func pooled(in []scatter) float64 {
+	all := 0.
+	for i, s := range in {
+		// The median of χ²/ν over its mean (Wilson and Hilferty, 1931).
+		low := 1 - 2/(9*s.freedom)
+		in[i].variance /= low * low * low
+		all += s.freedom
+	}
+	slices.SortFunc(in, func(a, b scatter) int { return cmp.Compare(a.variance, b.variance) })
+	for _, s := range in {
+		if all -= 2 * s.freedom; all <= 0 {
+			return math.Sqrt(s.variance)
+		}
+	}
+	return math.NaN()
+}

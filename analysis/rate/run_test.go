@@ -1,0 +1,111 @@
+package rate
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"rundown/analysis/beat"
+)
+
+// TestMeanRate compares mean rates of 10-minute and longer runs with the time
+// that the movement truly showed, and their errors with what they claim.
+func TestMeanRate(t *testing.T) {
+	for _, c := range []struct {
+		name  string
+		beats int
+		apart int
+		rate  func(float64) float64
+		wild  float64
+	}{
+		{"10 minutes", 3000, 0, nil, 0},
+		{"10 minutes, outliers", 3000, 0, nil, 3e-3},
+		{"10 minutes, shifts", 3000, 150, nil, 3e-3},
+		{"an hour, drift of 100 s/day", 18000, 0, func(t float64) float64 { return 100 * t / 3600 }, 0},
+		{"an hour, shifts", 18000, 500, nil, 3e-3},
+		{"an hour, a shift every few beats", 18000, 12, nil, 0},
+	} {
+		var z, off []float64
+		for seed := range uint64(16) {
+			m := movement{seed: seed, interval: 0.2, beats: c.beats, scatter: 30e-6, beatError: 4e-3, rate: c.rate, outliers: 0.02, wild: c.wild}
+			if c.apart > 0 {
+				m.jumps = spaced(m.beats, c.apart, seed)
+			}
+			tr := m.run()
+			ws, a := tr.windows(60)
+			r := a.Finish(ws, Settings{})
+			last := len(tr.clean) - 1
+			want := 86400 * (0.2*float64(last)/(tr.clean[last]-tr.clean[0]) - 1)
+			off = append(off, r.Rate.X-want)
+			z = append(z, (r.Rate.X-want)/r.Rate.SE)
+			if r.NominalPerHour != 18000 || r.NominalSource != FromCustom || r.Counted != int64(c.beats) {
+				t.Fatalf("%s: %+v", c.name, r)
+			}
+			lost := 0.
+			for _, e := range m.jumps {
+				lost += e.Shift
+			}
+			if math.Abs(r.Lost-lost) > 1e-12 {
+				t.Errorf("%s: %v s lost, want %v", c.name, r.Lost, lost)
+			}
+		}
+		t.Logf("%s: error %.5f s/day RMS, %.2f of the standard error", c.name, rms(off), rms(z))
+		if rms(off) > 0.03 || rms(z) > 1.5 || rms(z) < 0.5 {
+			t.Errorf("%s: error %.5f s/day RMS, %.2f of the standard error", c.name, rms(off), rms(z))
+		}
+	}
+}
+
+func TestFinish(t *testing.T) {
+	m := movement{
+		seed: 9, interval: 0.2, beats: 18000, scatter: 30e-6, beatError: -2e-3, unheard: 0.01, level: -35,
+		rate:  func(t float64) float64 { return 8 - 12*t/3600 },
+		jumps: []beat.Event{{Kind: beat.Stop, Beat: 9000, Shift: 90}},
+	}
+	tr := m.run()
+	rng := rand.New(rand.NewPCG(1, 2))
+	tr.batch.Lifts = lifts(rng, tr.end, 2e-6, steadyLift, func(t float64) float64 { return 9e-3 + 0.3e-6*t })
+	ws, a := tr.windows(60)
+	r := a.Finish(ws, Settings{BeatsPerHour: 18000, LiftAngle: 50})
+	near := func(name string, got, want, within float64) {
+		if !(math.Abs(got-want) <= within) {
+			t.Errorf("%s %v, want %v", name, got, want)
+		}
+	}
+	near("rate", r.Rate.X, 2, 0.01)
+	near("first", r.First.X, 8, 0.15)
+	near("last", r.Last.X, -4, 0.15)
+	near("spread", r.Spread, 12, 0.4)
+	near("lost", r.Lost, 90, 0)
+	near("beat error", r.BeatError.X, -2e-3, 3*r.BeatError.SE)
+	near("jitter", r.Jitter, 30e-6, 0.5e-6)
+	amplitude := func(lift float64) float64 { return 25 / math.Sin(math.Pi*lift/0.4) }
+	near("first amplitude", r.FirstAmplitude, amplitude(9e-3), 0.5)
+	near("last amplitude", r.LastAmplitude, amplitude(9e-3+0.3e-6*3690), 0.5)
+	if !r.MidLift || r.AmplitudeKind != Degrees || r.NominalSource != FromFlag {
+		t.Errorf("%+v", r)
+	}
+	if _, ok := PredictWander(Stabilities(a.Phase(), r.Jitter)); !ok {
+		t.Error("no stability")
+	}
+}
+
+func TestFinishNothing(t *testing.T) {
+	a := NewAccumulator(60, nil)
+	ws := a.Flush(nil, 150)
+	r := a.Finish(ws, Settings{})
+	for name, x := range map[string]float64{
+		"rate": r.Rate.X, "period": r.Period.X, "first": r.First.X, "spread": r.Spread,
+		"jitter": r.Jitter, "beat error": r.BeatError.X, "amplitude": r.Amplitude,
+	} {
+		if !math.IsNaN(x) {
+			t.Errorf("%s of nothing: %v", name, x)
+		}
+	}
+	if _, ok := StableBand(ws, 10); ok {
+		t.Error("a band of nothing")
+	}
+	if s := Stabilities(a.Phase(), r.Jitter); len(s) != 0 {
+		t.Errorf("stability of nothing: %v", s)
+	}
+}

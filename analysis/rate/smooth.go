@@ -1,0 +1,32 @@
+package rate
+
+import "math"
+
+// Smooth fills in Smoothed: the rate freed from measurement noise by a trend
+// whose smoothness is settled by maximum likelihood and which single bad
+// windows do not bend. A stop starts a new trend. Windows without a rate get
+// none.
+func Smooth(ws []Window) {
+	var obs []observation
+	var at []int
+	broken := true
+	for i := range ws {
+		w := &ws[i]
+		w.Smoothed = Value{math.NaN(), math.NaN()}
+		broken = broken || w.Stopped
+		if valid(w.Rate) {
+			obs = append(obs, observation{t: w.middle(), y: w.Rate.X, se: w.Rate.SE, fresh: broken})
+			at = append(at, i)
+			broken = w.Stopped
+		}
+	}
+	for k, s := range trend(obs, 0) {
+		ws[at[k]].Smoothed = Value{s.level, s.levelSE}
+	}
+}
+
+// middle returns the middle of the window, s.
+func (w *Window) middle() float64 { return (w.Start + w.End) / 2 }
+
+// valid reports that v is a figure with an error.
+func valid(v Value) bool { return !math.IsNaN(v.X) && !math.IsNaN(v.SE) }

@@ -1,0 +1,98 @@
+package rate
+
+import "math"
+
+// fewestAtEnd is the fewest beats of a stretch in a window from which its
+// instant is read there.
+const fewestAtEnd = 8
+
+// tally adds up the running time of a run and the beats in it, jumps left out:
+// each stretch between jumps counts from its first beat to its last, both
+// taken from the local fit. Time over beats is then the mean over time of the
+// running rate.
+type tally struct {
+	time     float64 // of closed stretches, s
+	variance float64 // of time, s², without what the last window adds
+	beats    int64
+
+	open        bool
+	run         int  // number of the open stretch
+	first, last mark // its ends so far
+	// What the last window adds to variance, s²: if the open stretch ends
+	// there, and if it goes on.
+	ends, goesOn float64
+
+	offset  float64 // sum of the jumps passed, s
+	offsets []float64
+}
+
+// mark is a fitted instant.
+type mark struct {
+	beat int64
+	time float64 // s
+}
+
+// add counts the fitted window. It leaves in offsets, for each of its
+// segments, how far the jumps since the start of the run have displaced it;
+// NaN for those too short to tell.
+func (t *tally) add(f *fitter, interval float64) {
+	t.offsets = t.offsets[:0]
+	var (
+		sum    vector   // signed levers of the ends in this window but the last one
+		shares float64  // squared shares of intercepts therein
+		tail   *segment // the last segment
+		begins bool     // a stretch begins in tail
+	)
+	for i := range f.segments {
+		s := &f.segments[i]
+		if f.counting(s) < fewestAtEnd {
+			t.offsets = append(t.offsets, math.NaN())
+			continue
+		}
+		fresh := !t.open || t.run != s.run
+		switch {
+		case tail != nil:
+			sum = plus(sum, 1, f.lever(tail, t.last.beat))
+			if !begins {
+				shares += 1 / tail.sw
+			}
+		case t.open && fresh:
+			t.variance += t.ends
+		case t.open:
+			t.variance += t.goesOn
+		}
+		if fresh {
+			t.begin(s.run, f.mark(s, f.points[s.first].index), interval)
+			sum = plus(sum, -1, f.lever(s, t.first.beat))
+		}
+		t.last = f.mark(s, f.points[s.last-1].index)
+		tail, begins = s, fresh
+		t.offsets = append(t.offsets, t.offset)
+	}
+	if tail == nil {
+		return
+	}
+	// The intercept of a segment with both ends of a stretch drops out.
+	going, ending := 0., 1/tail.sw
+	if begins {
+		going, ending = ending, going
+	}
+	t.goesOn = f.variance(sum, shares+going)
+	t.ends = f.variance(plus(sum, 1, f.lever(tail, t.last.beat)), shares+ending)
+}
+
+// begin closes the open stretch and opens the next one, at first.
+func (t *tally) begin(run int, first mark, interval float64) {
+	if t.open {
+		t.time += t.last.time - t.first.time
+		t.beats += t.last.beat - t.first.beat
+		t.offset += first.time - t.last.time - interval*float64(first.beat-t.last.beat)
+	}
+	t.open, t.run, t.first = true, run, first
+}
+
+// total returns the running time in seconds, its variance, and the beats in
+// it, the open stretch included.
+func (t *tally) total() (time, variance float64, beats int64) {
+	return t.time + t.last.time - t.first.time, t.variance + t.ends, t.beats + t.last.beat - t.first.beat
+}

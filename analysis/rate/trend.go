@@ -1,0 +1,293 @@
+package rate
+
+import (
+	"math"
+	"slices"
+)
+
+// observation is one figure of a series to be smoothed.
+type observation struct {
+	t     float64 // s
+	y     float64
+	se    float64 // standard error of y, up to a factor common to all
+	fresh bool    // the series starts anew here
+}
+
+// state is a smoothed figure and its rate of change, with standard errors.
+type state struct {
+	level, levelSE float64
+	slope, slopeSE float64 // per second
+}
+
+// trend smooths a series by the local linear trend whose slope wanders as a
+// random walk: the cubic smoothing spline (A. C. Harvey, Forecasting,
+// Structural Time Series Models and the Kalman Filter, 1989, sections 2.3 and
+// 3.4; G. Wahba, JRSS B 40, 1978). How strongly it smooths is settled by
+// maximum likelihood. The errors of the observations are taken as given where
+// they explain the scatter, and as too small by a common factor where they do
+// not. An observation far from what its neighbours on both sides say is left
+// out; the trend then bridges it.
+//
+// shortest is the time in seconds over which the trend may bend at the least;
+// 0 lets the likelihood decide.
+//
+// obs must be in order of time. It is O(n).
+func trend(obs []observation, shortest float64) []state {
+	if len(obs) == 0 {
+		return nil
+	}
+	s := newSmoother(obs, shortest)
+	s.settle()
+	s.smooth()
+	return s.states()
+}
+
+// smoother works in scaled units: time in mean steps, figures in median
+// standard errors, so that one range of wander suits every series.
+type smoother struct {
+	obs       []observation // scaled
+	bad       []bool        // observations left out
+	step      float64       // s
+	unit      float64
+	base      float64 // figure that counts as 0
+	most      float64 // greatest wander allowed
+	diffuse   float64 // variance of a slope of which nothing is known
+	wander    float64 // variance of slope gained in a step
+	noise     float64 // factor on the variances of the observations
+	filtered  []gaussian
+	predicted []gaussian
+	smoothed  []gaussian
+}
+
+// gaussian is what is known of level and slope.
+type gaussian struct{ l, s, ll, ls, ss float64 }
+
+func newSmoother(obs []observation, shortest float64) *smoother {
+	n := len(obs)
+	s := &smoother{
+		obs:       slices.Clone(obs),
+		bad:       make([]bool, n),
+		filtered:  make([]gaussian, n),
+		predicted: make([]gaussian, n),
+		smoothed:  make([]gaussian, n),
+		base:      obs[0].y,
+		step:      1,
+		most:      1e8,
+	}
+	if span := obs[n-1].t - obs[0].t; span > 0 {
+		s.step = span / float64(n-1)
+	}
+	errors := make([]float64, n)
+	for i, o := range obs {
+		errors[i] = o.se
+	}
+	if s.unit = median(errors); s.unit == 0 {
+		s.unit = 1
+	}
+	if shortest > 0 {
+		s.most = math.Pow(s.step/shortest, 4)
+	}
+	steepest := 0.
+	for i := range s.obs {
+		o := &s.obs[i]
+		o.t = (o.t - obs[0].t) / s.step
+		o.y = (o.y - s.base) / s.unit
+		o.se = math.Max(o.se/s.unit, 1e-6)
+		if i > 0 && !o.fresh {
+			d := (o.y - s.obs[i-1].y) / math.Max(o.t-s.obs[i-1].t, 1e-3)
+			steepest = math.Max(steepest, d*d)
+		}
+	}
+	s.diffuse = 1e3 * (steepest + 10)
+	s.doubt()
+	return s
+}
+
+// doubt leaves out observations that no straight line through two of their
+// neighbours predicts: off by more than their error explains, and by far more
+// than the observations around. A bend is on the line from one side, and a
+// steepening curve has neighbours that bend alike, so that both pass. It takes
+// a few passes, since a bad neighbour predicts badly.
+func (s *smoother) doubt() {
+	const (
+		passes = 3
+		far    = 5  // standard errors
+		usual  = 12 // medians of those around: 1 % of plain scatter is further off
+		local  = 5
+	)
+	off := make([]float64, len(s.obs))
+	var around []float64
+	for range passes {
+		for i := range s.obs {
+			off[i] = s.off(i)
+		}
+		for i, o := range s.obs {
+			around = around[:0]
+			for k := max(0, i-local); k <= min(len(off)-1, i+local); k++ {
+				if k != i {
+					around = append(around, off[k])
+				}
+			}
+			s.bad[i] = len(around) > 0 && off[i] > far*o.se && off[i] > usual*median(around)
+		}
+	}
+}
+
+// off returns how far observation i is from the nearest prediction by two of
+// the good observations next to it; 0 where there are none.
+func (s *smoother) off(i int) float64 {
+	b1 := s.good(i, -1)
+	b2, a1 := s.good(b1, -1), s.good(i, 1)
+	a2 := s.good(a1, 1)
+	nearest := math.Inf(1)
+	for _, pair := range [][2]int{{b1, a1}, {b2, b1}, {a1, a2}, {b2, a2}} {
+		if pair[0] < 0 || pair[1] < 0 {
+			continue
+		}
+		a, b := s.obs[pair[0]], s.obs[pair[1]]
+		line := a.y + (b.y-a.y)*(s.obs[i].t-a.t)/(b.t-a.t)
+		nearest = math.Min(nearest, math.Abs(s.obs[i].y-line))
+	}
+	if math.IsInf(nearest, 1) {
+		return 0
+	}
+	return nearest
+}
+
+// good returns the next good observation of the same stretch in the direction
+// by, -1 where there is none.
+func (s *smoother) good(i, by int) int {
+	for i >= 0 {
+		if by < 0 && s.obs[i].fresh {
+			return -1
+		}
+		if i += by; i < 0 || i >= len(s.obs) || by > 0 && s.obs[i].fresh {
+			return -1
+		}
+		if !s.bad[i] {
+			return i
+		}
+	}
+	return -1
+}
+
+// settle finds the wander of greatest likelihood: on a grid of decades, then by
+// golden section.
+func (s *smoother) settle() {
+	const low = -12.
+	high := math.Log10(s.most)
+	best, top := low, math.Inf(-1)
+	for e := low; e <= high; e++ {
+		if l := s.filter(math.Pow(10, e)); l > top {
+			best, top = e, l
+		}
+	}
+	lo, hi := math.Max(low, best-1), math.Min(high, best+1)
+	const golden = 0.6180339887
+	a, b := hi-golden*(hi-lo), lo+golden*(hi-lo)
+	la, lb := s.filter(math.Pow(10, a)), s.filter(math.Pow(10, b))
+	for range 12 {
+		if la > lb {
+			hi, b, lb = b, a, la
+			a = hi - golden*(hi-lo)
+			la = s.filter(math.Pow(10, a))
+		} else {
+			lo, a, la = a, b, lb
+			b = lo + golden*(hi-lo)
+			lb = s.filter(math.Pow(10, b))
+		}
+	}
+	s.filter(math.Pow(10, (lo+hi)/2))
+}
+
+// filter runs the Kalman filter with the given wander and returns the log
+// likelihood, up to a constant, with the noise that makes it greatest. wander
+// is relative to that noise.
+func (s *smoother) filter(wander float64) float64 {
+	s.wander = wander
+	var g gaussian
+	logs, squares, n := 0., 0., 0
+	for i, o := range s.obs {
+		v := o.se * o.se
+		if i == 0 || o.fresh {
+			g = gaussian{l: o.y, ll: v, ss: s.diffuse}
+			s.predicted[i], s.filtered[i] = g, g
+			n--
+			continue
+		}
+		g = g.after(o.t-s.obs[i-1].t, wander)
+		s.predicted[i], s.filtered[i] = g, g
+		if s.bad[i] {
+			continue
+		}
+		total := g.ll + v
+		e := o.y - g.l
+		logs += math.Log(total)
+		squares += e * e / total
+		n++
+		kl, ks := g.ll/total, g.ls/total
+		g = gaussian{
+			l: g.l + kl*e, s: g.s + ks*e,
+			ll: g.ll * v / total, ls: g.ls * v / total, ss: g.ss - ks*g.ls,
+		}
+		s.filtered[i] = g
+	}
+	s.noise = 1
+	if n > 0 {
+		s.noise = math.Max(1, squares/float64(n))
+	}
+	return -0.5 * (logs + float64(max(n, 0))*math.Log(s.noise) + squares/s.noise)
+}
+
+// after returns what is known dt steps later.
+func (g gaussian) after(dt, wander float64) gaussian {
+	return gaussian{
+		l: g.l + dt*g.s, s: g.s,
+		ll: g.ll + 2*dt*g.ls + dt*dt*g.ss + wander*dt*dt*dt/3,
+		ls: g.ls + dt*g.ss + wander*dt*dt/2,
+		ss: g.ss + wander*dt,
+	}
+}
+
+// smooth runs the backward pass (Rauch, Tung and Striebel, AIAA Journal 3,
+// 1965).
+func (s *smoother) smooth() {
+	n := len(s.obs)
+	s.smoothed[n-1] = s.filtered[n-1]
+	for i := n - 2; i >= 0; i-- {
+		if s.obs[i+1].fresh {
+			s.smoothed[i] = s.filtered[i]
+			continue
+		}
+		f, p, q := s.filtered[i], s.predicted[i+1], s.smoothed[i+1]
+		dt := s.obs[i+1].t - s.obs[i].t
+		// The gain: covariance of now and next, times the inverse of next.
+		all, als, asl, ass := f.ll+dt*f.ls, f.ls, f.ls+dt*f.ss, f.ss
+		det := p.ll*p.ss - p.ls*p.ls
+		gll, gls := (all*p.ss-als*p.ls)/det, (als*p.ll-all*p.ls)/det
+		gsl, gss := (asl*p.ss-ass*p.ls)/det, (ass*p.ll-asl*p.ls)/det
+		dl, ds := q.l-p.l, q.s-p.s
+		cll, cls, css := q.ll-p.ll, q.ls-p.ls, q.ss-p.ss
+		s.smoothed[i] = gaussian{
+			l: f.l + gll*dl + gls*ds, s: f.s + gsl*dl + gss*ds,
+			ll: f.ll + gll*gll*cll + 2*gll*gls*cls + gls*gls*css,
+			ls: f.ls + gll*gsl*cll + (gll*gss+gls*gsl)*cls + gls*gss*css,
+			ss: f.ss + gsl*gsl*cll + 2*gsl*gss*cls + gss*gss*css,
+		}
+	}
+}
+
+// states returns the result in the units given.
+func (s *smoother) states() []state {
+	out := make([]state, len(s.obs))
+	noise := math.Sqrt(s.noise)
+	for i, g := range s.smoothed {
+		out[i] = state{
+			level:   s.base + g.l*s.unit,
+			levelSE: noise * math.Sqrt(math.Max(g.ll, 0)) * s.unit,
+			slope:   g.s * s.unit / s.step,
+			slopeSE: noise * math.Sqrt(math.Max(g.ss, 0)) * s.unit / s.step,
+		}
+	}
+	return out
+}
