@@ -13,10 +13,11 @@ func (r Recording) Check() error {
 	r = r.withDefaults()
 	return firstOf(
 		positive("duration_s", r.Duration),
+		within("duration_s", r.Duration, 0, 1e8),
 		r.Movement.check(),
 		r.Sound.check(),
-		r.Room.check(),
-		r.Recorder.check(),
+		r.Room.check(r.Duration),
+		r.Recorder.check(r.Duration),
 	)
 }
 
@@ -109,8 +110,10 @@ func (s Mainspring) check() error {
 	)
 }
 
-func (o Occasion) check() error {
-	return firstOf(within("at_s", o.At, 0, 1e9), within("per_hour", o.PerHour, 0, 1e6))
+// check also limits how much can happen in a recording of a duration in
+// seconds: rooms and recorders are planned in advance.
+func (o Occasion) check(duration float64) error {
+	return firstOf(within("at_s", o.At, 0, 1e9), within("per_hour", o.PerHour, 0, 1e6*3600/duration))
 }
 
 func (f Fault) check(interval float64) error {
@@ -120,7 +123,7 @@ func (f Fault) check(interval float64) error {
 	}
 	err := firstOf(
 		known("kind", f.Kind, "late", "early", "missed", "extra", "stop"),
-		f.Occasion.check(),
+		f.Occasion.check(3600),
 		within("size_s", f.Size, 0, most),
 		within("upto_s", f.Upto, 0, most),
 		within("beats", float64(f.Beats), 0, 1e9),
@@ -152,7 +155,7 @@ func (s Sound) check() error {
 	)
 }
 
-func (r Room) check() error {
+func (r Room) check(duration float64) error {
 	err := firstOf(
 		known("room.noise", r.Noise, append(Textures(), "none")...),
 		within("room.snr_db", r.SNR, -200, 200),
@@ -168,7 +171,7 @@ func (r Room) check() error {
 	for i, s := range r.Sounds {
 		err := firstOf(
 			known("kind", s.Kind, append(Textures(), "gust", "knock", "lorry", "slam")...),
-			s.Occasion.check(),
+			s.Occasion.check(duration),
 			within("for_s", s.For, 0, 1e9),
 			within("level_db", s.Level, -200, 200),
 		)
@@ -179,7 +182,7 @@ func (r Room) check() error {
 	return nil
 }
 
-func (r Recorder) check() error {
+func (r Recorder) check(duration float64) error {
 	err := firstOf(
 		within("recorder.sample_rate_hz", float64(r.SampleRate), 4000, 192000),
 		within("recorder.clock_ppm", r.ClockPPM, -10000, 10000),
@@ -198,7 +201,7 @@ func (r Recorder) check() error {
 	for i, f := range r.Faults {
 		err := firstOf(
 			known("kind", f.Kind, "cut", "zeros", "gain", "dead", "moved"),
-			f.Occasion.check(),
+			f.Occasion.check(duration),
 			within("for_s", f.For, 0, 1e9),
 			within("level_db", f.Level, -200, 200),
 		)

@@ -44,10 +44,14 @@ func newWaves(seed, s uint64, rate float64) texture {
 		draw: func() []float32 {
 			wave := make([]float32, int(interval*between(rng, 0.8, 1.5)*rate))
 			noise.fill(wave)
-			gain := between(rng, 0.4, 1)
+			high := between(rng, 0.4, 1)
+			var gain float32
 			for i := range wave {
-				// It rises more quickly than it falls.
-				wave[i] *= float32(gain * swell(math.Pow(float64(i)/float64(len(wave)), 0.6)))
+				if i%32 == 0 { // often enough for a swell of seconds
+					// It rises more quickly than it falls.
+					gain = float32(high * swell(math.Pow(float64(i)/float64(len(wave)), 0.6)))
+				}
+				wave[i] *= gain
 			}
 			return wave
 		},
