@@ -34,6 +34,10 @@ var layouts = []layout{
 	{"chunks after", false, func(f, s []byte) []byte { return wave(f, chunk("data", s), bext, list) }},
 	{"large chunk after", false, func(f, s []byte) []byte { return wave(f, chunk("data", s), large, list) }},
 	{"no pad at the end", false, func(f, s []byte) []byte { return wave(f, chunk("data", s), bext[:len(bext)-1]) }},
+	{"no pad between", false, func(f, s []byte) []byte { return wave(f, sized(uint32(len(s)), s), list) }},
+	{"long format", false, func(f, s []byte) []byte {
+		return wave(chunk("fmt ", append(bytes.Clone(f[8:]), make([]byte, 300_000)...)), chunk("data", s))
+	}},
 	{"odd chunk before", false, func(f, s []byte) []byte { return wave(chunk("odd ", []byte("123")), f, chunk("data", s)) }},
 	{"format last", true, func(f, s []byte) []byte { return wave(list, chunk("data", s), large, f) }},
 	{"second data chunk", false, func(f, s []byte) []byte { return wave(f, chunk("data", s), chunk("data", s)) }},
@@ -141,6 +145,14 @@ func TestReaderScale(t *testing.T) {
 	}
 }
 
+// TestReaderValidBits reads 20-bit samples at the upper end of 32-bit words.
+func TestReaderValidBits(t *testing.T) {
+	format := encodings[5].extensible(96000, 1)
+	format[8+18] = 20
+	want := coarse(1, 100)
+	expect(t, open(t, file(wave(format, chunk("data", encodings[5].samples(want))))), want)
+}
+
 // unfinished lists headers that don't fit what follows.
 var unfinished = []struct {
 	name    string
@@ -215,6 +227,52 @@ func TestReaderGoesOn(t *testing.T) {
 			t.Errorf("problems %q", p)
 		}
 	}
+}
+
+// TestReaderBeyond4GiB reads the last frame of a stream of more than 4 GiB,
+// where 32-bit lengths have wrapped round.
+func TestReaderBeyond4GiB(t *testing.T) {
+	if testing.Short() {
+		t.Skip("skipped: reads 4 GiB")
+	}
+	const channels, frames = 1024, 1<<20 + 1000 // of 4096 bytes
+	e, last := encodings[7], coarse(channels, 1)
+	format, end := e.format(48000, channels), e.samples(last)
+	size := int64(frames * channels * 4)
+	tests := map[string][]byte{
+		"RF64":    wave64("RF64", uint64(size), format, sized(math.MaxUint32, nil)),
+		"wrapped": le("RIFF", uint32(36+size&math.MaxUint32), "WAVE", format, sized(uint32(size&math.MaxUint32), nil)),
+	}
+	for name, head := range tests {
+		t.Run(name, func(t *testing.T) {
+			zeros := io.LimitReader(zeros{}, size-int64(len(end)))
+			rd := open(t, io.MultiReader(stream(head), zeros, stream(end)))
+			dst := make([][]float32, channels)
+			dst[3] = make([]float32, 100)
+			read, value := 0, float32(0)
+			for {
+				n, err := rd.Read(dst)
+				if err != nil {
+					break
+				}
+				read, value = read+n, dst[3][n-1]
+			}
+			if read != frames || value != last[3][0] {
+				t.Errorf("%d frames, the last one %v; want %d, %v", read, value, frames, last[3][0])
+			}
+			if p := rd.Problems(); (len(p) > 0) != (name == "wrapped") {
+				t.Errorf("problems %q", p)
+			}
+		})
+	}
+}
+
+// zeros is silence without an end.
+type zeros struct{}
+
+func (zeros) Read(b []byte) (int, error) {
+	clear(b)
+	return len(b), nil
 }
 
 // TestReaderCut cuts recordings at every byte of the first kilobyte and more.
@@ -361,6 +419,7 @@ func TestReaderRefuses(t *testing.T) {
 		{"zeros", make([]byte, 100), "is not a WAV file"},
 		{"AVI", le("RIFF", uint32(4), "AVI ", make([]byte, 64)), "holds no WAV"},
 		{"header alone", []byte("RIFF\x24\x00\x00\x00WAVE"), "ends before its first sample"},
+		{"half of it", []byte("RIFF\x24\x00\x00\x00WA"), "ends before its first sample"},
 		{"no data", wave(pcm16.format(8000, 1)), "ends before its first sample"},
 		{"no format", wave(samples), "the samples have no format"},
 		{"short format", wave(chunk("fmt ", make([]byte, 14)), samples), "14 bytes where 16 are needed"},

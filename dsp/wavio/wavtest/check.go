@@ -33,7 +33,8 @@ type result struct {
 }
 
 func check(newSource func() wavio.Source) error {
-	want, err := readAll(newSource(), blockSizes[0], func(int) bool { return true })
+	all := func(int, int) bool { return true }
+	want, err := readAll(newSource(), blockSizes[0], all)
 	if err != nil {
 		return fmt.Errorf("blocks of %d: %w", blockSizes[0], err)
 	}
@@ -41,7 +42,7 @@ func check(newSource func() wavio.Source) error {
 		return err
 	}
 	for _, size := range blockSizes[1:] {
-		got, err := readAll(newSource(), size, func(int) bool { return true })
+		got, err := readAll(newSource(), size, all)
 		if err != nil {
 			return fmt.Errorf("blocks of %d: %w", size, err)
 		}
@@ -53,7 +54,7 @@ func check(newSource func() wavio.Source) error {
 		}
 	}
 	for only := range want.samples {
-		got, err := readAll(newSource(), 100, func(c int) bool { return c == only })
+		got, err := readAll(newSource(), 100, func(c, _ int) bool { return c == only })
 		if err != nil {
 			return fmt.Errorf("channel %d alone: %w", only, err)
 		}
@@ -61,25 +62,46 @@ func check(newSource func() wavio.Source) error {
 			return fmt.Errorf("channel %d alone: %w", only, err)
 		}
 	}
+	return checkTurns(newSource(), want)
+}
+
+// checkTurns asks for another channel in each block.
+func checkTurns(src wavio.Source, want result) error {
+	channels := len(want.samples)
+	got, err := readAll(src, 100, func(c, block int) bool { return c == block%channels })
+	if err != nil {
+		return fmt.Errorf("channels in turns: %w", err)
+	}
+	for c := range got.samples {
+		var turns []float32
+		for at := c * 100; at < len(want.samples[c]); at += channels * 100 {
+			turns = append(turns, want.samples[c][at:min(at+100, len(want.samples[c]))]...)
+		}
+		if !slices.Equal(got.samples[c], turns) {
+			return fmt.Errorf("channel %d differs where the channels are asked for in turns", c)
+		}
+	}
 	return nil
 }
 
-// readAll reads a Source to its end, in blocks of size frames, the channels
-// that are wanted.
-func readAll(src wavio.Source, size int, wanted func(channel int) bool) (result, error) {
+// readAll reads a Source to its end, in blocks of size frames, of each block the
+// channels that are wanted.
+func readAll(src wavio.Source, size int, wanted func(channel, block int) bool) (result, error) {
 	f := src.Format()
 	if f.SampleRate <= 0 || f.Channels <= 0 || f.Frames < -1 || !slices.Contains([]int{8, 16, 24, 32, 64}, f.BitsPerSample) {
 		return result{}, fmt.Errorf("format %+v", f)
 	}
 	all := result{samples: make([][]float32, f.Channels)}
 	dst := make([][]float32, f.Channels)
-	for c := range dst {
-		if wanted(c) {
-			dst[c] = make([]float32, size)
-			all.samples[c] = []float32{}
+	ended := false
+	for block := 0; ; block++ {
+		for c := range dst {
+			dst[c] = nil
+			if wanted(c, block) {
+				dst[c] = make([]float32, size)
+				all.samples[c] = slices.Grow(all.samples[c], 1) // no longer nil
+			}
 		}
-	}
-	for ended := false; ; {
 		n, err := src.Read(dst)
 		switch {
 		case err != nil && n != 0:
