@@ -1,6 +1,9 @@
 package analysis
 
-import "rundown/analysis/beat"
+import (
+	"rundown/analysis/beat"
+	"rundown/analysis/rate"
+)
 
 // Schema is the version of the summary's layout.
 const Schema = 1
@@ -46,45 +49,36 @@ type Recording struct {
 	Problems      []string `json:"problems"` // whole sentences
 }
 
-// NominalSource says where the nominal beat count comes from.
-type NominalSource string
-
-// The sources of a nominal count, in order of precedence.
-const (
-	FromFlag     NominalSource = "flag"
-	FromTrain    NominalSource = "train"
-	FromCustom   NominalSource = "customary"
-	FromMeasured NominalSource = "measured"
-)
-
 // Beat is what was counted.
 type Beat struct {
-	Nominal  Number        `json:"nominal_per_hour"`
-	Source   NominalSource `json:"nominal_source,omitempty"` // empty where there was no beat and nothing named one
-	Measured Number        `json:"measured_per_hour"`
-	Period   Number        `json:"period_s"` // two beats
-	Counted  int64         `json:"counted"`
-	Heard    int64         `json:"heard"`
-	Jitter   Number        `json:"jitter_s"` // as observed, detection noise included
-	First    Number        `json:"first_s"`  // instant of the first beat
-	Last     Number        `json:"last_s"`   // and of the last: it ran from the one to the other
-	// Mark names what marks the instant of a beat: MidLift, or else its
-	// "first", "last" or "loudest" sound.
+	Nominal  Number             `json:"nominal_per_hour"`
+	Source   rate.NominalSource `json:"nominal_source,omitempty"` // empty where there was no beat and nothing named one
+	Measured Number             `json:"measured_per_hour"`
+	Period   Number             `json:"period_s"` // two beats
+	Counted  int64              `json:"counted"`
+	Heard    int64              `json:"heard"`
+	Jitter   Number             `json:"jitter_s"` // as observed, detection noise included
+	First    Number             `json:"first_s"`  // instant of the first beat
+	Last     Number             `json:"last_s"`   // and of the last: it ran from the one to the other
+	// Mark names what marks the instant of a beat in the figures: MidLift, or
+	// else a sound of it, as beat.Report names it.
 	Mark string `json:"mark,omitempty"`
 }
 
-// MidLift is the mark of a beat whose first and last sound are both known: the
-// oscillator's passage through the middle of the lift.
+// MidLift is the mark of beats that are referred to the middle of the lift, the
+// oscillator's passage through rest.
 const MidLift = "mid-lift"
 
 // Rate is in seconds a day, positive when the movement gains.
 type Rate struct {
-	Mean   Number `json:"mean_s_per_day"`
-	SE     Number `json:"standard_error_s_per_day"` // of the measurement: timing scatter, not drift
-	First  Number `json:"first_s_per_day"`
-	Last   Number `json:"last_s_per_day"`
-	Spread Number `json:"spread_s_per_day"`
-	Lost   Number `json:"lost_to_events_s"`
+	Mean    Number `json:"mean_s_per_day"`
+	SE      Number `json:"standard_error_s_per_day"` // of the measurement: timing scatter, not drift
+	First   Number `json:"first_s_per_day"`          // smoothed, of the first window, and of the last
+	FirstSE Number `json:"first_standard_error_s_per_day"`
+	Last    Number `json:"last_s_per_day"`
+	LastSE  Number `json:"last_standard_error_s_per_day"`
+	Spread  Number `json:"spread_s_per_day"`
+	Lost    Number `json:"lost_to_events_s"`
 }
 
 // BeatError is half of tick-to-tock minus tock-to-tick, in milliseconds.
@@ -118,6 +112,7 @@ type StableBand struct {
 // first beat: the whole run, and the stretch of them within the stable band.
 type Barrel struct {
 	Name      string `json:"name"`
+	Turn      Number `json:"turn_s"` // length of one turn
 	Turns     Number `json:"turns"`
 	BandStart Number `json:"stable_band_start"`
 	BandEnd   Number `json:"stable_band_end"`

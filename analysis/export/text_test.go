@@ -11,6 +11,7 @@ import (
 
 	"rundown/analysis"
 	"rundown/analysis/beat"
+	"rundown/analysis/rate"
 )
 
 var update = flag.Bool("update", false, "write the golden files anew")
@@ -26,10 +27,10 @@ func night() *analysis.Summary {
 			Problems: []string{"nights/first wind-2.wav ends in the middle of a sample: the recorder was cut off."},
 		},
 		Beat: analysis.Beat{
-			Nominal: 18000, Source: analysis.FromCustom, Measured: 18001.2512, Period: 0.39997,
+			Nominal: 18000, Source: rate.FromCustom, Measured: 18001.2512, Period: 0.39997,
 			Counted: 147612, Heard: 147598, Jitter: 31.2e-6, First: 0.8, Last: 29521, Mark: analysis.MidLift,
 		},
-		Rate:       analysis.Rate{Mean: 6.0213, SE: 0.0123, First: 12.41, Last: -3.06, Spread: 15.47, Lost: 0.0123},
+		Rate:       analysis.Rate{Mean: 6.0213, SE: 0.0123, First: 12.41, FirstSE: 0.21, Last: -3.06, LastSE: 0.34, Spread: 15.47, Lost: 0.0123},
 		BeatError:  analysis.BeatError{Mean: -0.8421, SE: 0.0042},
 		Amplitude:  analysis.Amplitude{Kind: "degrees", Mean: 241.2, SE: 0.31, First: 270.3, Last: 188.9},
 		StableBand: analysis.StableBand{Found: true, Tolerance: 10, Start: 2520, End: 19080, Mean: 7.81, SE: 0.021, Spread: 8.93},
@@ -59,7 +60,7 @@ func quiet() *analysis.Summary {
 func plain() *analysis.Summary {
 	s := night()
 	s.Recording = analysis.Recording{Paths: []string{"night.wav"}, SampleRate: 48000, Channels: 1, Channel: 1, BitsPerSample: 24, Duration: 754, ClockPPM: -37.5, ClockVerified: true}
-	s.Beat.Source, s.Beat.Nominal, s.Beat.Mark = analysis.FromMeasured, 5612.34, "loudest"
+	s.Beat.Source, s.Beat.Nominal, s.Beat.Mark = rate.FromMeasured, 5612.34, "loudest"
 	s.Rate.SE, s.Rate.Lost = analysis.None(), 0
 	s.Amplitude = analysis.Amplitude{Kind: "level", Mean: -31.4, SE: 0.1, First: -30.2, Last: -33.1}
 	s.StableBand, s.Barrel, s.Recurrences, s.Clips = analysis.StableBand{Tolerance: 2.5}, nil, nil, nil

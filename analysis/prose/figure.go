@@ -39,17 +39,12 @@ func withError(x, se analysis.Number, unit string, format func(float64, int) str
 	return format(float64(x), decimals) + space + "±" + space + unsigned(float64(se), decimals) + after(unit)
 }
 
-// Signed prints a figure with its sign, one decimal and its unit.
-func Signed(x analysis.Number, unit string) string { return tenths(x, unit, signed) }
-
 // Plain prints a figure with one decimal and its unit.
-func Plain(x analysis.Number, unit string) string { return tenths(x, unit, unsigned) }
-
-func tenths(x analysis.Number, unit string, format func(float64, int) string) string {
+func Plain(x analysis.Number, unit string) string {
 	if !x.Known() {
 		return "not known"
 	}
-	return format(float64(x), 1) + after(unit)
+	return unsigned(float64(x), 1) + after(unit)
 }
 
 // after is a unit as it follows a figure.
@@ -100,6 +95,9 @@ func PerHour(x analysis.Number) string {
 // Span prints a length of time, given in seconds, in the two units that suit
 // it.
 func Span(seconds analysis.Number) string {
+	if seconds == 0 {
+		return "0" + space + "s"
+	}
 	if seconds < 59.95 {
 		return Plain(seconds, "s")
 	}

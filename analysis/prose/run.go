@@ -22,13 +22,13 @@ func Beat(s *analysis.Summary) string {
 }
 
 // source says where the nominal count comes from.
-func source(s analysis.NominalSource) string {
+func source(s rate.NominalSource) string {
 	switch s {
-	case analysis.FromFlag:
+	case rate.FromFlag:
 		return "given by --bph"
-	case analysis.FromTrain:
+	case rate.FromTrain:
 		return "from the train"
-	case analysis.FromCustom:
+	case rate.FromCustom:
 		return "the nearest customary count"
 	}
 	return "the measured count itself, so the rate is relative"
@@ -38,7 +38,8 @@ func source(s analysis.NominalSource) string {
 func Rate(s *analysis.Summary) string {
 	r := s.Rate
 	return fmt.Sprintf("mean %s (one standard error); first %s, last %s, spread %s",
-		SignedWithError(r.Mean, r.SE, "s/day"), Signed(r.First, "s/day"), Signed(r.Last, "s/day"), Plain(r.Spread, "s/day"))
+		SignedWithError(r.Mean, r.SE, "s/day"), SignedWithError(r.First, r.FirstSE, "s/day"),
+		SignedWithError(r.Last, r.LastSE, "s/day"), Plain(r.Spread, "s/day"))
 }
 
 // Band says where the rate is steady.

@@ -1,0 +1,123 @@
+package analysis
+
+import (
+	"math"
+
+	"rundown/analysis/beat"
+	"rundown/analysis/rate"
+	"rundown/analysis/train"
+	"rundown/dsp/wavio"
+)
+
+// newSummary returns the summary of a recording in which there is no beat.
+func newSummary(opt Options, f wavio.Format, r beat.Report, duration float64) Summary {
+	s := Summary{
+		Schema: Schema, Status: NoBeat, HeardInstead: r.Heard,
+		Recording: Recording{
+			Paths: opt.Paths, SampleRate: f.SampleRate, Channels: f.Channels, Channel: r.Channel, BitsPerSample: f.BitsPerSample,
+			Duration: Number(duration), ClockPPM: Number(opt.ClockPPM), ClockVerified: opt.ClockVerified,
+		},
+		Beat:        Beat{Nominal: None(), Measured: None(), Period: None(), Jitter: None(), First: None(), Last: None()},
+		Rate:        Rate{Mean: None(), SE: None(), First: None(), FirstSE: None(), Last: None(), LastSE: None(), Spread: None(), Lost: None()},
+		BeatError:   BeatError{Mean: None(), SE: None()},
+		Amplitude:   Amplitude{Kind: string(rate.Level), Mean: None(), SE: None(), First: None(), Last: None()},
+		StableBand:  StableBand{Tolerance: Number(opt.Tolerance), Start: None(), End: None(), Mean: None(), SE: None(), Spread: None()},
+		Events:      map[beat.Kind]int{},
+		Recurrences: []Recurrence{},
+		Clips:       []ClipFile{},
+	}
+	if n, source := rate.Nominal(opt.Nominal, opt.trainPerHour(), math.NaN()); !math.IsNaN(n) {
+		s.Beat.Nominal, s.Beat.Source = Number(n), source
+	}
+	return s
+}
+
+// trainPerHour is the count that the train fixes, 0 where it fixes none.
+func (o *Options) trainPerHour() float64 {
+	if o.Train == nil {
+		return 0
+	}
+	return o.Train.BeatsPerHour()
+}
+
+// measure fills in the figures of a run with a beat.
+func (r *Result) measure(opt Options, p *pipeline, mark string) {
+	run := p.rate.Finish(r.Windows, rate.Settings{BeatsPerHour: opt.Nominal, TrainPerHour: opt.trainPerHour(), LiftAngle: opt.LiftAngle})
+	if math.IsNaN(run.Period.X) {
+		r.HeardInstead = "A beat was heard, but too little of it for a rate."
+		return
+	}
+	if run.MidLift {
+		mark = MidLift
+	}
+	r.Status, r.HeardInstead = OK, ""
+	r.Beat = Beat{
+		Nominal: Number(run.NominalPerHour), Source: run.NominalSource,
+		Measured: Number(7200 / run.Period.X), Period: Number(run.Period.X), Jitter: Number(run.Jitter),
+		Counted: run.Counted, Heard: run.Heard, First: Number(p.first), Last: Number(p.last), Mark: mark,
+	}
+	r.Rate = Rate{
+		Mean: Number(run.Rate.X), SE: Number(run.Rate.SE),
+		First: Number(run.First.X), FirstSE: Number(run.First.SE), Last: Number(run.Last.X), LastSE: Number(run.Last.SE),
+		Spread: Number(run.Spread), Lost: Number(run.Lost),
+	}
+	r.BeatError = BeatError{Mean: Number(1e3 * run.BeatError.X), SE: Number(1e3 * run.BeatError.SE)}
+	r.amplitude(run)
+	r.band(opt.Tolerance)
+	r.barrel(opt.Train, run)
+}
+
+// amplitude fills in the amplitude, lift times in milliseconds.
+func (r *Result) amplitude(run rate.Run) {
+	r.AmplitudeKind = run.AmplitudeKind
+	scale := 1.0
+	if run.AmplitudeKind == rate.LiftTime {
+		scale = 1e3
+	}
+	n, variance := 0.0, 0.0
+	for _, w := range r.Windows {
+		if !math.IsNaN(w.Amplitude.X) {
+			n++
+			variance += w.Amplitude.SE * w.Amplitude.SE
+		}
+	}
+	r.Summary.Amplitude = Amplitude{
+		Kind: string(run.AmplitudeKind), Mean: Number(scale * run.Amplitude), SE: Number(scale * math.Sqrt(variance) / n),
+		First: Number(scale * run.FirstAmplitude), Last: Number(scale * run.LastAmplitude),
+	}
+}
+
+// band finds the stable band.
+func (r *Result) band(tolerance float64) {
+	b, ok := rate.StableBand(r.Windows, tolerance)
+	if !ok {
+		return
+	}
+	r.Band = &b
+	r.StableBand = StableBand{
+		Found: true, Tolerance: Number(tolerance), Start: Number(b.Start), End: Number(b.End),
+		Mean: Number(b.Mean.X), SE: Number(b.Mean.SE), Spread: Number(b.Spread),
+	}
+}
+
+// barrel counts the run in turns of the arbor at which the power comes in.
+func (r *Result) barrel(t *train.Train, run rate.Run) {
+	if t == nil || !t.Barrel() {
+		return
+	}
+	perTurn, _ := t.BeatsPerTurn(0).Float64()
+	turns := func(windows []rate.Window) Number {
+		beats := 0
+		for _, w := range windows {
+			beats += w.Beats
+		}
+		return Number(float64(beats) / perTurn)
+	}
+	r.Barrel = &Barrel{
+		Name: t.Arbors[0].Name, Turn: Number(perTurn * run.Period.X / 2), Turns: turns(r.Windows),
+		BandStart: None(), BandEnd: None(),
+	}
+	if b := r.Band; b != nil {
+		r.Barrel.BandStart, r.Barrel.BandEnd = turns(r.Windows[:b.First]), turns(r.Windows[:b.Last])
+	}
+}

@@ -1,0 +1,81 @@
+// Package analysis takes a recording to the figures of a run. It wires the
+// stages, each of which keeps its own state and knows nothing of the next:
+//
+//  1. beat.Follow reads the recording and finds the beats and events;
+//  2. rate.Accumulator cuts them into windows and fits each;
+//  3. fault.Collector looks for what comes round again;
+//  4. rows of the tables leave through the Sink as soon as they are final;
+//  5. at the end the figures of the run become the Summary.
+//
+// Memory does not grow with the recording, but for the windows and the few
+// bytes a beat that a search for recurrences needs.
+package analysis
+
+import (
+	"context"
+	"slices"
+
+	"rundown/analysis/beat"
+	"rundown/analysis/fault"
+	"rundown/analysis/rate"
+	"rundown/dsp/wavio"
+)
+
+// Sink takes the tables of a run while it is analysed, in order of time. What
+// it is given is its own only until it returns. Its errors end the run.
+type Sink interface {
+	Beats([]Row) error
+	Events([]beat.Event) error
+}
+
+// Result is all that is known at the end of a run.
+type Result struct {
+	Summary
+	Windows       []rate.Window // from 0 to the end of the recording, without a hole
+	AmplitudeKind rate.AmplitudeKind
+	Band          *rate.Band // nil where there is no stable band
+	Faults        *fault.Collector
+	Found         []fault.Recurrence // strongest first
+	Clips         []Clip             // in order of time
+}
+
+// Run analyses a recording. The error is the source's, the sink's, or that of
+// the context. That there is no beat in the recording is no error: the summary
+// says it.
+func Run(ctx context.Context, src wavio.Source, opt Options, sink Sink) (*Result, error) {
+	return run(ctx, src, opt, sink, beat.Follow)
+}
+
+// follower finds the beats of a recording, as beat.Follow does.
+type follower func(context.Context, wavio.Source, beat.Options, func(*beat.Batch) error) (beat.Report, error)
+
+func run(ctx context.Context, src wavio.Source, opt Options, sink Sink, follow follower) (*Result, error) {
+	format := src.Format()
+	clock := opt.clock(format.SampleRate)
+	p := newPipeline(opt.Window, sink)
+	keeper := clipKeeper{limit: opt.Clips}
+	listen := beat.Options{Channel: opt.Channel, Clock: clock, Progress: opt.Progress}
+	if opt.Clips > 0 {
+		listen.Clip = func(ev beat.Event, samples []float32, start float64) {
+			keeper.offer(ev, samples, start, float64(format.SampleRate))
+		}
+	}
+	report, err := follow(ctx, src, listen, p.batch)
+	if err != nil {
+		return nil, err
+	}
+	duration := clock(float64(report.Frames))
+	if err := p.flush(duration); err != nil {
+		return nil, err
+	}
+	r := &Result{Windows: p.windows, Faults: &p.faults, Clips: keeper.inOrder()}
+	r.Summary = newSummary(opt, format, report, duration)
+	r.Recording.Problems = slices.Concat([]string{}, src.Problems(), report.Problems)
+	for _, kind := range beat.Kinds {
+		r.Events[kind] = p.events[kind]
+	}
+	if report.Found {
+		r.measure(opt, p, report.Mark)
+	}
+	return r, nil
+}

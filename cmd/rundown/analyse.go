@@ -1,0 +1,122 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"slices"
+
+	"github.com/spf13/pflag"
+
+	"rundown/analysis"
+	"rundown/analysis/export"
+	"rundown/analysis/train"
+	"rundown/dsp/wavio"
+)
+
+// usageError is a fault of the command line that shows only once the files are
+// open.
+type usageError struct{ error }
+
+func runAnalyse(ctx context.Context, args []string, stdin io.Reader, stdout, stderr io.Writer) int {
+	a, err := parseAnalyse(args)
+	if errors.Is(err, pflag.ErrHelp) {
+		fmt.Fprintf(stdout, "Usage: rundown analyse [flags] RECORDING [RECORDING ...]\n\n"+
+			"Several recordings are consecutive parts of one run. - reads standard input.\n\n%s", a.set.FlagUsages())
+		return exitOK
+	}
+	if err != nil {
+		return fail(stderr, usageError{err})
+	}
+	s, err := a.analyse(ctx, stdin, stderr)
+	if err != nil {
+		return fail(stderr, err)
+	}
+	return report(s, a, stdout, stderr)
+}
+
+// fail prints an error in one line and returns the exit code that goes with
+// it.
+func fail(stderr io.Writer, err error) int {
+	fmt.Fprintln(stderr, "rundown:", err)
+	if errors.As(err, new(usageError)) {
+		return exitUsage
+	}
+	return exitFailure
+}
+
+// report prints the summary of results that are in place.
+func report(s *analysis.Summary, a *analyseFlags, stdout, stderr io.Writer) int {
+	var err error
+	if a.json {
+		err = export.JSON(stdout, s)
+	} else {
+		err = export.Text(stdout, s, a.results())
+	}
+	if err != nil {
+		return fail(stderr, fmt.Errorf("standard output: %w; the results are in %s", err, a.results()))
+	}
+	if s.Status == analysis.NoBeat {
+		return exitNoBeat
+	}
+	return exitOK
+}
+
+// analyse reads the recordings and leaves complete results, or nothing.
+func (a *analyseFlags) analyse(ctx context.Context, stdin io.Reader, stderr io.Writer) (*analysis.Summary, error) {
+	opt, err := a.options()
+	if err != nil {
+		return nil, err
+	}
+	if slices.Contains(a.recordings, stdinName) {
+		if isTerminal(stdin) {
+			return nil, usageError{errors.New("standard input is the keyboard: pipe a recording into it")}
+		}
+		// The first interrupt ends the stream, not the work.
+		stdin = newInterruptible(ctx, stdin)
+		var stop func()
+		ctx, stop = untilSecond(ctx)
+		defer stop()
+	}
+	src, err := wavio.OpenParts(a.recordings, stdin)
+	if err != nil {
+		return nil, err
+	}
+	defer src.Close()
+	if n := src.Format().Channels; a.channel > n {
+		return nil, usageError{fmt.Errorf("--channel %d: %s has %d", a.channel, a.recordings[0], n)}
+	}
+	if !a.quiet {
+		bar := newProgress(stderr, src.Format())
+		defer bar.done()
+		opt.Progress = bar.update
+	}
+	s, err := writeResults(ctx, src, opt, a.results())
+	if ctx.Err() != nil {
+		return nil, fmt.Errorf("interrupted: nothing was written, and %s is as it was", a.results())
+	}
+	return s, err
+}
+
+// options turns the flags into the settings of an analysis.
+func (a *analyseFlags) options() (opt analysis.Options, err error) {
+	opt = analysis.Options{
+		Paths:         a.recordings,
+		Nominal:       a.bph,
+		LiftAngle:     a.liftAngle,
+		Window:        a.window.Seconds(),
+		Tolerance:     a.tolerance,
+		ClockPPM:      a.clockPPM,
+		ClockVerified: a.clockGiven,
+		Channel:       a.channel,
+		Clips:         a.clips,
+	}
+	switch {
+	case a.train != "":
+		opt.Train, err = train.Load(a.train)
+	case a.escapeTeeth > 0:
+		opt.Train, err = train.EscapeWheel(a.escapeTeeth)
+	}
+	return opt, err
+}

@@ -1,0 +1,131 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"math"
+	"path/filepath"
+	"strings"
+	"time"
+
+	"github.com/spf13/pflag"
+)
+
+// stdinName is the recording that stands for standard input.
+const stdinName = "-"
+
+// analyseFlags are the settings of the analyse command as they were given.
+type analyseFlags struct {
+	recordings  []string
+	out         string
+	bph         float64
+	train       string
+	escapeTeeth int
+	liftAngle   float64
+	window      time.Duration
+	tolerance   float64
+	clockPPM    float64
+	clockGiven  bool
+	channel     int
+	clips       int
+	json, quiet bool
+	set         *pflag.FlagSet
+}
+
+// parseAnalyse reads the command line. The error is pflag.ErrHelp if help was
+// asked for.
+func parseAnalyse(args []string) (*analyseFlags, error) {
+	a := &analyseFlags{set: pflag.NewFlagSet("analyse", pflag.ContinueOnError)}
+	f := a.set
+	f.SetOutput(io.Discard)
+	f.Usage = func() {}
+	f.SortFlags = false
+	f.StringVar(&a.out, "out", "", "results folder `DIR` (default: beside the first recording, named after it)")
+	f.Float64Var(&a.bph, "bph", 0, "nominal beats per hour, `N` (default: from the train, or a customary count near the measured one, or the measured one)")
+	f.StringVar(&a.train, "train", "", "`FILE` that describes the going train")
+	f.IntVar(&a.escapeTeeth, "escape-teeth", 0, "teeth `N` of the escape wheel, where there is no train file")
+	f.Float64Var(&a.liftAngle, "lift-angle", 0, "lift angle `DEG` of the escapement, for amplitude in degrees")
+	f.DurationVar(&a.window, "window", time.Minute, "width `DUR` of one averaging window")
+	f.Float64Var(&a.tolerance, "tolerance", 10, "total width `S` of the stable band, seconds per day")
+	f.Float64Var(&a.clockPPM, "clock-ppm", 0, "error `X` of the recorder's clock, parts per million, positive when it runs fast")
+	f.IntVar(&a.channel, "channel", 0, "channel `N` that carries the movement, from 1 (default: the clearest)")
+	f.IntVar(&a.clips, "clips", 50, "keep the sound around `N` events, at most 50; 0 keeps none")
+	f.BoolVar(&a.json, "json", false, "print the summary as JSON, and nothing else")
+	f.BoolVar(&a.quiet, "quiet", false, "show no progress")
+	if err := f.Parse(args); err != nil {
+		return a, err
+	}
+	a.recordings = f.Args()
+	a.clockGiven = f.Changed("clock-ppm")
+	return a, a.check()
+}
+
+// check finds what is wrong with the values given.
+func (a *analyseFlags) check() error {
+	positive := func(flag string, x, limit float64) error {
+		if f := a.set.Lookup(flag); f.Changed && !(x > 0 && x <= limit) {
+			return fmt.Errorf("--%s %s: must be above 0 and at most %g", flag, f.Value, limit)
+		}
+		return nil
+	}
+	within := func(flag string, n, low, high int) error {
+		if a.set.Changed(flag) && (n < low || n > high) {
+			return fmt.Errorf("--%s %d: must be from %d to %d", flag, n, low, high)
+		}
+		return nil
+	}
+	for _, err := range []error{
+		positive("bph", a.bph, 1e6),
+		positive("lift-angle", a.liftAngle, 180),
+		positive("tolerance", a.tolerance, 86400),
+		within("escape-teeth", a.escapeTeeth, 2, 1000),
+		within("channel", a.channel, 1, math.MaxUint16),
+		within("clips", a.clips, 0, 50),
+	} {
+		if err != nil {
+			return err
+		}
+	}
+	switch {
+	case a.window < time.Second:
+		return fmt.Errorf("--window %v: must be at least 1s", a.window)
+	case !(math.Abs(a.clockPPM) <= 10000):
+		return fmt.Errorf("--clock-ppm %g: must be from -10000 to 10000", a.clockPPM)
+	case a.set.Changed("train") && a.set.Changed("escape-teeth"):
+		return fmt.Errorf("--train and --escape-teeth: give one or the other, the train holds the escape wheel")
+	case a.set.Changed("out") && a.out == "":
+		return fmt.Errorf("--out: the folder has no name")
+	}
+	return checkRecordings(a.recordings)
+}
+
+func checkRecordings(names []string) error {
+	if len(names) == 0 {
+		return fmt.Errorf("analyse needs a recording; see: rundown analyse --help")
+	}
+	streams := 0
+	for _, name := range names {
+		if name == stdinName {
+			streams++
+		}
+		if streams > 1 {
+			return fmt.Errorf("standard input (-) can be read only once")
+		}
+		if name == "" {
+			return fmt.Errorf("a recording has an empty name")
+		}
+	}
+	return nil
+}
+
+// results is the folder that the results go to.
+func (a *analyseFlags) results() string {
+	switch first := a.recordings[0]; {
+	case a.out != "":
+		return a.out
+	case first == stdinName:
+		return "stdin.rundown"
+	default:
+		return strings.TrimSuffix(first, filepath.Ext(first)) + ".rundown"
+	}
+}

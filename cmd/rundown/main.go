@@ -1,0 +1,93 @@
+// Command rundown analyses long recordings of mechanical clock movements: it
+// counts the beats from full wind to standstill and says how the rate drifts,
+// where it is steady, and what goes wrong. Run "rundown help" for its use.
+package main
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"os"
+	"os/signal"
+	"runtime/debug"
+	"syscall"
+)
+
+// The exit codes.
+const (
+	exitOK      = 0
+	exitFailure = 1 // a file could not be read or written
+	exitUsage   = 2 // the command line is wrong
+	exitNoBeat  = 3 // no beat was found
+)
+
+// command is a subcommand. Its run returns the exit code.
+type command struct {
+	name, about string
+	run         func(ctx context.Context, args []string, stdin io.Reader, stdout, stderr io.Writer) int
+}
+
+// commands lists the subcommands in the order of the help text.
+var commands = []command{
+	{"analyse", "recording(s) in, charts, tables and figures out", runAnalyse},
+	{"synth", "make a recording of a movement that does not exist", withoutStdin(runSynth)},
+	{"demo", "make a demo recording and analyse it", runDemo},
+}
+
+// withoutStdin makes a run of one that reads nothing from standard input.
+func withoutStdin(f func(context.Context, []string, io.Writer, io.Writer) int) func(context.Context, []string, io.Reader, io.Writer, io.Writer) int {
+	return func(ctx context.Context, args []string, _ io.Reader, stdout, stderr io.Writer) int {
+		return f(ctx, args, stdout, stderr)
+	}
+}
+
+func main() {
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+	code := run(ctx, os.Args[1:], os.Stdin, os.Stdout, os.Stderr)
+	stop()
+	os.Exit(code)
+}
+
+// run is the whole program: ctx ends when the user interrupts it.
+func run(ctx context.Context, args []string, stdin io.Reader, stdout, stderr io.Writer) int {
+	if len(args) == 0 {
+		help(stderr)
+		return exitUsage
+	}
+	switch args[0] {
+	case "help", "-h", "--help":
+		if len(args) == 2 {
+			return run(ctx, []string{args[1], "--help"}, stdin, stdout, stderr)
+		}
+		help(stdout)
+		return exitOK
+	case "version", "--version":
+		fmt.Fprintln(stdout, "rundown", version())
+		return exitOK
+	}
+	for _, c := range commands {
+		if c.name == args[0] {
+			return c.run(ctx, args[1:], stdin, stdout, stderr)
+		}
+	}
+	fmt.Fprintf(stderr, "rundown: there is no command %q; see: rundown help\n", args[0])
+	return exitUsage
+}
+
+func help(w io.Writer) {
+	fmt.Fprint(w, "rundown finds how a mechanical movement kept time, from a recording of its beat.\n\n")
+	for _, c := range commands {
+		fmt.Fprintf(w, "  rundown %-9s %s\n", c.name, c.about)
+	}
+	fmt.Fprintf(w, "  rundown %-9s %s\n", "version", "the version of this program")
+	fmt.Fprint(w, "\nrundown COMMAND --help lists the flags of one.\n")
+}
+
+// version is the module version that the binary was built from.
+func version() string {
+	info, ok := debug.ReadBuildInfo()
+	if !ok || info.Main.Version == "" {
+		return "(devel)"
+	}
+	return info.Main.Version
+}

@@ -1,0 +1,145 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"io"
+
+	"rundown/analysis"
+	"rundown/analysis/beat"
+	"rundown/analysis/export"
+	"rundown/dsp/wavio"
+	"rundown/plotting/chart"
+)
+
+// results takes what an analysis finds into a folder. It is the analysis.Sink
+// of the command.
+type results struct {
+	folder *export.Folder
+	beats  tableFile[*export.Beats]
+	events tableFile[*export.Events]
+	grid   *chart.Grid // nil where no escape wheel is known
+	kept   []beat.Event
+	files  map[string]string // role to name
+}
+
+// maxKept is how many events the charts show: more than their lanes have dots.
+const maxKept = 1 << 15
+
+// tableFile is a table and the file that it is streamed to.
+type tableFile[T any] struct {
+	table T
+	file  io.Closer
+}
+
+// writeResults analyses src and leaves the complete results in dir, or what
+// was there before.
+func writeResults(ctx context.Context, src wavio.Source, opt analysis.Options, dir string) (*analysis.Summary, error) {
+	folder, err := export.NewFolder(dir)
+	if err != nil {
+		return nil, err
+	}
+	defer folder.Abort()
+	r := &results{folder: folder, files: map[string]string{}}
+	if err := r.open(opt); err != nil {
+		return nil, err
+	}
+	run, err := analysis.Run(ctx, src, opt, r)
+	if err != nil {
+		return nil, err
+	}
+	if err := r.finish(ctx, run); err != nil {
+		return nil, err
+	}
+	return &run.Summary, folder.Commit()
+}
+
+// open begins the tables that grow with the recording.
+func (r *results) open(opt analysis.Options) error {
+	beats, err := r.create("beats", "beats.csv")
+	if err != nil {
+		return err
+	}
+	r.beats = tableFile[*export.Beats]{export.NewBeats(beats), beats}
+	events, err := r.create("events", "events.csv")
+	if err != nil {
+		return err
+	}
+	r.events = tableFile[*export.Events]{export.NewEvents(events), events}
+	if t := opt.Train; t != nil {
+		r.grid = chart.NewGrid(2 * t.Arbors[len(t.Arbors)-1].Escape)
+	}
+	return nil
+}
+
+func (r *results) create(role, name string) (io.WriteCloser, error) {
+	r.files[role] = name
+	return r.folder.Create(name)
+}
+
+func (r *results) write(role, name string, fill func(io.Writer) error) error {
+	r.files[role] = name
+	return r.folder.Write(name, fill)
+}
+
+// Beats implements analysis.Sink.
+func (r *results) Beats(rows []analysis.Row) error {
+	if r.grid != nil {
+		for i := range rows {
+			if row := &rows[i]; row.Heard {
+				r.grid.Add(row.Index, row.Time, row.Residual)
+			}
+		}
+	}
+	return r.beats.table.Append(rows)
+}
+
+// Events implements analysis.Sink.
+func (r *results) Events(events []beat.Event) error {
+	r.kept = append(r.kept, events[:min(len(events), maxKept-len(r.kept))]...)
+	return r.events.table.Append(events)
+}
+
+// finish completes the tables and draws the charts.
+func (r *results) finish(ctx context.Context, run *analysis.Result) error {
+	for _, file := range []io.Closer{r.beats.file, r.events.file} {
+		if err := file.Close(); err != nil {
+			return err
+		}
+	}
+	s := &run.Summary
+	kind := run.AmplitudeKind
+	err := r.write("windows", "windows.csv", func(w io.Writer) error { return export.Windows(w, run.Windows, kind) })
+	if err != nil {
+		return err
+	}
+	err = r.write("recurrences", "recurrences.csv", func(w io.Writer) error { return export.Recurrences(w, s.Recurrences) })
+	if err != nil {
+		return err
+	}
+	if s.Status == analysis.OK {
+		if err := r.charts(ctx, run); err != nil {
+			return err
+		}
+	}
+	if err := r.clips(run); err != nil {
+		return err
+	}
+	s.Files = r.files
+	s.Files["summary"] = export.SummaryName
+	return r.folder.Write(export.SummaryName, func(w io.Writer) error { return export.JSON(w, s) })
+}
+
+// clips writes the sound around events, numbered in order of time.
+func (r *results) clips(run *analysis.Result) error {
+	s := &run.Summary
+	for i, c := range run.Clips {
+		name := fmt.Sprintf("clips/%02d-%s-beat-%d.wav", i+1, c.Event.Kind, c.Event.Beat)
+		err := r.folder.Write(name, func(w io.Writer) error { return export.Clip(w, c, s.Recording.SampleRate) })
+		if err != nil {
+			return err
+		}
+		s.Clips = append(s.Clips, analysis.ClipFile{File: name, Kind: c.Event.Kind, Beat: c.Event.Beat, Start: analysis.Number(c.Start)})
+	}
+	return nil
+}

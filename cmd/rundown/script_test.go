@@ -1,0 +1,125 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strconv"
+	"testing"
+	"time"
+
+	"github.com/rogpeppe/go-internal/testscript"
+
+	"rundown/dsp/wavio"
+)
+
+func TestMain(m *testing.M) {
+	testscript.Main(m, map[string]func(){"rundown": main})
+}
+
+// TestScripts runs the user stories in testdata/script.
+func TestScripts(t *testing.T) {
+	testscript.Run(t, testscript.Params{
+		Dir:                 "testdata/script",
+		RequireExplicitExec: true,
+		Cmds: map[string]func(*testscript.TestScript, bool, []string){
+			"exits":     exits,
+			"cut":       cut,
+			"split":     split,
+			"interrupt": interrupt,
+		},
+		Condition: func(name string) (bool, error) {
+			if name == "superuser" {
+				return os.Geteuid() == 0, nil
+			}
+			return false, fmt.Errorf("unknown condition %q", name)
+		},
+	})
+}
+
+// exits CODE COMMAND ARGS: runs a command that must end with that code.
+func exits(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) < 2 {
+		ts.Fatalf("usage: exits CODE COMMAND ARGS")
+	}
+	err := ts.Exec(args[1], args[2:]...)
+	code := 0
+	if exit := new(exec.ExitError); errors.As(err, &exit) {
+		code = exit.ExitCode()
+	} else {
+		ts.Check(err)
+	}
+	if args[0] != strconv.Itoa(code) {
+		ts.Fatalf("exit code %d, want %s", code, args[0])
+	}
+}
+
+// cut FROM N TO: writes the first N bytes of a file to another.
+func cut(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) != 3 {
+		ts.Fatalf("usage: cut FROM N TO")
+	}
+	n, err := strconv.Atoi(args[1])
+	ts.Check(err)
+	data := []byte(ts.ReadFile(args[0]))
+	ts.Check(os.WriteFile(ts.MkAbs(args[2]), data[:min(n, len(data))], 0o666))
+}
+
+// split FILE N: writes the frames of a recording to N parts, FILE.1 and so on,
+// the first part being the shortest.
+func split(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) != 2 {
+		ts.Fatalf("usage: split FILE N")
+	}
+	n, err := strconv.Atoi(args[1])
+	ts.Check(err)
+	src, err := wavio.Open(ts.MkAbs(args[0]))
+	ts.Check(err)
+	defer src.Close()
+	all := src.Format().Frames
+	for i := 1; i <= n; i++ {
+		file, err := os.Create(ts.MkAbs(args[0] + "." + strconv.Itoa(i)))
+		ts.Check(err)
+		part := src.Format()
+		part.Frames = all*int64(i*i)/int64(n*n) - all*int64((i-1)*(i-1))/int64(n*n)
+		w, err := wavio.NewWriter(file, part)
+		ts.Check(err)
+		dst := make([][]float32, part.Channels)
+		for c := range dst {
+			dst[c] = make([]float32, part.Frames)
+		}
+		_, err = src.Read(dst)
+		ts.Check(err)
+		ts.Check(w.Write(dst))
+		ts.Check(w.Close())
+		ts.Check(file.Close())
+	}
+}
+
+// interrupt FILE COMMAND ARGS: pipes a file into a command, keeps the pipe open
+// as a recorder would, and interrupts the command once it has read everything.
+func interrupt(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) < 2 {
+		ts.Fatalf("usage: interrupt FILE COMMAND ARGS")
+	}
+	file, err := os.Open(ts.MkAbs(args[0]))
+	ts.Check(err)
+	defer file.Close()
+	path, err := exec.LookPath(filepath.Join(filepath.SplitList(ts.Getenv("PATH"))[0], args[1]))
+	ts.Check(err)
+	cmd := exec.Command(path, args[2:]...)
+	cmd.Dir = ts.MkAbs(".")
+	cmd.Stdout, cmd.Stderr = ts.Stdout(), ts.Stderr()
+	pipe, err := cmd.StdinPipe()
+	ts.Check(err)
+	ts.Check(cmd.Start())
+	_, err = io.Copy(pipe, file)
+	ts.Check(err)
+	time.Sleep(300 * time.Millisecond) // for what is still in the pipe
+	ts.Check(cmd.Process.Signal(os.Interrupt))
+	ts.Check(cmd.Wait())
+	pipe.Close()
+}
