@@ -13,7 +13,6 @@ package analysis
 
 import (
 	"context"
-	"slices"
 
 	"rundown/analysis/beat"
 	"rundown/analysis/fault"
@@ -70,7 +69,7 @@ func run(ctx context.Context, src wavio.Source, opt Options, sink Sink, follow f
 	}
 	r := &Result{Windows: p.windows, Faults: &p.faults, Clips: keeper.inOrder()}
 	r.Summary = newSummary(opt, format, report, duration)
-	r.Recording.Problems = slices.Concat([]string{}, src.Problems(), report.Problems)
+	r.Recording.Problems = append(append([]string{}, src.Problems()...), report.Problems...)
 	for _, kind := range beat.Kinds {
 		r.Events[kind] = p.events[kind]
 	}

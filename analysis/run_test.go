@@ -124,6 +124,9 @@ func TestRunSummary(t *testing.T) {
 	if len(r.Clips) != 1 || r.Clips[0].Event.Kind != beat.Late {
 		t.Errorf("clips: %+v", r.Clips)
 	}
+	if r.Recording.Problems == nil || r.Recurrences == nil || r.Summary.Clips == nil {
+		t.Error("a list of the summary is nil, which JSON shows as null")
+	}
 	if len(r.Windows) != 21 || r.Windows[20].End != 1210 {
 		t.Errorf("%d windows, the last %+v", len(r.Windows), r.Windows[len(r.Windows)-1])
 	}

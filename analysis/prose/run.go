@@ -52,7 +52,7 @@ func Band(s *analysis.Summary) string {
 		Span(b.Start), Span(b.End), Span(b.End-b.Start), SignedWithError(b.Mean, b.SE, "s/day"),
 		Plain(b.Spread, "s/day"), float64(b.Tolerance))
 	if t := s.Barrel; t != nil {
-		text += fmt.Sprintf("; turns %.2f to %.2f of the %.2f that the %s made", float64(t.BandStart), float64(t.BandEnd), float64(t.Turns), t.Name)
+		text += fmt.Sprintf("; turns %.3g to %.3g of the %.3g that the %s made", float64(t.BandStart), float64(t.BandEnd), float64(t.Turns), t.Name)
 	}
 	return text
 }

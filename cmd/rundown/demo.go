@@ -7,6 +7,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"strings"
 
 	"rundown/dsp/synth"
 )
@@ -34,8 +35,9 @@ func runDemo(ctx context.Context, args []string, stdin io.Reader, stdout, stderr
 	if err := makeDemo(ctx, dir, recording, train, stdout); err != nil {
 		return fail(stderr, err)
 	}
-	fmt.Fprintf(stdout, "\nrundown analyse --train %s --lift-angle %g %s\n\n", train, synth.Demo().Movement.LiftAngle, recording)
-	code := runAnalyse(ctx, []string{"--train", train, "--lift-angle", fmt.Sprint(synth.Demo().Movement.LiftAngle), recording}, stdin, stdout, stderr)
+	flags := []string{"--train", train, "--lift-angle", fmt.Sprint(synth.Demo().Movement.LiftAngle), "--window", "30s", recording}
+	fmt.Fprintf(stdout, "\n$ rundown analyse %s\n\n", strings.Join(flags, " "))
+	code := runAnalyse(ctx, flags, stdin, stdout, stderr)
 	if code == exitOK {
 		fmt.Fprintf(stdout, "\nOpen %s first; the truth to compare with is in %s.\n",
 			filepath.Join(dir, "demo.rundown", "rate.png"), filepath.Join(dir, "demo.truth.json"))

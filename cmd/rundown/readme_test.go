@@ -1,0 +1,102 @@
+package main
+
+import (
+	"bytes"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"testing"
+)
+
+// commandsOf returns the lines of the sh blocks of a Markdown text, without
+// comments.
+func commandsOf(text string) (lines []string) {
+	inside := false
+	for line := range strings.Lines(text) {
+		line, _, _ = strings.Cut(strings.TrimSpace(line), " #")
+		switch {
+		case strings.HasPrefix(line, "```"):
+			inside = line == "```sh"
+		case inside && line != "":
+			lines = append(lines, strings.TrimSpace(line))
+		}
+	}
+	return lines
+}
+
+// TestReadme executes what the README tells its reader to type, in a folder
+// that holds what the reader has by then.
+func TestReadme(t *testing.T) {
+	text, err := os.ReadFile(filepath.Join("..", "..", "README.md"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	lines := commandsOf(string(text))
+	for _, want := range []string{"go run ./cmd/rundown demo", "go test ./..."} {
+		if !slices.Contains(lines, want) {
+			t.Errorf("the README does not tell to type %q", want)
+		}
+	}
+	t.Chdir(t.TempDir())
+	prepareNight(t, string(text))
+	ran := 0
+	for _, line := range lines {
+		line = strings.Replace(line, "go run ./cmd/rundown", "rundown", 1)
+		words := strings.Fields(line)
+		if words[0] != "rundown" || slices.Contains(words, "|") {
+			continue
+		}
+		ran++
+		var stdout, stderr bytes.Buffer
+		if code := run(t.Context(), words[1:], strings.NewReader(""), &stdout, &stderr); code != exitOK {
+			t.Errorf("%s: exit code %d\n%s%s", line, code, stdout.Bytes(), stderr.Bytes())
+		}
+		if words[1] == "demo" {
+			checkDemo(t, stdout.String())
+		}
+	}
+	if ran < 5 {
+		t.Errorf("only %d commands of the README were executed", ran)
+	}
+}
+
+// prepareNight makes the recordings and the train file that the README speaks
+// of; the train is the README's own.
+func prepareNight(t *testing.T, readme string) {
+	t.Helper()
+	for _, name := range []string{"night.wav", "part1.wav", "part2.wav"} {
+		var stderr bytes.Buffer
+		args := []string{"synth", "--duration", "4m", "--sample-rate", "16000", name}
+		if code := run(t.Context(), args, nil, &stderr, &stderr); code != exitOK {
+			t.Fatal(stderr.String())
+		}
+	}
+	_, train, found := strings.Cut(readme, "```toml\n")
+	train, _, closed := strings.Cut(train, "```")
+	if !found || !closed {
+		t.Fatal("the README shows no train file")
+	}
+	if err := os.WriteFile("going.toml", []byte(train), 0o666); err != nil {
+		t.Fatal(err)
+	}
+}
+
+// checkDemo sees that the demo leaves what it promises, and that every file it
+// speaks of is there.
+func checkDemo(t *testing.T, stdout string) {
+	t.Helper()
+	for _, name := range []string{
+		"demo.wav", "demo.toml", "demo.truth.json", "demo.rundown/summary.json", "demo.rundown/rate.png", "demo.rundown/beats.csv",
+	} {
+		path := filepath.Join("demo", filepath.FromSlash(name))
+		if _, err := os.Stat(path); err != nil {
+			t.Error(err)
+		}
+	}
+	for _, want := range []string{"Stable band", "Open " + filepath.Join("demo", "demo.rundown", "rate.png")} {
+		if !strings.Contains(stdout, want) {
+			t.Errorf("the demo does not say %q:\n%s", want, stdout)
+		}
+	}
+}
