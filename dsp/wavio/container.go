@@ -74,7 +74,7 @@ func readContainer(s *stream) (*container, error) {
 // stream now stands at the first sample with the format known.
 func (c *container) chunk(s *stream, id string, size uint32) (done bool, err error) {
 	switch {
-	case id == "ds64" && c.long == nil:
+	case id == "ds64":
 		b, err := body(s, size, 16)
 		if err != nil || len(b) < 16 {
 			return false, err

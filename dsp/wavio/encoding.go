@@ -73,7 +73,7 @@ func (e *encoding) checkAlign(align int) error {
 	case e.frame > 1<<16-1:
 		return fmt.Errorf("has frames of %d bytes, more than WAV can hold: the header is damaged; copy the file again, or %s", e.frame, convertIt)
 	}
-	e.note = fmt.Sprintf("the header gives %d bytes to a frame where %d channels of %d bits take %d; it was read by the latter", align, e.Channels, e.BitsPerSample, e.frame)
+	e.note = fmt.Sprintf("the header gives %d bytes to a frame, but its channels and bits need %d; the latter was used", align, e.frame)
 	return nil
 }
 

@@ -65,5 +65,5 @@ func (m *memory) Problems() []string {
 	if m.nonFinite == 0 {
 		return nil
 	}
-	return []string{fmt.Sprintf("In memory, %d samples were not finite numbers and were taken as 0.", m.nonFinite)}
+	return []string{fmt.Sprintf("In memory, samples that were not finite numbers were taken as 0 (%d in all).", m.nonFinite)}
 }

@@ -23,7 +23,7 @@ func TestFromSamples(t *testing.T) {
 	odd := []float32{1, float32(math.NaN()), float32(math.Inf(-1)), -2}
 	src = wavio.FromSamples(48000, odd)
 	expect(t, src, [][]float32{{1, 0, 0, -2}})
-	if p := src.Problems(); len(p) != 1 || !strings.Contains(p[0], "2 samples were not finite") {
+	if p := src.Problems(); len(p) != 1 || !strings.Contains(p[0], "(2 in all)") {
 		t.Errorf("problems %q", p)
 	}
 	if odd[1] == odd[1] {

@@ -165,7 +165,7 @@ func TestWhatOthersPlay(t *testing.T) {
 					t.Errorf("%s: %s plays it, but: %v", name, program, err)
 				}
 			}
-			if played < 20 {
+			if played < 10 {
 				t.Errorf("%s plays only %d", program, played)
 			}
 		})

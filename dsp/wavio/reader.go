@@ -30,7 +30,8 @@ type Reader struct {
 // call the recording by name.
 //
 // If r can seek, it does so only to pass over long chunks, and to find a format
-// that comes after the samples. Format().Frames is then at most what r holds.
+// that comes after the samples. Format().Frames is then at most what r holds; it
+// is meant for progress, and a broken header may make it wrong.
 func NewReader(r io.Reader, name string) (*Reader, error) {
 	name = oneLine(name)
 	rd, err := newReader(r, name)
@@ -171,7 +172,7 @@ func (r *Reader) endOfSamples() {
 		r.left = math.MaxInt64
 		return
 	case len(tail) > 0:
-		r.note("%d bytes after the samples belong to no chunk and were left out", len(tail))
+		r.note("what follows the samples belongs to no chunk and was left out (%d bytes)", len(tail))
 	}
 	r.noteCutFrame(partial)
 	r.err = io.EOF
@@ -206,7 +207,7 @@ func (r *Reader) count(frames int64) string {
 
 func (r *Reader) noteCutFrame(partial int) {
 	if partial > 0 {
-		r.note("the last frame is cut, and its %d bytes were left out", partial)
+		r.note("the last frame is cut and was left out (%d of %d bytes)", partial, r.encoding.frame)
 	}
 }
 
@@ -218,7 +219,7 @@ func (r *Reader) note(format string, args ...any) {
 func (r *Reader) Problems() []string {
 	all := slices.Clone(r.notes)
 	if r.nonFinite > 0 {
-		all = append(all, fmt.Sprintf("In %s, %d samples were not finite numbers and were taken as 0.", r.name, r.nonFinite))
+		all = append(all, fmt.Sprintf("In %s, samples that were not finite numbers were taken as 0 (%d in all).", r.name, r.nonFinite))
 	}
 	return all
 }

@@ -34,6 +34,7 @@ var layouts = []layout{
 	{"chunks after", false, func(f, s []byte) []byte { return wave(f, chunk("data", s), bext, list) }},
 	{"large chunk after", false, func(f, s []byte) []byte { return wave(f, chunk("data", s), large, list) }},
 	{"no pad at the end", false, func(f, s []byte) []byte { return wave(f, chunk("data", s), bext[:len(bext)-1]) }},
+	{"appended later", false, func(f, s []byte) []byte { return le(wave(f, chunk("data", s)), list, bext[:len(bext)-1]) }},
 	{"no pad between", false, func(f, s []byte) []byte { return wave(f, sized(uint32(len(s)), s), list) }},
 	{"long format", false, func(f, s []byte) []byte {
 		return wave(chunk("fmt ", append(bytes.Clone(f[8:]), make([]byte, 300_000)...)), chunk("data", s))
@@ -129,9 +130,9 @@ func TestReaderScale(t *testing.T) {
 			[]float32{-1, -1.0 / (1 << 31), 0, 1.0 / (1 << 31), 1, 1.0 / (1 << 7), (1<<24 + 4) / float32(1<<31)}, ""},
 		{"64", encodings[6], le([]int64{math.MinInt64, 1, math.MaxInt64}), []float32{-1, 1.0 / (1 << 63), 1}, ""},
 		{"float", encodings[7], le([]float32{-1.5, 1, float32(nan), float32(inf), float32(-inf), math.MaxFloat32, 1e-45}),
-			[]float32{-1.5, 1, 0, 0, 0, math.MaxFloat32, 1e-45}, "3 samples were not finite"},
+			[]float32{-1.5, 1, 0, 0, 0, math.MaxFloat32, 1e-45}, "not finite numbers were taken as 0 (3 in all)"},
 		{"double", encodings[8], le([]float64{-1.5, nan, inf, 1e300, math.MaxFloat32, 1 + 1e-9}),
-			[]float32{-1.5, 0, 0, 0, math.MaxFloat32, 1}, "3 samples were not finite"},
+			[]float32{-1.5, 0, 0, 0, math.MaxFloat32, 1}, "not finite numbers were taken as 0 (3 in all)"},
 	}
 	for _, test := range tests {
 		t.Run(test.name, func(t *testing.T) {
@@ -174,12 +175,12 @@ var unfinished = []struct {
 	{"2 GiB", func(f, s []byte) []byte { return wave(f, sized(0x7ffff000, s)) },
 		"In night.wav, the header declares 536869888 frames (67108.7 s), and only 2000 frames (0.2 s) are there; all of them were read.", 2000},
 	{"cut in a frame", func(f, s []byte) []byte { return wave(f, chunk("data", s))[:len(f)+20+8000-3] },
-		"In night.wav, the last frame is cut, and its 1 bytes were left out.", 1999},
+		"In night.wav, the last frame is cut and was left out (1 of 4 bytes).", 1999},
 	{"declared in mid-frame", func(f, s []byte) []byte { return wave(f, chunk("data", s[:7999]), list) }, "last frame is cut", 1999},
 	{"empty", func(f, s []byte) []byte { return wave(f, chunk("data", nil)) }, "In night.wav, there are no samples.", 0},
 	{"empty, chunks after", func(f, s []byte) []byte { return wave(f, chunk("data", nil), list, bext) }, "there are no samples", 0},
 	{"rubbish after", func(f, s []byte) []byte { return le(wave(f, chunk("data", s)), []byte{1, 2, 3, 4, 5, 6, 7, 8, 9}) },
-		"In night.wav, 9 bytes after the samples belong to no chunk and were left out.", 2000},
+		"In night.wav, what follows the samples belongs to no chunk and was left out (9 bytes).", 2000},
 	{"cut chunk after", func(f, s []byte) []byte { b := wave(f, chunk("data", s), bext); return b[:len(b)-300] }, "", 2000},
 	{"another recording after", func(f, s []byte) []byte { b := wave(f, chunk("data", s)); return le(b, b) },
 		"another recording follows", 2000},
@@ -187,7 +188,7 @@ var unfinished = []struct {
 		f = bytes.Clone(f)
 		f[8+12] = 3
 		return wave(f, chunk("data", s))
-	}, "In night.wav, the header gives 3 bytes to a frame where 2 channels of 16 bits take 4; it was read by the latter.", 2000},
+	}, "In night.wav, the header gives 3 bytes to a frame, but its channels and bits need 4; the latter was used.", 2000},
 }
 
 func TestReaderUnfinished(t *testing.T) {

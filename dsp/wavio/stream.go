@@ -84,5 +84,5 @@ func readError(err error) error {
 	if err == nil || err == io.EOF {
 		return err
 	}
-	return fmt.Errorf("can't be read, so copy it to a sound disk and try again: %w", err)
+	return fmt.Errorf("can't be read any further, so try again from another copy: %w", err)
 }

@@ -39,7 +39,7 @@ func newWriter(t testing.TB, w io.Writer, f wavio.Format) *wavio.Writer {
 func TestWriter(t *testing.T) {
 	for _, e := range written {
 		for _, channels := range []int{1, 2, 3} {
-			for _, frames := range []int{0, 1, 2, 9999, 300_000} {
+			for _, frames := range []int{0, 1, 2, 9999, 140_000} {
 				want := coarse(channels, frames)
 				declared := writeDeclared(t, e, want)
 				seeking := writeSeeking(t, e, want)
