@@ -94,16 +94,19 @@ func (a axis) drawHorizontal(frame draw.Canvas, p *plot.Plot, outward vg.Length)
 
 // drawVertical draws the axis along the frame's left edge, or along its right
 // edge where outward is 1 instead of −1. room is the width that the widest
-// axis on that side takes, so that the labels of several frames are in line.
+// axis on that side takes, so that the labels of several frames are in line. A
+// label that would cover the one before it is left out.
 func (a axis) drawVertical(frame draw.Canvas, p *plot.Plot, outward, room vg.Length) {
 	x, align := frame.Min.X, draw.XRight
 	if outward > 0 {
 		x, align = frame.Max.X, draw.XLeft
 	}
 	_, y := p.Transforms(&frame)
+	last := frame.Max.Y + lineHeight
 	for _, t := range a.ticks {
 		frame.StrokeLine2(stroke(ink, 0.5), x, y(t.Value), x+outward*length(t), y(t.Value))
-		if !t.IsMinor() {
+		if d := y(t.Value) - last; !t.IsMinor() && (d > textSize || d < -textSize) {
+			last = y(t.Value)
 			// The middle of a figure lies a little above that of a line of text.
 			at := vg.Point{X: x + outward*(tickLength+tickGap), Y: y(t.Value) + textSize/12}
 			frame.FillText(letters(textSize, ink, align, draw.YCenter), at, t.Label)

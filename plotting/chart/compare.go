@@ -61,7 +61,7 @@ func (s side) windows() series { return figures(s.run.Windows, rates.pick, s.run
 func drawOver(f *Figure, sides []side, time span) *panel {
 	var values span
 	for i, s := range sides {
-		r := rates.span(s.windows(), s.run.smoothed(), s.run.Band)
+		r := rates.span(s.windows(), s.run.smoothed(), s.run.band())
 		if i == 0 {
 			values = r
 		}
@@ -72,7 +72,7 @@ func drawOver(f *Figure, sides []side, time span) *panel {
 	p.bottom = axis{ticks: unlabelled(p.bottom.ticks)}
 	p.left = valueAxis(rates.label, values.lo, values.hi, mostValues, true)
 	for _, s := range sides {
-		if b := s.run.Band; b != nil {
+		if b := s.run.band(); b != nil {
 			p.plot.Add(stripes{spans: []span{{b.Start, b.End}}, ink: translucent(wash)})
 			p.brackets = append(p.brackets, bracket{span{b.Start, b.End}, s.name + ": " + bandText(b), s.ink})
 		}

@@ -38,7 +38,7 @@ func drift(r Run, q quantity, smooth series) (*Figure, *panel) {
 	f := newFigure(q.title, r.Heading)
 	s := figures(r.Windows, q.pick, r.Events)
 	time := r.time()
-	values := q.span(s, smooth, r.Band)
+	values := q.span(s, smooth, r.band())
 	p := newPanel(time, values)
 	p.bottom = elapsedAxis(time.lo, time.hi, mostTimes)
 	p.left = valueAxis(q.label, values.lo, values.hi, mostValues, q.signed)
@@ -93,7 +93,7 @@ func (q quantity) span(s, smooth series, band *rate.Band) span {
 
 // backdrop draws what lies behind the curves: stops and the stable band.
 func backdrop(f *Figure, p *panel, r Run) {
-	if b := r.Band; b != nil {
+	if b := r.band(); b != nil {
 		band := stripes{spans: []span{{b.Start, b.End}}, ink: wash}
 		p.plot.Add(band)
 		f.explain(band, "stable band")
@@ -195,7 +195,7 @@ func (t *Turns) axis(time span) axis {
 	if !(most > 0) {
 		return axis{}
 	}
-	a := valueAxis("turns of the "+safe(t.Name), 0, most, mostTimes, false)
+	a := valueAxis("turns of the "+arborName(t.Name), 0, most, mostTimes, false)
 	for i := range a.ticks {
 		a.ticks[i].Value = t.Start + t.Each*a.ticks[i].Value
 	}

@@ -63,6 +63,7 @@ func elapsedUnit(step, most float64) (unit string, label func(s float64) string)
 		return "h:min", func(s float64) string { return fmt.Sprintf("%d:%02d", whole(s)/3600, whole(s)/60%60) }
 	case step >= minute:
 		return "min", func(s float64) string { return plain(s/minute, 0) }
+	case step < 1:
 	case most >= hour:
 		return "h:min:s", clock
 	case most > 2*minute:

@@ -17,6 +17,7 @@ const (
 	textWidth              = figureWidth - 2*margin
 	swatchWidth  vg.Length = 16
 	swatchHeight vg.Length = 6
+	swatchGap    vg.Length = 4
 )
 
 // Figure is a finished chart. It may be drawn any number of times.
@@ -48,8 +49,9 @@ func (f *Figure) Size() (width, height float64) {
 	return float64(figureWidth / vg.Millimeter), float64(f.height / vg.Millimeter)
 }
 
-// explain adds a line to the legend.
+// explain adds an entry to the legend.
 func (f *Figure) explain(swatch plot.Thumbnailer, text string) {
+	text = cut(text, letters(textSize, ink, 0, 0), textWidth-swatchWidth-swatchGap)
 	f.legend = append(f.legend, entry{swatch, text})
 }
 
@@ -97,14 +99,14 @@ func (f *Figure) drawLegend(c draw.Canvas) vg.Length {
 	}
 	sty := letters(textSize, ink, draw.XLeft, draw.YTop)
 	for _, e := range f.legend {
-		width := swatchWidth + 4 + sty.Width(e.text)
+		width := swatchWidth + swatchGap + sty.Width(e.text)
 		if x > c.Min.X && x+width > c.Max.X {
 			x, y = c.Min.X, y-lineHeight-1
 		}
 		swatch := draw.Canvas{Canvas: c.Canvas, Rectangle: vg.Rectangle{
 			Min: vg.Point{X: x, Y: y - lineHeight/2 - swatchHeight/2}, Max: vg.Point{X: x + swatchWidth, Y: y - lineHeight/2 + swatchHeight/2}}}
 		e.swatch.Thumbnail(&swatch)
-		c.FillText(sty, vg.Point{X: x + swatchWidth + 4, Y: y}, e.text)
+		c.FillText(sty, vg.Point{X: x + swatchWidth + swatchGap, Y: y}, e.text)
 		x += width + 14
 	}
 	return y - lineHeight - 4

@@ -32,7 +32,10 @@ const twoSided = 1.96
 // can mark one, step the wheel on and find any other. Recurrences that have
 // the same period, to half a percent, are marked by arrows.
 func Fold(h Heading, t Turn, recurrences []fault.Recurrence) *Figure {
-	f := newFigure("Mean deviation by position in one turn of the "+safe(t.Arbor), h)
+	if !(t.Beats > 0) {
+		panic("chart: a turn without beats")
+	}
+	f := newFigure("Mean deviation by position in one turn of the "+arborName(t.Arbor), h)
 	s := split(t.points(), nil)
 	unit, scale := "ms", 1e3
 	if s.largest() < 2e-4 {
@@ -105,7 +108,7 @@ func (t Turn) axis() axis {
 	}
 	label := "beat of the turn"
 	if t.Teeth > 0 {
-		label = "tooth of the " + safe(t.Arbor)
+		label = "tooth of the " + arborName(t.Arbor)
 	}
 	return axis{label: label, ticks: spread(r.lo, r.hi, s, func(v float64) string { return plain(v, 0) })}
 }

@@ -5,8 +5,13 @@ import (
 	"slices"
 )
 
-// mostRows is how many rows a Grid keeps: what a page can show.
-const mostRows = 4800
+// mostRows is how many rows a Grid keeps: what a page can show. Of wheels that
+// turn in very many beats there are fewer, so that there are no more than
+// mostCells cells.
+const (
+	mostRows  = mostStrips * stripRows
+	mostCells = 1 << 19
+)
 
 // Grid collects the deviations of all beats of a run, one row a turn of a
 // wheel, one column a beat. Its memory is bounded: of a long run it averages
@@ -39,7 +44,7 @@ func (g *Grid) Add(beat int64, time, deviation float64) {
 	if !finite(deviation) || !finite(time) {
 		return
 	}
-	for beat/int64(g.beats)/int64(g.merged) >= mostRows {
+	for beat/int64(g.beats)/int64(g.merged) >= g.limitRows() {
 		g.merge()
 	}
 	row := int(beat / int64(g.beats) / int64(g.merged))
@@ -56,6 +61,9 @@ func (g *Grid) Add(beat int64, time, deviation float64) {
 	g.counts[cell]++
 	g.end = time
 }
+
+// limitRows is how many rows the grid keeps.
+func (g *Grid) limitRows() int64 { return int64(min(mostRows, max(1, mostCells/g.beats))) }
 
 // merge joins each two rows.
 func (g *Grid) merge() {

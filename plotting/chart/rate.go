@@ -1,10 +1,6 @@
 package chart
 
-import (
-	"fmt"
-
-	"rundown/analysis/rate"
-)
+import "rundown/analysis/rate"
 
 // rates is the rate as a quantity. A second a day is the narrowest axis: less
 // than that is lost in the clock of most recorders.
@@ -21,12 +17,13 @@ var rates = quantity{
 func Rate(r Run) *Figure {
 	smooth := r.smoothed()
 	f, p := drift(r, rates, smooth)
-	if r.Band == nil && r.heard() {
+	b := r.band()
+	if b == nil && r.heard() {
 		f.note("There is no stable band: the run is too short, or nowhere steady enough.")
 	}
-	if b := r.Band; b != nil {
+	if b != nil {
 		p.brackets = append(p.brackets, bracket{span{b.Start, b.End}, bandText(b), ink})
-		p.plot.Add(edges{span{b.Start, b.End}, bandEdges(r, smooth)})
+		p.plot.Add(edges{span{b.Start, b.End}, bandEdges(b, smooth)})
 	}
 	if l := lanes(r.Events, r.time()); l != nil {
 		l.bottom = p.bottom
@@ -40,14 +37,19 @@ func Rate(r Run) *Figure {
 
 // bandText says how wide the band is, what its mean is and how long it lasts.
 func bandText(b *rate.Band) string {
-	return fmt.Sprintf("stable band: %s s/day wide, mean %s s/day, lasts %s",
-		plain(b.Spread, 1), withError(b.Mean), lasting(b.End-b.Start))
+	text := "stable band: "
+	if finite(b.Spread) {
+		text += plain(b.Spread, 1) + " s/day wide, "
+	}
+	if finite(b.Mean.X) {
+		text += "mean " + withError(b.Mean) + " s/day, "
+	}
+	return text + "lasts " + lasting(b.End-b.Start)
 }
 
 // bandEdges is the range of the smoothed rate within the band; without a
 // smoothed rate, the band's spread about its mean.
-func bandEdges(r Run, smooth series) span {
-	b := r.Band
+func bandEdges(b *rate.Band, smooth series) span {
 	edge, found := span{}, false
 	for _, stretch := range smooth {
 		for _, p := range stretch {

@@ -2,7 +2,6 @@ package chart
 
 import (
 	"math"
-	"strings"
 
 	"rundown/analysis/beat"
 	"rundown/analysis/rate"
@@ -17,14 +16,11 @@ type Heading struct {
 // Run is what the charts of one run show. Nothing in it is changed.
 type Run struct {
 	Heading
-	Windows []rate.Window // in order of time
-	// Smooth is the rate freed from measurement noise, s/day, one for each
-	// window, NaN where there is none; nil without.
-	Smooth []float64
-	Band   *rate.Band         // nil where there is no stable band
-	Kind   rate.AmplitudeKind // of the windows' amplitudes; empty where they have none
-	Events []beat.Event       // in order of time
-	Turns  *Turns             // nil without a train
+	Windows []rate.Window      // in order of time
+	Band    *rate.Band         // nil where there is no stable band
+	Kind    rate.AmplitudeKind // of the windows' amplitudes; empty where they have none
+	Events  []beat.Event       // in order of time
+	Turns   *Turns             // nil without a train
 }
 
 // Turns counts elapsed time in turns of an arbor.
@@ -36,14 +32,18 @@ type Turns struct {
 
 // subtitle is the line under the title.
 func (h Heading) subtitle() string {
-	var parts []string
-	if h.Name != "" {
-		parts = append(parts, cut(safe(h.Name), letters(textSize, muted, 0, 0), textWidth*0.7))
-	}
+	nominal := ""
 	if h.Nominal > 0 && finite(h.Nominal) {
-		parts = append(parts, "nominal "+grouped(h.Nominal)+" beats per hour")
+		nominal = "nominal " + grouped(h.Nominal) + " beats per hour"
 	}
-	return strings.Join(parts, "   ·   ")
+	if h.Name == "" {
+		return nominal
+	}
+	if nominal != "" {
+		nominal = "   ·   " + nominal
+	}
+	sty := letters(textSize, muted, 0, 0)
+	return cut(safe(h.Name), sty, textWidth-sty.Width(nominal)) + nominal
 }
 
 // time is the range of elapsed time: from the start of the recording to the
@@ -76,15 +76,21 @@ func of(events []beat.Event, kind beat.Kind) []beat.Event {
 	return some
 }
 
-// smoothed is the smoothed rate as a series.
+// smoothed is the smoothed rate as a series, empty where the windows were not
+// smoothed.
 func (r Run) smoothed() series {
-	var ps []point
-	for i, w := range r.Windows {
-		x := math.NaN()
-		if i < len(r.Smooth) {
-			x = r.Smooth[i]
+	return figures(r.Windows, func(w rate.Window) rate.Value {
+		if w.Smoothed == (rate.Value{}) { // never set
+			return rate.Value{X: math.NaN()}
 		}
-		ps = append(ps, point{(w.Start + w.End) / 2, x, 0})
+		return w.Smoothed
+	}, r.Events)
+}
+
+// band is the stable band, nil where there is none that could be drawn.
+func (r Run) band() *rate.Band {
+	if b := r.Band; b != nil && finite(b.Start) && b.End > b.Start && finite(b.End) {
+		return b
 	}
-	return split(ps, of(r.Events, beat.Stop))
+	return nil
 }

@@ -19,10 +19,10 @@ func sampleRun(windows int, length float64) Run {
 		u := float64(i) / float64(windows)
 		smooth := 4 + 9*math.Exp(-12*u) - 1.5*math.Sin(7*u) - 70*math.Pow(u, 14)
 		x := smooth + 0.4*rng.NormFloat64()
-		r.Smooth = append(r.Smooth, smooth)
 		r.Windows = append(r.Windows, rate.Window{
 			Start: float64(i) * length, End: float64(i+1) * length, Beats: 300, Heard: 300,
 			Rate:      rate.Value{X: x, SE: 0.4},
+			Smoothed:  rate.Value{X: smooth, SE: 0.1},
 			Period:    rate.Value{X: 0.4 / (1 + x/day), SE: 0.4 * 0.4 / day},
 			BeatError: rate.Value{X: 4e-4 + 2e-5*rng.NormFloat64(), SE: 2e-5},
 			Amplitude: rate.Value{X: 285 - 40*u - 80*math.Pow(u, 10) + rng.NormFloat64(), SE: 1},

@@ -29,6 +29,11 @@ const perDay = 0.0864
 // axes, in parts per million and in seconds a day, with its confidence band
 // (confidence from 0 to 1) and the floors.
 func Stability(h Heading, ds []Deviation, confidence float64, floors []Floor) *Figure {
+	for _, f := range floors {
+		if len(f.Tau) != len(f.Sigma) {
+			panic("chart: a floor with times and deviations of unequal number")
+		}
+	}
 	f := newFigure("Stability: Allan deviation against averaging time", h)
 	ds = positive(ds)
 	times, values := stabilitySpans(ds, floors)

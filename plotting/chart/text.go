@@ -27,6 +27,11 @@ func safe(s string) string {
 	}, s)
 }
 
+// arborName is the name of an arbor as it stands in titles and along axes.
+func arborName(s string) string {
+	return cut(safe(s), bold(letters(titleSize, ink, 0, 0)), textWidth*0.4)
+}
+
 // cut shortens s to a width by leaving out its middle, since names of
 // recordings differ at either end.
 func cut(s string, sty draw.TextStyle, width vg.Length) string {

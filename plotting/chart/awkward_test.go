@@ -1,0 +1,319 @@
+package chart
+
+import (
+	"bytes"
+	"encoding/xml"
+	"errors"
+	"image/png"
+	"io"
+	"math"
+	"strings"
+	"sync"
+	"testing"
+
+	"rundown/analysis/beat"
+	"rundown/analysis/fault"
+	"rundown/analysis/rate"
+)
+
+var (
+	nan  = math.NaN()
+	inf  = math.Inf(1)
+	none = rate.Value{X: nan, SE: nan}
+)
+
+// plainRun is a run of windows of one minute with the given rates.
+func plainRun(rates ...float64) Run {
+	r := Run{Kind: rate.Degrees}
+	for i, x := range rates {
+		v := func(x float64) rate.Value { return rate.Value{X: x, SE: 0.1} }
+		w := rate.Window{Start: minute * float64(i), End: minute * float64(i+1), Beats: 300, Heard: 300,
+			Rate: v(x), Period: v(0.4), BeatError: v(0.001), Amplitude: v(270)}
+		r.Windows = append(r.Windows, w)
+	}
+	return r
+}
+
+// but is a run with something changed.
+func but(r Run, change func(*Run)) Run {
+	change(&r)
+	return r
+}
+
+// eachWindow changes every window.
+func eachWindow(change func(w *rate.Window)) func(*Run) {
+	return func(r *Run) {
+		for i := range r.Windows {
+			change(&r.Windows[i])
+		}
+	}
+}
+
+// all sets every figure of a window.
+func all(w *rate.Window, v rate.Value) {
+	w.Rate, w.Period, w.BeatError, w.Amplitude = v, v, v, v
+}
+
+// awkwardRuns are runs that a chart must survive.
+func awkwardRuns() map[string]Run {
+	return map[string]Run{
+		"nothing":                {},
+		"one window":             plainRun(3),
+		"two windows":            plainRun(3, -4),
+		"constant":               plainRun(5, 5, 5, 5, 5, 5, 5, 5),
+		"sample":                 sampleRun(480, 60),
+		"five seconds":           sampleRun(5, 1),
+		"half a second":          sampleRun(5, 0.1),
+		"three days":             sampleRun(72*60, 60),
+		"eight days":             sampleRun(11520, 60),
+		"ninety days":            sampleRun(400, 5*hour),
+		"no figures":             but(plainRun(1, 2, 3), eachWindow(func(w *rate.Window) { all(w, none) })),
+		"not heard":              but(plainRun(1, 2, 3), eachWindow(func(w *rate.Window) { all(w, none); w.Heard = 0 })),
+		"infinite":               but(plainRun(1, 2, 3), eachWindow(func(w *rate.Window) { all(w, rate.Value{X: inf, SE: inf}) })),
+		"no errors":              but(plainRun(1, 2, 3), eachWindow(func(w *rate.Window) { all(w, rate.Value{X: 1, SE: nan}) })),
+		"infinite errors":        but(plainRun(1, 2, 3), eachWindow(func(w *rate.Window) { all(w, rate.Value{X: 1, SE: inf}) })),
+		"huge errors":            but(plainRun(1, 2, 3), eachWindow(func(w *rate.Window) { all(w, rate.Value{X: 1, SE: 1e12}) })),
+		"zero errors":            but(plainRun(1, 1, 1), eachWindow(func(w *rate.Window) { all(w, rate.Value{X: 1, SE: 0}) })),
+		"all zero":               but(plainRun(0, 0), eachWindow(func(w *rate.Window) { all(w, rate.Value{}) })),
+		"huge":                   plainRun(1e12, -1e12, 3e12, 1, 2, 3),
+		"tiny":                   plainRun(1e-12, 2e-12, 3e-12),
+		"every other":            plainRun(1, nan, 2, nan, 3, nan, 4, nan),
+		"windows without length": but(plainRun(1, 2), eachWindow(func(w *rate.Window) { w.Start, w.End = 0, 0 })),
+		"times not known":        but(plainRun(1, 2), eachWindow(func(w *rate.Window) { w.Start, w.End = nan, nan })),
+		"level":                  but(sampleRun(50, 60), func(r *Run) { r.Kind = rate.Level }),
+		"lift time":              but(sampleRun(50, 60), func(r *Run) { r.Kind = rate.LiftTime }),
+		"no amplitude":           but(plainRun(1, 2), func(r *Run) { r.Kind = ""; r.Windows[0].Amplitude, r.Windows[1].Amplitude = none, none }),
+		"smoothed far away":      but(plainRun(1, 2, 3), func(r *Run) { r.Windows[0].Smoothed.X = 1e9; r.Windows[2].Smoothed.X = -1e9 }),
+		"band outside":           but(plainRun(1, 2, 3), func(r *Run) { r.Band = &rate.Band{Start: -500, End: 9e9, Mean: none, Spread: nan} }),
+		"band at the edge":       but(sampleRun(100, 60), func(r *Run) { r.Band = &rate.Band{Start: 5990, End: 6000, Mean: rate.Value{X: 1}} }),
+		"band not known":         but(plainRun(1, 2, 3), func(r *Run) { r.Band = &rate.Band{Start: nan, End: nan, Mean: none, Spread: nan} }),
+		"turns not known":        but(plainRun(1, 2, 3), func(r *Run) { r.Turns = &Turns{} }),
+		"turns too long":         but(plainRun(1, 2, 3), func(r *Run) { r.Turns = &Turns{strings.Repeat("great wheel ", 50), 0, 100} }),
+		"turns too short":        but(plainRun(1, 2, 3), func(r *Run) { r.Turns = &Turns{"fly", -5, 1e-3} }),
+		"events outside":         but(plainRun(1, 2, 3), events(beat.Event{Kind: beat.Stop, Start: -10, End: 1e6}, beat.Event{Kind: beat.Late, Start: 1e6, End: 1e6})),
+		"events not known":       but(plainRun(1, 2, 3), events(beat.Event{Kind: beat.Stop, Start: nan, End: nan}, beat.Event{Kind: "other", Start: 1, End: 2})),
+		"stop at the end":        but(plainRun(1, 2, nan), events(beat.Event{Kind: beat.Stop, Start: 121, End: 180})),
+		"only a stop":            but(plainRun(nan, nan, nan), events(beat.Event{Kind: beat.Stop, Start: 0, End: 180})),
+		"many stops":             but(sampleRun(100, 60), func(r *Run) { r.Events = manyStops() }),
+		"long name":              but(plainRun(1, 2, 3), func(r *Run) { r.Heading = Heading{strings.Repeat("an endless name ", 100), 1e15} }),
+		"strange name":           but(plainRun(1, 2, 3), func(r *Run) { r.Heading = Heading{"a\x00b\n\xff\u202e日本🕰<&>\"'", inf} }),
+	}
+}
+
+func events(es ...beat.Event) func(*Run) { return func(r *Run) { r.Events = es } }
+
+func manyStops() []beat.Event {
+	var es []beat.Event
+	for t := 0.0; t < 6000; t += 61 {
+		es = append(es, beat.Event{Kind: beat.Stop, Start: t, End: t + 20})
+	}
+	return es
+}
+
+// awkwardFigures are all charts of all awkward runs, and awkward charts of
+// other things. They are made once: drawing doesn't change them.
+var awkwardFigures = sync.OnceValue(func() map[string]*Figure {
+	fs := map[string]*Figure{}
+	for name, r := range awkwardRuns() {
+		fs["rate: "+name] = Rate(r)
+		fs["period: "+name] = Period(r)
+		fs["amplitude: "+name] = Amplitude(r)
+		fs["beat error: "+name] = BeatError(r)
+		fs["isochronism: "+name] = Isochronism(r)
+		fs["compare: "+name] = Compare(r, plainRun(4, 5, 6), sampleDifference(len(r.Windows)%7))
+	}
+	for name, t := range awkwardTurns() {
+		fs["fold: "+name] = Fold(Heading{}, t, awkwardRecurrences())
+	}
+	for name, g := range awkwardGrids() {
+		fs["map: "+name] = Map(Heading{}, g, 15, awkwardRecurrences())
+		fs["map by beats: "+name] = Map(Heading{}, g, 0, nil)
+	}
+	for name, ds := range awkwardDeviations() {
+		fs["stability: "+name] = Stability(Heading{}, ds, 0.95, sampleFloors())
+		fs["stability, no floors: "+name] = Stability(Heading{}, ds, 0.95, nil)
+	}
+	return fs
+})
+
+func awkwardTurns() map[string]Turn {
+	wide := sampleTurn(30, 15)
+	wide.Mean[3].SE = 1e6
+	silent := sampleTurn(30, 15)
+	for i := range silent.Mean {
+		silent.Mean[i] = none
+	}
+	return map[string]Turn{
+		"sample":        sampleTurn(30, 15),
+		"by beats":      sampleTurn(31, 0),
+		"many teeth":    sampleTurn(480, 160),
+		"few positions": {Arbor: "fly", Beats: 0.7, Teeth: 1, Turns: 1, Mean: []rate.Value{{X: 1e-3}}, Last: -1},
+		"no positions":  {Arbor: "", Beats: 30, Teeth: 15},
+		"silent":        silent,
+		"long name":     {Arbor: strings.Repeat("wheel of the ", 50), Beats: 4, Teeth: 2, Mean: make([]rate.Value, 4)},
+		"one wide band": wide,
+		"all zero":      {Arbor: "x", Beats: 4, Teeth: 2, Mean: make([]rate.Value, 4)},
+	}
+}
+
+func awkwardRecurrences() []fault.Recurrence {
+	return []fault.Recurrence{
+		{},
+		{Kind: "events", PeriodBeats: 30, PhaseBeats: 10, Occurrences: 41, Opportunities: 210, Size: 0.003, PValue: 1e-12},
+		{Kind: "events", PeriodBeats: 60, PhaseBeats: 41, Occurrences: 1, Opportunities: 1, Size: 0.003, PValue: 0.04},
+		{Kind: "modulation", PeriodBeats: 30, PhaseBeats: 29.99, Occurrences: 210, Opportunities: 210, Size: 1e-4, PValue: 0},
+		{Kind: "modulation", PeriodBeats: nan, PhaseBeats: nan, PValue: nan},
+		{Kind: "modulation", PeriodBeats: 30, PhaseBeats: 11, PValue: 1},
+		{Kind: "modulation", PeriodBeats: 30, PhaseBeats: 1, PValue: 1},
+	}
+}
+
+func awkwardGrids() map[string]*Grid {
+	gs := map[string]*Grid{
+		"empty":      NewGrid(30),
+		"short":      sampleGrid(30, 6000),
+		"long":       sampleGrid(30, 60000),
+		"one column": sampleGrid(1, 50),
+		"one beat":   NewGrid(30),
+		"all zero":   NewGrid(30),
+		"far apart":  NewGrid(30),
+		"stops":      NewGrid(30),
+		"late start": NewGrid(30),
+	}
+	gs["one beat"].Add(7, 3, 0)
+	gs["one beat"].Add(8, nan, 0)
+	gs["far apart"].Add(0, 0, 1)
+	gs["far apart"].Add(1e12, 2e11, -1)
+	gs["late start"].Add(3000, 600, 1e-3)
+	gs["late start"].Add(3001, 600.2, 1e-3)
+	for b := range int64(3000) {
+		gs["all zero"].Add(b, float64(b)/5, 0)
+		gs["stops"].Add(b, float64(b)/5+float64(b/900)*hour, 1e-3*math.Sin(float64(b)))
+	}
+	return gs
+}
+
+func awkwardDeviations() map[string][]Deviation {
+	return map[string][]Deviation{
+		"sample":                sampleDeviations(),
+		"none":                  nil,
+		"one":                   {{60, 1e-6, 5e-7, 2e-6}},
+		"no interval":           {{1, 1e-6, nan, nan}, {2, 1e-6, nan, nan}},
+		"interval from nothing": {{1, 1e-6, 0, 1e-5}, {2, 2e-6, -1, inf}},
+		"not positive":          {{0, 1e-6, 0, 1}, {1, 0, 0, 1}, {nan, nan, nan, nan}},
+		"wide":                  {{1e-3, 1e-3, 9e-4, 2e-3}, {1e6, 1e-12, 9e-13, 2e-12}},
+	}
+}
+
+func TestAwkwardInputsAreDrawn(t *testing.T) {
+	for name, f := range awkwardFigures() {
+		t.Run(name, func(t *testing.T) {
+			t.Parallel()
+			w, h := f.Size()
+			if w > 181 || h > 260 {
+				t.Errorf("%g × %g mm don't fit a page", w, h)
+			}
+			if !picturesToo(name) {
+				return
+			}
+			checkSVG(t, f)
+			img, err := png.Decode(bytes.NewReader(picture(t, f)))
+			if err != nil {
+				t.Fatal(err)
+			}
+			if got := img.Bounds().Size(); math.Abs(float64(got.X)/w*25.4-dpi) > 0.5 || math.Abs(float64(got.Y)/h*25.4-dpi) > 0.5 {
+				t.Errorf("%v dots for %g × %g mm", got, w, h)
+			}
+		})
+	}
+}
+
+// picturesToo picks the charts that are written as PNG and SVG, which takes
+// longer than to record what is drawn, as the tests of overlap do: those of one
+// kind with every run, and some of every kind.
+func picturesToo(name string) bool {
+	for _, part := range []string{"rate: ", "map: one", ": sample", ": stops", ": huge"} {
+		if strings.Contains(name, part) {
+			return true
+		}
+	}
+	return false
+}
+
+// picture is a figure as PNG.
+func picture(t *testing.T, f *Figure) []byte {
+	t.Helper()
+	var b bytes.Buffer
+	if err := f.WritePNG(&b); err != nil {
+		t.Fatal(err)
+	}
+	return b.Bytes()
+}
+
+// checkSVG reads a figure's SVG as XML, and looks for numbers that aren't.
+func checkSVG(t *testing.T, f *Figure) {
+	t.Helper()
+	var b bytes.Buffer
+	if err := f.WriteSVG(&b); err != nil {
+		t.Fatal(err)
+	}
+	d := xml.NewDecoder(bytes.NewReader(b.Bytes()))
+	for {
+		token, err := d.Token()
+		if err == io.EOF {
+			return
+		}
+		if err != nil {
+			t.Fatal(err)
+		}
+		start, ok := token.(xml.StartElement)
+		if !ok {
+			continue
+		}
+		for _, a := range start.Attr {
+			if a.Name.Local != "href" && (strings.Contains(a.Value, "NaN") || strings.Contains(a.Value, "Inf")) {
+				t.Fatalf("<%s %s=%q>", start.Name.Local, a.Name.Local, a.Value)
+			}
+		}
+	}
+}
+
+type brokenWriter struct{}
+
+func (brokenWriter) Write([]byte) (int, error) { return 0, errBroken }
+
+var errBroken = errors.New("disk full")
+
+func TestErrorsOfTheWriterAreReturned(t *testing.T) {
+	f := Rate(plainRun(1, 2))
+	if err := f.WritePNG(brokenWriter{}); !errors.Is(err, errBroken) {
+		t.Errorf("WritePNG: %v", err)
+	}
+	if err := f.WriteSVG(brokenWriter{}); !errors.Is(err, errBroken) {
+		t.Errorf("WriteSVG: %v", err)
+	}
+}
+
+func TestSameInputSameBytes(t *testing.T) {
+	make := map[string]func() *Figure{
+		"rate":        func() *Figure { return Rate(sampleRun(480, 60)) },
+		"isochronism": func() *Figure { return Isochronism(sampleRun(480, 60)) },
+		"compare":     func() *Figure { return Compare(sampleRun(480, 60), sampleRun(300, 60), sampleDifference(300)) },
+		"fold":        func() *Figure { return Fold(Heading{}, sampleTurn(30, 15), awkwardRecurrences()) },
+		"map":         func() *Figure { return Map(Heading{}, sampleGrid(30, 6000), 15, nil) },
+		"stability":   func() *Figure { return Stability(Heading{}, sampleDeviations(), 0.68, sampleFloors()) },
+	}
+	for name, figure := range make {
+		t.Run(name, func(t *testing.T) {
+			t.Parallel() // charts must not disturb each other
+			f := figure()
+			first := picture(t, f)
+			if !bytes.Equal(first, picture(t, f)) {
+				t.Error("drawn twice, the chart differs")
+			}
+			if !bytes.Equal(first, picture(t, figure())) {
+				t.Error("made twice, the chart differs")
+			}
+		})
+	}
+}

@@ -1,0 +1,193 @@
+package chart
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+	"testing"
+
+	"rundown/analysis/beat"
+	"rundown/analysis/fault"
+	"rundown/analysis/rate"
+)
+
+// texts lists what is written on a figure.
+func texts(f *Figure) []string {
+	var ts []string
+	for _, l := range labels(f) {
+		ts = append(ts, l.text)
+	}
+	return ts
+}
+
+// expect checks that a figure says some things.
+func expect(t *testing.T, f *Figure, want ...string) {
+	t.Helper()
+	all := strings.Join(texts(f), "\n")
+	for _, w := range want {
+		if !strings.Contains(all, w) {
+			t.Errorf("%s doesn't say %q but\n%s", f.Title(), w, all)
+		}
+	}
+}
+
+// expectNot checks that a figure doesn't say some things.
+func expectNot(t *testing.T, f *Figure, unwanted ...string) {
+	t.Helper()
+	all := strings.Join(texts(f), "\n")
+	for _, w := range unwanted {
+		if strings.Contains(all, w) {
+			t.Errorf("%s says %q:\n%s", f.Title(), w, all)
+		}
+	}
+}
+
+func TestRateSaysWhatMatters(t *testing.T) {
+	r := sampleRun(480, 60)
+	r.Events = []beat.Event{
+		{Kind: beat.Late, Start: 100, End: 100.2}, {Kind: beat.Late, Start: 900, End: 900.2},
+		{Kind: beat.Stop, Start: 4 * hour, End: 4*hour + 90},
+	}
+	f := Rate(r)
+	expect(t, f, "rate (s/day)", "elapsed time (h)", "turns of the barrel", "the hall clock, second winding.wav", "18 000 beats per hour",
+		"stable band: 3.0 s/day wide, mean +3.10 ± 0.02 s/day, lasts 4 h 48 min",
+		"late 2", "stop 1", "4:00:00 to 4:01:30", "Off the scale", "1 window above (up to +40", "at 2:00:30")
+	expectNot(t, f, "early", "masked", "no beat")
+}
+
+func TestRateCountsWhatIsOffTheScale(t *testing.T) {
+	xs := make([]float64, 100)
+	for i := range xs {
+		xs[i] = math.Sin(float64(i))
+	}
+	xs[20], xs[21], xs[70] = 300, 500, -90
+	f := Rate(plainRun(xs...))
+	expect(t, f, "2 windows above (up to +500.0 s/day at 0:21:30), 1 window below (down to −90.0 s/day at 1:10:30).")
+	xs[20], xs[21], xs[70] = 0, 0, 0
+	expectNot(t, Rate(plainRun(xs...)), "Off the scale")
+}
+
+func TestChartsWithoutABeatSaySo(t *testing.T) {
+	r := awkwardRuns()["not heard"]
+	for _, f := range []*Figure{Rate(r), Period(r), Amplitude(r), BeatError(r), Isochronism(r), Rate(Run{})} {
+		expect(t, f, "no beat was heard")
+	}
+	expect(t, Amplitude(awkwardRuns()["no amplitude"]), "no level was measured")
+	expect(t, Map(Heading{}, NewGrid(30), 15, nil), "no beat was heard")
+	expect(t, Stability(Heading{}, nil, 0.68, nil), "the run is too short")
+}
+
+func TestAmplitudeHasTheUnitOfItsKind(t *testing.T) {
+	for kind, want := range map[rate.AmplitudeKind]string{
+		rate.Degrees: "amplitude (degrees)", rate.LiftTime: "lift time (ms)", rate.Level: "level of the beats (dBFS)",
+	} {
+		r := sampleRun(100, 60)
+		r.Kind = kind
+		expect(t, Amplitude(r), want)
+		expect(t, Isochronism(r), want, "rate (s/day)", "elapsed time (h:min)")
+	}
+}
+
+// 11 520 windows become no more points than the scatter takes, with the same
+// mean and a smaller error.
+func TestIsochronismAverages(t *testing.T) {
+	r := sampleRun(11520, 60)
+	ps, each := pairs(r.Windows, func(w rate.Window) rate.Value { return w.Amplitude })
+	if each != 8 || len(ps) != 1440 {
+		t.Fatalf("%d points of %d windows", len(ps), each)
+	}
+	if se := ps[3].y.SE; math.Abs(se-0.4/math.Sqrt(8)) > 1e-9 {
+		t.Errorf("standard error %g, want that of a mean of 8", se)
+	}
+	sum := 0.0
+	for _, w := range r.Windows[24:32] {
+		sum += w.Rate.X / 8
+	}
+	if math.Abs(ps[3].y.X-sum) > 1e-9 {
+		t.Errorf("rate %g, want %g", ps[3].y.X, sum)
+	}
+	expect(t, Isochronism(r), "mean of 8 windows")
+}
+
+// On a wheel of 15 teeth, beat 10 is a tick of tooth 6, wherever it is asked
+// for.
+func TestFoldNumbersTeeth(t *testing.T) {
+	turn := sampleTurn(30, 15) // late at position 10
+	turn.Last = 30*777 + 4
+	f := Fold(Heading{}, turn, []fault.Recurrence{
+		{Kind: "events", PeriodBeats: 30, PhaseBeats: 10, Occurrences: 4, Opportunities: 21, Size: 0.003, PValue: 1e-9},
+		{Kind: "events", PeriodBeats: 240, PhaseBeats: 10, Occurrences: 4, Opportunities: 21, Size: 0.003, PValue: 1e-9},
+	})
+	expect(t, f, "tooth of the escape wheel", "Latest at tooth 6", "Tooth 3 was in action at the last beat",
+		"1: events every 30 beats, in 4 of 21 turns, median 3.00 ms, p < 0.001", "mean deviation (ms)", "4 790 turns")
+	expectNot(t, f, "2: events")
+	for beat, want := range map[float64]int{0: 1, 1: 1, 2: 2, 10: 6, 29: 15, 30: 1, 31: 1} {
+		if got := turn.tooth(turn.position(beat)); got != want {
+			t.Errorf("beat %g: tooth %d, want %d", beat, got, want)
+		}
+	}
+	if pins := f.rows[0][0].pins; len(pins) != 1 || pins[0].at != turn.points()[10].t {
+		t.Errorf("pins %v, want one at position 10, %g", pins, turn.points()[10].t)
+	}
+}
+
+func TestFoldNumbersBeats(t *testing.T) {
+	turn := sampleTurn(31, 0)
+	expect(t, Fold(Heading{}, turn, nil), "beat of the turn", "Latest at beat 10", "counted from the first one heard")
+	for i, p := range turn.points() {
+		if math.Abs(p.t-turn.position(float64(i))) > 1e-9 {
+			t.Errorf("beat %d lies at %g and at %g", i, p.t, turn.position(float64(i)))
+		}
+	}
+}
+
+func TestMapGoesOnInStrips(t *testing.T) {
+	for _, c := range []struct{ turns, strips int }{{1, 1}, {200, 1}, {800, 1}, {801, 2}, {4800, 6}, {4801, 4}} {
+		g := NewGrid(2)
+		for turn := range int64(c.turns) {
+			g.Add(2*turn, float64(turn), 1e-4)
+		}
+		f := Map(Heading{}, g, 1, nil)
+		if got := len(f.rows[0]); got != c.strips {
+			t.Errorf("%d turns: %d strips, want %d", c.turns, got, c.strips)
+		}
+	}
+	expect(t, Map(Heading{}, sampleGrid(30, 144000), 15, nil), "next strip", "deviation (µs), late is +", "elapsed time (h:min), downwards")
+	expect(t, Map(Heading{}, awkwardGrids()["stops"], 15, nil), "Yellow line")
+}
+
+func TestCompareSetsCountsSideBySide(t *testing.T) {
+	a, b := sampleRun(100, 60), plainRun(1, 2, 3)
+	a.Events = append(slices.Repeat([]beat.Event{{Kind: beat.Late}}, 17), beat.Event{Kind: beat.Gap})
+	b.Name = "after cleaning.wav"
+	f := Compare(a, b, []Difference{{30, rate.Value{X: 1, SE: 0.2}}, {90, rate.Value{X: 2, SE: 0.2}}})
+	expect(t, f, "A: the hall clock", "B: after cleaning.wav", "A: stable band: 3.0 s/day wide", "B − A (s/day)", "its 95 % band", "events", "17")
+	for _, kind := range beat.Kinds {
+		expect(t, f, string(kind))
+	}
+	expect(t, Compare(a, b, nil), "no time in common")
+}
+
+func TestStabilityHasBothUnits(t *testing.T) {
+	f := Stability(Heading{}, sampleDeviations(), 0.68, sampleFloors())
+	expect(t, f, "parts per million", "as a rate (s/day)", "68 % confidence", "timing scatter", "sample clock", "10 min")
+	// 1 ppm is 0.0864 s/day: the same height has both labels in proportion.
+	p := f.rows[0][0]
+	for _, tick := range p.right.ticks {
+		if tick.Label == "0.1" && math.Abs(tick.Value-0.1/0.0864) > 1e-9 {
+			t.Errorf("0.1 s/day at %g ppm", tick.Value)
+		}
+	}
+}
+
+func ExampleRate() {
+	r := Run{Heading: Heading{Name: "night.wav", Nominal: 18000}}
+	for i := range 480 {
+		r.Windows = append(r.Windows, rate.Window{Start: 60 * float64(i), End: 60 * float64(i+1), Heard: 300, Rate: rate.Value{X: 4, SE: 0.3}})
+	}
+	f := Rate(r)
+	w, h := f.Size()
+	fmt.Printf("%s, %.0f × %.0f mm\n", f.Title(), w, h)
+	// Output: Rate against elapsed time, 180 × 100 mm
+}
