@@ -129,9 +129,9 @@ var awkwardFigures = sync.OnceValue(func() map[string]*Figure {
 		fs["map: "+name] = Map(Heading{}, g, 15, awkwardRecurrences())
 		fs["map by beats: "+name] = Map(Heading{}, g, 0, nil)
 	}
-	for name, ds := range awkwardDeviations() {
-		fs["stability: "+name] = Stability(Heading{}, ds, 0.95, sampleFloors())
-		fs["stability, no floors: "+name] = Stability(Heading{}, ds, 0.95, nil)
+	for name, ss := range awkwardStabilities() {
+		fs["stability: "+name] = Stability(Heading{}, ss, sampleFloors()...)
+		fs["stability, no floors: "+name] = Stability(Heading{}, ss)
 	}
 	return fs
 })
@@ -193,15 +193,16 @@ func awkwardGrids() map[string]*Grid {
 	return gs
 }
 
-func awkwardDeviations() map[string][]Deviation {
-	return map[string][]Deviation{
-		"sample":                sampleDeviations(),
+func awkwardStabilities() map[string][]rate.Stability {
+	return map[string][]rate.Stability{
+		"sample":                sampleStabilities(),
 		"none":                  nil,
-		"one":                   {{60, 1e-6, 5e-7, 2e-6}},
-		"no interval":           {{1, 1e-6, nan, nan}, {2, 1e-6, nan, nan}},
-		"interval from nothing": {{1, 1e-6, 0, 1e-5}, {2, 2e-6, -1, inf}},
-		"not positive":          {{0, 1e-6, 0, 1}, {1, 0, 0, 1}, {nan, nan, nan, nan}},
-		"wide":                  {{1e-3, 1e-3, 9e-4, 2e-3}, {1e6, 1e-12, 9e-13, 2e-12}},
+		"one":                   {stability(60, 1e-6, 5e-7, 2e-6, 1e-7)},
+		"no interval":           {stability(1, 1e-6, nan, nan, nan), stability(2, 1e-6, nan, nan, 0)},
+		"interval from nothing": {stability(1, 1e-6, 0, 1e-5, 1e-9), stability(2, 2e-6, -1, inf, inf)},
+		"hardly known":          {stability(1, 1e-6, 1e-9, 1, 1e-6)},
+		"not positive":          {stability(0, 1e-6, 0, 1, 1), stability(1, 0, 0, 1, 1), stability(nan, nan, nan, nan, nan)},
+		"wide":                  {stability(1e-3, 1e-3, 9e-4, 2e-3, 1e-5), stability(1e6, 1e-12, 9e-13, 2e-12, 1e-14)},
 	}
 }
 
@@ -301,7 +302,7 @@ func TestSameInputSameBytes(t *testing.T) {
 		"compare":     func() *Figure { return Compare(sampleRun(480, 60), sampleRun(300, 60), sampleDifference(300)) },
 		"fold":        func() *Figure { return Fold(Heading{}, sampleTurn(30, 15), awkwardRecurrences()) },
 		"map":         func() *Figure { return Map(Heading{}, sampleGrid(30, 6000), 15, nil) },
-		"stability":   func() *Figure { return Stability(Heading{}, sampleDeviations(), 0.68, sampleFloors()) },
+		"stability":   func() *Figure { return Stability(Heading{}, sampleStabilities(), sampleFloors()...) },
 	}
 	for name, figure := range make {
 		t.Run(name, func(t *testing.T) {

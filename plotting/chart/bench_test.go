@@ -6,7 +6,7 @@ import (
 	"testing"
 )
 
-// draw is what the benchmarks measure: making a chart, and writing it as PNG.
+// benchmark measures making a chart and writing it as PNG.
 func benchmark(b *testing.B, make func() *Figure) {
 	var size bytes.Buffer
 	if err := make().WritePNG(&size); err != nil {
@@ -33,7 +33,7 @@ func BenchmarkCharts(b *testing.B) {
 		{"BeatError", func() *Figure { return BeatError(night) }},
 		{"Isochronism", func() *Figure { return Isochronism(night) }},
 		{"Fold", func() *Figure { return Fold(night.Heading, sampleTurn(30, 15), nil) }},
-		{"Stability", func() *Figure { return Stability(night.Heading, sampleDeviations(), 0.68, sampleFloors()) }},
+		{"Stability", func() *Figure { return Stability(night.Heading, sampleStabilities(), sampleFloors()...) }},
 		{"Compare", func() *Figure { return Compare(night, night, sampleDifference(480)) }},
 		{"EightDays/Rate", func() *Figure { return Rate(week) }},
 		{"EightDays/Isochronism", func() *Figure { return Isochronism(week) }},

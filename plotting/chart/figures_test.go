@@ -75,7 +75,7 @@ func TestChartsWithoutABeatSaySo(t *testing.T) {
 	}
 	expect(t, Amplitude(awkwardRuns()["no amplitude"]), "no level was measured")
 	expect(t, Map(Heading{}, NewGrid(30), 15, nil), "no beat was heard")
-	expect(t, Stability(Heading{}, nil, 0.68, nil), "the run is too short")
+	expect(t, Stability(Heading{}, nil), "the run is too short")
 }
 
 func TestAmplitudeHasTheUnitOfItsKind(t *testing.T) {
@@ -170,8 +170,8 @@ func TestCompareSetsCountsSideBySide(t *testing.T) {
 }
 
 func TestStabilityHasBothUnits(t *testing.T) {
-	f := Stability(Heading{}, sampleDeviations(), 0.68, sampleFloors())
-	expect(t, f, "parts per million", "as a rate (s/day)", "68 % confidence", "timing scatter", "sample clock", "10 min")
+	f := Stability(Heading{}, sampleStabilities(), sampleFloors()...)
+	expect(t, f, "parts per million", "as a rate (s/day)", "95 % band", "floor: scatter of the beats", "floor: sample clock", "10 min")
 	// 1 ppm is 0.0864 s/day: the same height has both labels in proportion.
 	p := f.rows[0][0]
 	for _, tick := range p.right.ticks {

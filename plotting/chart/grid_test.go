@@ -136,7 +136,7 @@ func TestCallersMistakesPanic(t *testing.T) {
 		"no beats in a turn":   func() { NewGrid(0) },
 		"negative beat":        func() { NewGrid(3).Add(-1, 0, 0) },
 		"turn without beats":   func() { Fold(Heading{}, Turn{}, nil) },
-		"floor of two lengths": func() { Stability(Heading{}, nil, 0.68, []Floor{{"x", []float64{1}, nil}}) },
+		"floor of two lengths": func() { Stability(Heading{}, nil, Floor{"x", []float64{1}, nil}) },
 	} {
 		func() {
 			defer func() {

@@ -69,18 +69,23 @@ func sampleGrid(columns int, beats int64) *Grid {
 	return g
 }
 
-func sampleDeviations() []Deviation {
-	var ds []Deviation
+func sampleStabilities() []rate.Stability {
+	var ss []rate.Stability
 	for tau := minute; tau < 2*hour; tau *= 2 {
-		s := math.Hypot(2e-4/math.Pow(tau, 1.5), 1e-6)
-		ds = append(ds, Deviation{tau, s, 0.8 * s, 1.3 * s})
+		floor := 2e-4 / math.Pow(tau, 1.5)
+		s := math.Hypot(floor, 1e-6)
+		ss = append(ss, stability(tau, s, 0.8*s, 1.3*s, floor))
 	}
-	return ds
+	return ss
+}
+
+func stability(tau, allan, low, high, floor float64) rate.Stability {
+	return rate.Stability{Tau: tau, Allan: allan, AllanLow: low, AllanHigh: high, AllanFloor: floor}
 }
 
 func sampleFloors() []Floor {
 	return []Floor{
-		{"timing scatter", []float64{1, 1e5}, []float64{2e-4, 2e-4 / math.Pow(1e5, 1.5)}},
+		{"drift of the spring", []float64{1, 1e5}, []float64{1e-10, 1e-5}},
 		{"sample clock", []float64{1, 1e5}, []float64{1e-7, 1e-7}},
 	}
 }

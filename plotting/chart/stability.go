@@ -1,42 +1,37 @@
 package chart
 
 import (
-	"fmt"
 	"math"
 
 	"gonum.org/v1/plot"
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
+
+	"rundown/analysis/rate"
 )
 
-// Deviation is the Allan deviation at one averaging time.
-type Deviation struct {
-	Tau       float64 // averaging time, s
-	Sigma     float64 // fractional frequency
-	Low, High float64 // its confidence interval; NaN where there is none
-}
-
-// Floor is a limit that some other thing sets to what can be measured.
+// Floor is a limit that some thing sets to what can be measured.
 type Floor struct {
 	Name       string
-	Tau, Sigma []float64 // of equal length: averaging times in s, fractional frequency
+	Tau, Sigma []float64 // of equal length: averaging times in s, fractional rate
 }
 
 // perDay is a rate of one part per million in seconds a day.
 const perDay = 0.0864
 
 // Stability draws the Allan deviation against averaging time on logarithmic
-// axes, in parts per million and in seconds a day, with its confidence band
-// (confidence from 0 to 1) and the floors.
-func Stability(h Heading, ds []Deviation, confidence float64, floors []Floor) *Figure {
+// axes, in parts per million and in seconds a day, with its 95 % band, the
+// floor that the scatter of the beats sets, and any further floors.
+func Stability(h Heading, stabilities []rate.Stability, floors ...Floor) *Figure {
 	for _, f := range floors {
 		if len(f.Tau) != len(f.Sigma) {
 			panic("chart: a floor with times and deviations of unequal number")
 		}
 	}
 	f := newFigure("Stability: Allan deviation against averaging time", h)
-	ds = positive(ds)
-	times, values := stabilitySpans(ds, floors)
+	shown := drawable(stabilities)
+	floors = append([]Floor{scatterFloor(shown)}, floors...)
+	times, values := stabilitySpans(shown, floors)
 	p := newPanel(times, values)
 	p.plot.X.Scale, p.plot.Y.Scale = plot.LogScale{}, plot.LogScale{}
 	p.bottom = axis{"averaging time", logTimes(times)}
@@ -47,47 +42,58 @@ func Stability(h Heading, ds []Deviation, confidence float64, floors []Floor) *F
 	}
 	p.plot.Add(grid{p.bottom.ticks, p.left.ticks})
 	f.rows = [][]*panel{{p}}
-	if len(ds) == 0 {
+	if len(shown) == 0 {
 		p.banner = "the run is too short"
 		return f
 	}
-	band, curve := confidenceBand{ds}, deviations{ds}
+	band, curve := confidenceBand{shown}, deviations{shown}
 	p.plot.Add(band, curve)
 	f.explain(curve, "this run")
-	f.explain(band, fmt.Sprintf("%s %% confidence", plain(100*confidence, 0)))
+	f.explain(band, "95 % band")
 	for i, fl := range floors {
 		l := floorLine{fl, [][]vg.Length{{5, 2}, {1.5, 1.5}, {6, 2, 1.5, 2}}[i%3]}
 		p.plot.Add(l)
-		f.explain(l, safe(fl.Name))
+		f.explain(l, "floor: "+safe(fl.Name))
 	}
 	f.note("The lower a point, the less the rate changes from one stretch of that length to the next. A floor is the least that could have been measured.")
 	return f
 }
 
-// positive keeps the deviations that a logarithmic axis can show.
-func positive(ds []Deviation) []Deviation {
-	var kept []Deviation
-	for _, d := range ds {
-		if d.Tau > 0 && d.Sigma > 0 && finite(d.Tau) && finite(d.Sigma) {
-			kept = append(kept, d)
+// scatterFloor is the floor that comes with the stabilities.
+func scatterFloor(ss []rate.Stability) Floor {
+	f := Floor{Name: "scatter of the beats"}
+	for _, s := range ss {
+		f.Tau, f.Sigma = append(f.Tau, s.Tau), append(f.Sigma, s.AllanFloor)
+	}
+	return f
+}
+
+// drawable keeps the stabilities that a logarithmic axis can show.
+func drawable(ss []rate.Stability) []rate.Stability {
+	var kept []rate.Stability
+	for _, s := range ss {
+		if s.Tau > 0 && s.Allan > 0 && finite(s.Tau) && finite(s.Allan) {
+			kept = append(kept, s)
 		}
 	}
 	return kept
 }
 
 // stabilitySpans are the ranges of the axes, values in parts per million: all
-// deviations with their intervals, and of the floors what lies within a decade.
-func stabilitySpans(ds []Deviation, floors []Floor) (times, values span) {
-	if len(ds) == 0 {
+// deviations with their intervals, and of the floors what lies within a decade
+// below.
+func stabilitySpans(ss []rate.Stability, floors []Floor) (times, values span) {
+	if len(ss) == 0 {
 		return span{1, hour}, span{0.1, 100}
 	}
-	times, values = span{ds[0].Tau, ds[0].Tau}, span{ds[0].Sigma, ds[0].Sigma}
-	for _, d := range ds {
-		times = times.including(d.Tau)
-		for _, v := range []float64{d.Sigma, d.Low, d.High} {
-			// An interval may reach down to nothing: not further than a decade.
+	times, values = span{ss[0].Tau, ss[0].Tau}, span{ss[0].Allan, ss[0].Allan}
+	for _, s := range ss {
+		times = times.including(s.Tau)
+		for _, v := range []float64{s.Allan, s.AllanLow, s.AllanHigh} {
+			// The longest averaging times are hardly known: their intervals
+			// count no further than a decade.
 			if finite(v) && v > 0 {
-				values = values.including(max(v, d.Sigma/10))
+				values = values.including(span{s.Allan / 10, s.Allan * 10}.clamp(v))
 			}
 		}
 	}
@@ -148,16 +154,16 @@ func logTimes(r span) []plot.Tick {
 	return ticks
 }
 
-// confidenceBand fills the intervals of the deviations that have one.
-type confidenceBand struct{ deviations []Deviation }
+// confidenceBand fills the intervals of the stabilities that have one.
+type confidenceBand struct{ stabilities []rate.Stability }
 
 // Plot implements plot.Plotter.
 func (b confidenceBand) Plot(c draw.Canvas, p *plot.Plot) {
 	var top, outline []vg.Point
-	for _, d := range b.deviations {
-		if finite(d.Low) && finite(d.High) {
-			top = append(top, logPoint(&c, p, d.Tau, d.High))
-			outline = append(outline, logPoint(&c, p, d.Tau, d.Low))
+	for _, s := range b.stabilities {
+		if finite(s.AllanLow) && finite(s.AllanHigh) {
+			top = append(top, logPoint(&c, p, s.Tau, s.AllanHigh))
+			outline = append(outline, logPoint(&c, p, s.Tau, s.AllanLow))
 		}
 	}
 	for i := len(top) - 1; i >= 0; i-- {
@@ -169,14 +175,14 @@ func (b confidenceBand) Plot(c draw.Canvas, p *plot.Plot) {
 // Thumbnail implements plot.Thumbnailer.
 func (b confidenceBand) Thumbnail(c *draw.Canvas) { fillBox(c, pale) }
 
-// deviations draws points with bars, and a line through them.
-type deviations struct{ deviations []Deviation }
+// deviations draws points and a line through them.
+type deviations struct{ stabilities []rate.Stability }
 
 // Plot implements plot.Plotter.
 func (s deviations) Plot(c draw.Canvas, p *plot.Plot) {
 	var pts []vg.Point
-	for _, d := range s.deviations {
-		pts = append(pts, logPoint(&c, p, d.Tau, d.Sigma))
+	for _, d := range s.stabilities {
+		pts = append(pts, logPoint(&c, p, d.Tau, d.Allan))
 	}
 	c.StrokeLines(stroke(dark, 1), pts)
 	for _, at := range pts {
