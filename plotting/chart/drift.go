@@ -186,13 +186,16 @@ func (q quantity) offScale(above, below []point, total float64) string {
 	return "Off the scale, marked by triangles at the edge: " + both + "."
 }
 
+// leastTurns is the part of a turn below which an axis of turns says nothing.
+const leastTurns = 0.1
+
 // axis is the upper axis, in turns of the arbor; t may be nil.
 func (t *Turns) axis(time span) axis {
 	if t == nil || !(t.Each > 0) || !finite(t.Start) {
 		return axis{}
 	}
 	most := (time.hi - t.Start) / t.Each
-	if !(most > 0) {
+	if !(most >= leastTurns) {
 		return axis{}
 	}
 	a := valueAxis("turns of the "+arborName(t.Name), 0, most, mostTimes, false)

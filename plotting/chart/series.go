@@ -1,7 +1,9 @@
 package chart
 
 import (
+	"cmp"
 	"math"
+	"slices"
 
 	"rundown/analysis/beat"
 	"rundown/analysis/rate"
@@ -14,14 +16,40 @@ type point struct{ t, x, se float64 }
 type series [][]point
 
 // figures is the series of one figure of the windows, each at the middle of
-// its window.
+// its window, or of the part of it in which the movement ran.
 func figures(ws []rate.Window, pick func(rate.Window) rate.Value, events []beat.Event) series {
+	stops := of(events, beat.Stop)
 	ps := make([]point, len(ws))
 	for i, w := range ws {
 		v := pick(w)
-		ps[i] = point{(w.Start + w.End) / 2, v.X, v.SE}
+		ps[i] = point{running(w, stops), v.X, v.SE}
 	}
-	return split(ps, of(events, beat.Stop))
+	return split(ps, stops)
+}
+
+// running is the middle of the longest part of a window that no stop takes up;
+// of all of it where there is no such part.
+func running(w rate.Window, stops []beat.Event) float64 {
+	longest := span{w.Start, w.Start}
+	from := w.Start
+	keep := func(to float64) {
+		if to-from > longest.width() {
+			longest = span{from, to}
+		}
+	}
+	after, _ := slices.BinarySearchFunc(stops, w.Start, func(e beat.Event, t float64) int { return cmp.Compare(e.End, t) })
+	for _, e := range stops[after:] {
+		if e.Start >= w.End {
+			break
+		}
+		keep(e.Start)
+		from = max(from, e.End)
+	}
+	keep(w.End)
+	if longest.width() == 0 {
+		longest.hi = w.End
+	}
+	return (longest.lo + longest.hi) / 2
 }
 
 // split breaks points in order of time into stretches: where there is no

@@ -50,6 +50,27 @@ func TestSplit(t *testing.T) {
 	}
 }
 
+// A window in which the movement stopped has its figure where it ran.
+func TestFiguresOfAWindowWithAStop(t *testing.T) {
+	stop := func(from, to float64) beat.Event { return beat.Event{Kind: beat.Stop, Start: from, End: to} }
+	for _, c := range []struct {
+		name  string
+		stops []beat.Event
+		want  [][]float64
+	}{
+		{"none", nil, [][]float64{{30, 90, 150}}},
+		{"until the end", []beat.Event{stop(80, 999)}, [][]float64{{30, 70}, {150}}},
+		{"across an edge", []beat.Event{stop(100, 140)}, [][]float64{{30, 80}, {160}}},
+		{"within a window", []beat.Event{stop(70, 80)}, [][]float64{{30}, {100, 150}}},
+		{"twice in a window", []beat.Event{stop(65, 70), stop(110, 115)}, [][]float64{{30}, {90}, {150}}},
+	} {
+		s := figures(plainRun(1, 2, 3).Windows, rates.pick, c.stops)
+		if got := shape(s); !equalShape(got, c.want) {
+			t.Errorf("%s: %v, want %v", c.name, got, c.want)
+		}
+	}
+}
+
 func equalShape(a, b [][]float64) bool {
 	if len(a) != len(b) {
 		return false
