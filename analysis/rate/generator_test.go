@@ -27,13 +27,14 @@ type movement struct {
 // truth is what a movement's beats are made of.
 type truth struct {
 	clean []float64 // instant of each beat without scatter and jumps, sides alike, s
+	noise []float64 // Gaussian scatter of each beat, heard or not, s
 	batch beat.Batch
 	end   float64
 }
 
 // run makes the beats.
 func (m movement) run() truth {
-	rng := rand.New(rand.NewPCG(m.seed, 1))
+	scatter, bad := rand.New(rand.NewPCG(m.seed, 1)), rand.New(rand.NewPCG(m.seed, 2))
 	ratio := m.ratio
 	if ratio == 0 {
 		ratio = 1
@@ -55,19 +56,20 @@ func (m movement) run() truth {
 			out.batch.Events = append(out.batch.Events, e)
 			next++
 		}
-		b := beat.Beat{Index: int64(i), Side: beat.Side(i % 2), Heard: rng.Float64() >= m.unheard, Level: m.level + rng.NormFloat64()}
-		noise := m.scatter * rng.NormFloat64()
+		b := beat.Beat{Index: int64(i), Side: beat.Side(i % 2), Heard: bad.Float64() >= m.unheard, Level: m.level + bad.NormFloat64()}
+		noise, wild := m.scatter*scatter.NormFloat64(), 0.
 		if b.Side == beat.Tock {
 			noise *= ratio
 		}
-		if rng.Float64() < m.outliers {
-			noise += m.wild * (2*rng.Float64() - 1)
+		if bad.Float64() < m.outliers {
+			wild = m.wild * (2*bad.Float64() - 1)
 		}
 		b.Time = t + shift + (float64(b.Side)-0.5)*m.beatError
 		if b.Heard {
-			b.Time += noise
+			b.Time += noise + wild
 		}
 		out.clean = append(out.clean, t)
+		out.noise = append(out.noise, noise)
 		out.batch.Beats = append(out.batch.Beats, b)
 		step := m.interval
 		if m.rate != nil {
@@ -85,10 +87,6 @@ func (tr *truth) windows(width float64) ([]Window, *Accumulator) {
 	ws := a.Append(nil, &tr.batch)
 	return a.Flush(ws, tr.end), a
 }
-
-// floorSE is the standard error of the slope of n evenly spaced beats with
-// scatter sigma, per beat ("Floor of any measurement", Cramér-Rao bound).
-func floorSE(sigma, n float64) float64 { return sigma * math.Sqrt(12/(n*(n*n-1))) }
 
 func rms(x []float64) float64 {
 	s := 0.

@@ -81,6 +81,28 @@ func TestReferToMidLift(t *testing.T) {
 	}
 }
 
+// TestReferPhase expects the phase of mid-lift from that of a creeping mark.
+func TestReferPhase(t *testing.T) {
+	mid := func(t float64) float64 { return 3e-3 + 5e-6*t }
+	var ws []Window
+	p := Phase{Interval: 10}
+	for s := 0.; s < 3600; s += 10 {
+		ws = append(ws, Window{Start: s, End: s + 10, Period: Value{0.4, 1e-8}})
+		p.Time, p.X = append(p.Time, s+5), append(p.X, 1-mid(s+5))
+	}
+	p.Time[7], p.X[7] = math.NaN(), math.NaN()
+	m, _ := newMidLift(ws, lifts(rand.New(rand.NewPCG(1, 5)), 3600, 2e-6, mid, steadyLift))
+	m.referPhase(&p)
+	for i, x := range p.X {
+		if i != 7 && math.Abs(x-1) > 2e-6 {
+			t.Fatalf("sample %d: %v s", i, x)
+		}
+	}
+	if !math.IsNaN(p.X[7]) {
+		t.Errorf("a missing sample became %v s", p.X[7])
+	}
+}
+
 func TestReferToMidLiftNeedsEnough(t *testing.T) {
 	rng := rand.New(rand.NewPCG(1, 1))
 	mid := func(t float64) float64 { return 1e-5 * t }

@@ -79,7 +79,7 @@ func TestEquivalentFreedom(t *testing.T) {
 
 // TestStabilityIntervals counts how often the intervals hold the truth.
 func TestStabilityIntervals(t *testing.T) {
-	const trials = 400
+	const trials = 200
 	for _, alpha := range []noise{2, 0, -2} {
 		all := make([][]Stability, trials)
 		truth := map[int]float64{} // time variance, by factor
@@ -104,7 +104,7 @@ func TestStabilityIntervals(t *testing.T) {
 		for m := firstFactor; m <= 256; m *= 2 {
 			a, b := float64(in[m])/float64(total[m]), float64(timeIn[m])/float64(total[m])
 			t.Logf("%v, factor %d: Allan %.3f, time %.3f", alpha, m, a, b)
-			if total[m] != trials || a < 0.92 || a > 0.985 || b < 0.92 || b > 0.99 {
+			if total[m] != trials || a < 0.91 || a > 0.99 || b < 0.91 || b > 0.995 {
 				t.Errorf("%v, factor %d: intervals hold the truth in %.3f and %.3f of %d", alpha, m, a, b, total[m])
 			}
 		}
@@ -130,8 +130,8 @@ func TestWander(t *testing.T) {
 // TestPhase compares samples with the movement's own course, jumps out.
 func TestPhase(t *testing.T) {
 	m := movement{
-		seed: 4, interval: 0.125, beats: 20000, scatter: 20e-6, beatError: 3e-3, outliers: 0.01, wild: 1e-3,
-		rate: func(t float64) float64 { return 5 + t/100 },
+		seed: 4, interval: 0.125, beats: 20000, scatter: 20e-6, beatError: 3e-3, outliers: 0.01, wild: 1e-3, unheard: 0.2,
+		rate: func(t float64) float64 { return 5 + t/10 },
 		jumps: []beat.Event{
 			{Kind: beat.Late, Beat: 4000, Shift: 0.004}, {Kind: beat.Early, Beat: 4800, Shift: -0.003},
 			{Kind: beat.Stop, Beat: 9000, Shift: 200}, {Kind: beat.Gap, Beat: 15000, Shift: -0.05},

@@ -27,6 +27,12 @@ func TestTrendOfLine(t *testing.T) {
 // TestTrendErrors counts how often intervals hold the truth, on evenly and
 // unevenly spaced series, and asks that smoothing gains something.
 func TestTrendErrors(t *testing.T) {
+	t.Run("errors right", func(t *testing.T) { trendErrors(t, 1) })
+	t.Run("errors too small", func(t *testing.T) { trendErrors(t, 0.2) })
+}
+
+// trendErrors gives the trend so much of the true standard errors.
+func trendErrors(t *testing.T, claimed float64) {
 	in, all := 0, 0
 	var raw, smooth []float64
 	for seed := range uint64(60) {
@@ -38,7 +44,7 @@ func TestTrendErrors(t *testing.T) {
 				at += 600 * rng.Float64()
 			}
 			se := 0.2 + 0.6*rng.Float64()
-			obs = append(obs, observation{t: at, y: truth(at) + se*rng.NormFloat64(), se: se})
+			obs = append(obs, observation{t: at, y: truth(at) + se*rng.NormFloat64(), se: claimed * se})
 		}
 		for i, s := range trend(obs, 0) {
 			e := s.level - truth(obs[i].t)
@@ -96,5 +102,39 @@ func TestTrendStartsAnew(t *testing.T) {
 	s := trend(obs, 0)
 	if math.Abs(s[29].level) > 0.4 || math.Abs(s[30].level-10) > 0.4 {
 		t.Errorf("%v before, %v after", s[29].level, s[30].level)
+	}
+}
+
+func TestSmooth(t *testing.T) {
+	t.Run("a rate where it stopped", func(t *testing.T) { smoothStop(t, Value{15, 0.1}) })
+	t.Run("no rate where it stopped", func(t *testing.T) { smoothStop(t, Value{math.NaN(), math.NaN()}) })
+}
+
+// smoothStop smooths a run that stops in a window of the rate given, and goes
+// on faster by 30 s/day.
+func smoothStop(t *testing.T, stopped Value) {
+	ws := windowsOf(make([]float64, 40)...)
+	rng := rand.New(rand.NewPCG(5, 31))
+	for i := range ws {
+		ws[i].Rate = Value{0.1 * rng.NormFloat64(), 0.1}
+		if i >= 20 {
+			ws[i].Rate.X += 30
+		}
+	}
+	ws[20].Stopped = true
+	ws[20].Rate = stopped
+	ws[10].Rate = Value{math.NaN(), math.NaN()}
+	Smooth(ws)
+	for i := range ws {
+		want := 0.
+		if i > 20 {
+			want = 30
+		}
+		if got := ws[i].Smoothed; i != 20 && i != 10 && !(math.Abs(got.X-want) < 0.15 && got.SE < 0.1) {
+			t.Errorf("window %d: %v, want %v", i, got, want)
+		}
+	}
+	if !math.IsNaN(ws[10].Smoothed.X) {
+		t.Errorf("a window without a rate has %v", ws[10].Smoothed)
 	}
 }

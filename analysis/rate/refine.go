@@ -1,0 +1,155 @@
+package rate
+
+import (
+	"math"
+
+	"rundown/analysis/beat"
+)
+
+// refine iterates reweighted least squares: first with a scatter that bad
+// onsets cannot spoil, then with an efficient one. Curvature joins only when
+// the line has settled, lest it bend towards bad onsets that come together.
+func (f *fitter) refine() bool {
+	if f.active[curve] {
+		f.active[curve] = false
+		ok := f.converge(f.medianScale, 1)
+		if f.active[curve] = true; !ok {
+			return false
+		}
+	}
+	return f.converge(f.medianScale, 0.3) && f.converge(f.efficientScale, 0.02)
+}
+
+// converge iterates until no coefficient moves by more than near of its
+// standard error.
+func (f *fitter) converge(rescale func(), near float64) bool {
+	for range 8 {
+		before := f.beta
+		rescale()
+		if !f.iterate() {
+			return false
+		}
+		far := near * f.unit() / math.Sqrt(float64(len(f.points)))
+		if math.Abs(f.beta[slope]-before[slope]) < far &&
+			math.Abs(f.beta[side]-before[side]) < far &&
+			math.Abs(f.beta[curve]-before[curve]) < far {
+			return true
+		}
+	}
+	return true
+}
+
+// iterate weighs the points by their residuals and fits them anew.
+func (f *fitter) iterate() bool {
+	for i := range f.points {
+		p := &f.points[i]
+		p.w = 0
+		if u := p.r / (rejection * f.scale[p.side]); math.Abs(u) < 1 {
+			p.w = (1 - u*u) * (1 - u*u)
+		}
+	}
+	beta, ok := f.solve()
+	if !ok {
+		return false
+	}
+	f.beta = beta
+	for i := range f.segments {
+		s := &f.segments[i]
+		if s.sw > 0 {
+			s.a = (s.sy - dot(&s.sz, &f.beta)) / s.sw
+		}
+	}
+	f.residuals()
+	return true
+}
+
+// medianScale sets the scatter of each side from the median absolute residual.
+func (f *fitter) medianScale() {
+	// Residuals are smaller than the scatter, their median more so where there
+	// are few; found by simulation for coverage with 8 to 16 beats.
+	n := float64(len(f.points))
+	free := n - f.parameters()
+	shrink := math.Sqrt(n/free) * (1 + 5/free)
+	of := func(sides ...beat.Side) float64 {
+		return 1.4826 * shrink * f.median(f.points, func(p *point) (float64, bool) {
+			return math.Abs(p.r), len(sides) == 0 || p.side == sides[0]
+		})
+	}
+	if f.sided() {
+		f.scale = [2]float64{of(beat.Tick), of(beat.Tock)}
+	} else {
+		s := of()
+		f.scale = [2]float64{s, s}
+	}
+	f.guardScale()
+}
+
+// efficientScale sets the scatter of each side from all residuals not
+// rejected. The sides get scatters of their own only where these differ beyond
+// doubt, since weights that follow chance cost precision.
+func (f *fitter) efficientScale() {
+	all, nAll := f.spread(func(beat.Side) bool { return true })
+	next := [2]float64{all, all}
+	if f.sided() {
+		tick, n := f.spread(func(s beat.Side) bool { return s == beat.Tick })
+		tock := 0.
+		tock, _ = f.spread(func(s beat.Side) bool { return s == beat.Tock })
+		doubt := 3 * math.Sqrt(1/(2*n)+1/(2*(nAll-n)))
+		if math.Abs(math.Log(tick/tock)) > doubt {
+			next = [2]float64{tick, tock}
+		}
+	}
+	f.scale = next
+	f.guardScale()
+}
+
+// guardScale keeps the scatter above rounding, for beats without any.
+func (f *fitter) guardScale() {
+	const least = 1e-11 // s
+	for i, s := range f.scale {
+		if !(s > least) {
+			f.scale[i] = least
+		}
+	}
+}
+
+// sided reports that each side has enough beats for a scatter of its own.
+func (f *fitter) sided() bool {
+	n := 0
+	for _, p := range f.points {
+		n += int(p.side)
+	}
+	return min(n, len(f.points)-n) >= sideBeats
+}
+
+// spread returns the standard deviation of the beats of the sides wanted, in
+// seconds, and their number.
+func (f *fitter) spread(want func(beat.Side) bool) (sigma, n float64) {
+	var squares, slopes float64
+	for i := range f.points {
+		p := &f.points[i]
+		if p.w == 0 || !want(p.side) {
+			continue
+		}
+		n++
+		psi, d := bisquare(p.r / (rejection * f.scale[p.side]))
+		psi *= rejection * f.scale[p.side]
+		squares += psi * psi
+		slopes += d
+	}
+	if slopes <= 0 {
+		return 0, n
+	}
+	free := f.freedom()
+	return math.Sqrt(efficiency*f.number()/free*squares*n) / slopes, n
+}
+
+// bisquare returns Tukey's ψ and its derivative at u, the residual over the
+// point of rejection.
+func bisquare(u float64) (psi, derivative float64) {
+	v := 1 - u*u
+	if v <= 0 {
+		return 0, 0
+	}
+	return u * v * v, v * (v - 4*u*u)
+}
