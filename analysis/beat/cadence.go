@@ -40,6 +40,7 @@ type Cadence struct {
 	Hits     float64 // fraction of the places of the stronger side in which a beat was heard
 	Likeness float64 // autocorrelation of the onsets at the first multiples of the period
 	LogP     float64 // natural logarithm of the chance of so many hits at random
+	Fold     float64 // where it took folding to find it, by how many standard deviations the fold stands out
 }
 
 // FindCadence looks for a regular beat in a stretch, perSecond blocks a second,
@@ -50,12 +51,13 @@ type Cadence struct {
 // right one is the shortest at whose every multiple a sound sets in; whether it
 // spans one beat or two shows in the sounds themselves (see sides). Whether it
 // is a beat at all is judged by the chance of so many of the places being hit
-// if sounds as strong came at random, and by how alike the repetitions are.
-func FindCadence(bands []Band, perSecond float64) (Cadence, bool) {
+// if sounds as strong came at random, and by how alike the repetitions are. With
+// deep, it takes more time over a beat that is deep in the noise.
+func FindCadence(bands []Band, perSecond float64, deep bool) (Cadence, bool) {
 	var best *grid
 	which := 0
 	for i, b := range bands {
-		if g := findLag(b.Strength, perSecond); g != nil && (best == nil || g.logP < best.logP) {
+		if g := findLag(b.Strength, perSecond, deep); g != nil && (best == nil || g.logP < best.logP) {
 			best, which = g, i
 		}
 	}
@@ -71,18 +73,19 @@ func FindCadence(bands []Band, perSecond float64) (Cadence, bool) {
 // bounds were set on recordings of clocks and of rooms without one, five
 // seconds to ten minutes long.
 func (c *Cadence) convincing() bool {
-	switch {
-	case c.Strength[0]+c.Strength[1] < 0.5:
-		return false
-	case c.LogP < -25:
-		return c.Likeness > 0.1
+	if c.Fold > leastFold {
+		return true
+	}
+	if c.LogP < -25 {
+		return c.Likeness > 0.05
 	}
 	return c.LogP < -7 && c.Likeness > 0.24 && min(c.Strength[0], c.Strength[1]) > 0.6
 }
 
 // findLag returns the shortest lag at which the onsets of one band repeat, nil
-// where there is none.
-func findLag(strength []float32, perSecond float64) *grid {
+// where there is none. Where the onsets hardly resemble their repetitions, and
+// deep is true, it folds them at all lags.
+func findLag(strength []float32, perSecond float64, deep bool) *grid {
 	s := make([]float32, len(strength))
 	for i, v := range strength {
 		s[i] = min(v, loudEnough)
@@ -93,7 +96,33 @@ func findLag(strength []float32, perSecond float64) *grid {
 		return nil
 	}
 	r := autocorrelation(wide, most)
-	lags := candidates(r, perSecond)
+	g := shortest(s, wide, candidates(r, perSecond), perSecond)
+	if deep && (g == nil || g.comb < 0.25) {
+		if f := searchFolds(s, perSecond); f.z > leastFold {
+			if h := newGrid(s, wide, candidate{f.lag, comb(r, f.lag)}); h.hits >= 0.75 {
+				g = h
+				g.z = f.z
+				// The tail of a normal distribution, times the number of folds.
+				g.logP = math.Log(1e7) - f.z*f.z/2
+			}
+		}
+	}
+	if g != nil {
+		g.odds = 1
+		if g.comb > 0.15 { // else it is all noise
+			g.odds = odds(r, g.lag)
+		}
+	}
+	return g
+}
+
+// leastFold is by how many standard deviations a folded peak must stand out to
+// be more than the greatest of the ten million or so that are looked at.
+const leastFold = 8
+
+// shortest returns the grid of the shortest candidate lag that holds a beat at
+// most of its multiples, nil where none does.
+func shortest(s, wide []float32, lags []candidate, perSecond float64) *grid {
 	best := 0.0
 	for _, c := range lags {
 		best = max(best, c.comb)
@@ -104,7 +133,6 @@ func findLag(strength []float32, perSecond float64) *grid {
 			continue
 		}
 		if g := newGrid(s, wide, c); g.hits >= 0.75 {
-			g.odds = odds(r, c.lag)
 			return g
 		}
 	}
@@ -156,18 +184,21 @@ func candidates(r []float64, perSecond float64) []candidate {
 			}
 			c.lag = at / k
 		}
-		var sum float64
-		n := 0
-		for k := 1.0; k <= 8 && k*c.lag < float64(len(r)-4); k++ {
-			_, v := peakNear(r, k*c.lag, drift(k, c.lag))
-			sum += v
-			n++
-		}
-		if n > 0 {
-			c.comb = sum / float64(n)
-		}
+		c.comb = comb(r, c.lag)
 	}
 	return out
+}
+
+// comb returns the mean of r at the first multiples of a lag.
+func comb(r []float64, lag float64) float64 {
+	var sum float64
+	n := 0
+	for k := 1.0; k <= 8 && k*lag < float64(len(r)-4); k++ {
+		_, v := peakNear(r, k*lag, drift(k, lag))
+		sum += v
+		n++
+	}
+	return sum / float64(max(1, n))
 }
 
 // drift is how far, in blocks, a movement may wander from k times the lag: a
@@ -207,6 +238,7 @@ type grid struct {
 	peak    int       // place of the maximum of profile
 	hits    float64   // fraction of places in which an onset of half that strength comes
 	logP    float64   // chance of that, natural logarithm
+	z       float64   // where found by folding, by how much the fold stands out
 	odds    float64   // autocorrelation at odd multiples of the lag over that at even ones
 }
 
@@ -311,7 +343,7 @@ func logBinomialTail(n, k int, p float64) float64 {
 // and sound exactly alike.
 func (g *grid) sides(bands []Band, perSecond float64) (Cadence, bool) {
 	second, distinct := g.between(bands)
-	c := Cadence{Period: g.lag, Hits: g.hits, Likeness: g.comb}
+	c := Cadence{Period: g.lag, Hits: g.hits, Likeness: g.comb, Fold: g.z}
 	at := [2]float64{float64(g.peak), float64(second)}
 	if alternating := g.odds < 0.9 || g.alternates(); !distinct || alternating {
 		c.Alone = !distinct && !alternating
@@ -367,6 +399,11 @@ func (g *grid) between(bands []Band) (place int, distinct bool) {
 	if best >= 8 && float64(len(g.s)) > 40*g.lag {
 		return place, true
 	}
+	if p, z := g.foldsBetween(); z >= 7 && float64(len(g.s)) > 12*g.lag {
+		if float64(len(g.s)) > 40*g.lag || math.Abs(float64(p-g.peak))/g.lag-0.5 < 0.1 {
+			return p, true
+		}
+	}
 	// A few beats prove little: then the two sides must be of a kind, the more so
 	// the farther out of beat they would be.
 	n := len(g.profile)
@@ -383,6 +420,27 @@ func (g *grid) between(bands []Band) (place int, distinct bool) {
 		alike = 0.85
 	}
 	return place, v > alike*g.profile[g.peak] && float64(hits) >= 0.75*float64(places)
+}
+
+// foldsBetween is between for the onsets: it returns the place from a third to
+// two thirds of the way at which their mean is greatest, and by how many
+// standard errors of a mean that is more than the whole's.
+func (g *grid) foldsBetween() (place int, z float64) {
+	p := fold(g.s, g.lag)
+	var mean, square float64
+	for _, v := range g.s {
+		mean += float64(v)
+		square += float64(v) * float64(v)
+	}
+	n := float64(len(g.s))
+	mean /= n
+	se := math.Sqrt((square/n - mean*mean) * g.lag / n)
+	for d := int(0.31 * g.lag); float64(d) <= 0.69*g.lag; d++ {
+		if i := (g.peak + d) % len(p); p[i]-mean > z*se {
+			place, z = i, (p[i]-mean)/se
+		}
+	}
+	return place, z
 }
 
 // standsOut folds the energy of one band, in units of the room's, and returns

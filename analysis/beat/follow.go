@@ -103,9 +103,12 @@ func (f *follower) stretch() int {
 	return min(stretchSeconds*f.second(), 12_000_000/n/f.block*f.block)
 }
 
+// deepTries is in how many stretches a beat deep in the noise is looked for.
+const deepTries = 8
+
 // find reads on until a stretch holds a beat, or to the end.
 func (f *follower) find() error {
-	for {
+	for try := 0; ; try++ {
 		for _, n := range []int{min(glanceSeconds*f.second(), f.stretch()), f.stretch()} {
 			if err := f.fill(n); err != nil {
 				return err
@@ -114,7 +117,7 @@ func (f *follower) find() error {
 			if f.ended || n == f.stretch() {
 				least = 0
 			}
-			f.survey(float64(least))
+			f.survey(float64(least), n > glanceSeconds*f.second() && try < deepTries && f.frames-f.first > 45*int64(f.rate))
 			if f.tracker != nil || f.ended {
 				return nil
 			}
@@ -190,7 +193,7 @@ func (f *follower) progress() {
 }
 
 // survey looks for a beat in the stretch, and sets the tracker on it.
-func (f *follower) survey(least float64) {
+func (f *follower) survey(least float64, deep bool) {
 	var heard [][]float32
 	var index []int
 	for c, x := range f.channels {
@@ -198,7 +201,7 @@ func (f *follower) survey(least float64) {
 			heard, index = append(heard, x), append(index, c)
 		}
 	}
-	c, ear, shapes := survey(heard, f.rate, least)
+	c, ear, shapes := survey(heard, f.rate, least, deep)
 	if ear == nil {
 		return
 	}

@@ -1,6 +1,7 @@
 package beat
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -212,17 +213,18 @@ func (l *learner) oneVoice(coarse [2][]float64) ([]float64, bool) {
 	ms := l.rate / 1000
 	m := l.matcher(l.align(coarse[0]), 4*ms)
 	var median [2]float64
-	var merged []float64
+	type mark struct{ coarse, fine float64 }
+	var all []mark
 	for s, c := range coarse {
 		var rhos []float64
 		for _, at := range c {
 			f, ok := m.Find(l.x, 0, at, 4*ms)
 			if !ok {
-				f.Frame = math.NaN()
-			} else {
-				rhos = append(rhos, f.Rho)
+				all = append(all, mark{at, math.NaN()})
+				continue
 			}
-			merged = append(merged, f.Frame)
+			all = append(all, mark{at, f.Frame})
+			rhos = append(rhos, f.Rho)
 		}
 		if len(rhos) == 0 {
 			return nil, false
@@ -230,20 +232,12 @@ func (l *learner) oneVoice(coarse [2][]float64) ([]float64, bool) {
 		slices.Sort(rhos)
 		median[s] = rhos[len(rhos)/2]
 	}
-	n := len(coarse[0])
-	out := make([]float64, 0, len(merged))
-	for i := range max(n, len(merged)-n) {
-		a, b := i, n+i
-		if coarse[1][0] < coarse[0][0] {
-			a, b = b, a
-		}
-		for _, j := range []int{a, b} {
-			if j < len(merged) && (j >= n) == (j == n+i) {
-				out = append(out, merged[j])
-			}
-		}
+	slices.SortFunc(all, func(a, b mark) int { return cmp.Compare(a.coarse, b.coarse) })
+	merged := make([]float64, len(all))
+	for i, m := range all {
+		merged[i] = m.fine
 	}
-	return out, median[1] > 0.85*median[0]
+	return merged, median[1] > 0.85*median[0]
 }
 
 // follow returns the marks of the weaker side: by its own sound where single
@@ -337,7 +331,8 @@ func alternate(marks []float64, rate float64) bool {
 }
 
 // scatter returns the standard deviation of single marks about an even beat, in
-// frames, from the second differences of each side, robustly.
+// frames, from the second differences of each side, robustly; no more than a
+// hundredth of the period.
 func (l *learner) scatter(sides ...[]float64) float64 {
 	var d []float64
 	for _, m := range sides {
@@ -353,7 +348,7 @@ func (l *learner) scatter(sides ...[]float64) float64 {
 	slices.Sort(d)
 	// 0.6745 standard deviations is the median magnitude of a normal
 	// distribution; a second difference has six times the variance.
-	return d[len(d)/2] / 0.6745 / math.Sqrt(6)
+	return min(d[len(d)/2]/0.6745/math.Sqrt(6), 0.01*l.cad.Period*l.block)
 }
 
 // calibrate sets what depends on the finished matchers: the least likeness of

@@ -37,8 +37,12 @@ func NewBand(centre, q, rate float64) *Band {
 // output in the stretch to be free, to 1 part in 1000 of full scale, of what
 // came before them.
 func (b *Band) Warmup() int {
-	// The poles' radius is sqrt(a2); ln(1000) = 6.9.
-	return int(math.Ceil(6.9/(-0.5*math.Log(float64(b.a2))))) + 2
+	// The poles are the roots of z² + a1·z + a2; ln(1000) = 6.9.
+	radius := math.Sqrt(math.Abs(float64(b.a2)))
+	if d := float64(b.a1)*float64(b.a1)/4 - float64(b.a2); d > 0 {
+		radius = math.Abs(float64(b.a1))/2 + math.Sqrt(d)
+	}
+	return int(math.Ceil(6.9/-math.Log(radius))) + 2
 }
 
 // lanes is how many stretches Energies filters in step. A recursive filter

@@ -18,8 +18,12 @@ func NewAverage(pre, post int) *Average {
 }
 
 // Add lays the beat whose mark is at the given place of x, which may be
-// fractional, over the others; false where x does not hold all of it.
+// fractional, over the others; false where x does not hold all of it, or the
+// mark is not a number.
 func (a *Average) Add(x []float32, mark float64) bool {
+	if math.IsNaN(mark) {
+		return false
+	}
 	at := int(math.Floor(mark))
 	f := mark - float64(at)
 	from := at - a.Pre

@@ -85,8 +85,11 @@ func (m *Matcher) Span() (before, after int) {
 
 // Find returns the best match whose mark lies within within frames of at, where
 // x[0] is frame first. The second result is false where x does not hold the
-// frames it takes.
+// frames it takes, or at is not a number.
 func (m *Matcher) Find(x []float32, first int64, at, within float64) (Match, bool) {
+	if math.IsNaN(at) {
+		return Match{}, false
+	}
 	within = min(within, float64(m.reach))
 	start := int64(math.Round(at-m.origin)) - int64(m.size-m.length)/2
 	from := start - first

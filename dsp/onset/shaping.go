@@ -135,7 +135,7 @@ func (s *Shaping) Best() (centre, q float64) {
 	most := -1.0
 	top := min(0.42*s.Rate, 20000)
 	for c := 400.0; c <= top; c *= math.Pow(2, 0.25) {
-		for _, quality := range []float64{0.7, 1.4} {
+		for _, quality := range []float64{0.35, 0.7, 1.4} {
 			var signal, noise float64
 			for k := 1; k < len(s.Room)-1; k++ {
 				hz := float64(k) * s.Rate / 2 / float64(len(s.Room)-1)
