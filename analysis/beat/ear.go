@@ -128,9 +128,13 @@ func (v *voice) listen(shaping *onset.Shaping, e *ear, ms float64) {
 	reach := int(max(4*ms+e.lift/2, 8*e.sigma))
 	t, origin := v.template(from, to, v.mark)
 	v.matcher = onset.NewMatcher(shaping, t, origin, reach)
-	if v.matcher.SNR() < 12 && len(v.contacts) > 1 {
+	if v.matcher.SNR() < 12 {
 		// One sound alone is too weak in this room: the whole beat, then.
-		t, origin = v.template(v.contacts[0].At-0.4*ms, v.contacts[len(v.contacts)-1].At+4*ms, v.mark)
+		from, to = float64(v.average.Pre)-0.04*e.period, float64(v.average.Pre)+0.04*e.period
+		if n := len(v.contacts); n > 1 {
+			from, to = v.contacts[0].At-0.4*ms, v.contacts[n-1].At+4*ms
+		}
+		t, origin = v.template(from, to, v.mark)
 		v.matcher = onset.NewMatcher(shaping, t, origin, reach)
 	}
 	v.snr = v.matcher.SNR()

@@ -63,11 +63,15 @@ func learn(x []float32, rate float64, block int, bands []Band, cad Cadence) (*ea
 	centre, q := l.shaping.Best()
 	e.band = filter.NewBand(centre, q, rate)
 	e.sigma = max(0.1, l.scatter(marks[0], marks[1]))
-	for s := range e.voice {
-		e.voice[s] = &voice{average: l.average(marks[s], 0.45*half)}
+	// What the finished matchers find makes a sharper average, and that better
+	// matchers.
+	for range 2 {
+		for s := range e.voice {
+			e.voice[s] = &voice{average: l.average(marks[s], 0.45*half)}
+		}
+		e.listen(l.shaping)
+		marks = l.calibrate(e, marks)
 	}
-	e.listen(l.shaping)
-	marks = l.calibrate(e, marks)
 	e.settle(energies(e.band, x, block), marks)
 	if !e.lifts {
 		return e, nil
@@ -127,10 +131,61 @@ func (l *learner) align(coarse []float64) []float64 {
 	}
 	few = few[:min(len(few), most)]
 	m := l.matcher([]float64{l.loudish(few)}, 4*ms)
-	for range 3 {
-		m = l.matcher(l.match(m, few, 4*ms), 4*ms)
+	for range 4 {
+		m = l.matcher(l.regular(l.match(m, few, 4*ms)), 4*ms)
 	}
-	return l.match(m, marks, 4*ms)
+	return l.regular(l.match(m, marks, 4*ms))
+}
+
+// regular makes those of the marks of one side NaN that lie far from where their
+// neighbours would have them: there, another sound of the beat was taken for
+// the one that marks it.
+func (l *learner) regular(marks []float64) []float64 {
+	const reach = 7 // beats either side
+	if len(marks) < 2*reach {
+		return marks
+	}
+	steps := make([]float64, 0, len(marks))
+	for i := 1; i < len(marks); i++ {
+		if d := marks[i] - marks[i-1]; !math.IsNaN(d) {
+			steps = append(steps, d)
+		}
+	}
+	if len(steps) == 0 {
+		return marks
+	}
+	slices.Sort(steps)
+	step := steps[len(steps)/2]
+	off := make([]float64, len(marks))
+	size := make([]float64, 0, len(marks))
+	for i := range marks {
+		var near []float64
+		for j := max(0, i-reach); j < min(len(marks), i+reach+1); j++ {
+			if v := marks[j] - float64(j-i)*step; !math.IsNaN(v) {
+				near = append(near, v)
+			}
+		}
+		off[i] = math.NaN()
+		if len(near) > 0 {
+			slices.Sort(near)
+			off[i] = math.Abs(marks[i] - near[len(near)/2])
+		}
+		if !math.IsNaN(off[i]) {
+			size = append(size, off[i])
+		}
+	}
+	if len(size) == 0 {
+		return marks
+	}
+	slices.Sort(size)
+	bound := max(6*size[len(size)/2]/0.6745, 0.0003*l.rate)
+	out := slices.Clone(marks)
+	for i, d := range off {
+		if d > bound {
+			out[i] = math.NaN()
+		}
+	}
+	return out
 }
 
 // matcher returns one for the mean of the beats at the given marks.
@@ -363,11 +418,12 @@ func (l *learner) calibrate(e *ear, marks [2][]float64) [2][]float64 {
 			if math.IsNaN(m) {
 				continue
 			}
-			if f, ok := v.matcher.Find(l.x, 0, m+shifted, 1e9); ok {
+			if f, ok := v.matcher.Find(l.x, 0, m+shifted, 0.001*l.rate+4*e.sigma); ok {
 				rhos = append(rhos, f.Rho)
 				found[s] = append(found[s], f.Frame)
 			}
 		}
+		found[s] = l.regular(found[s])
 		if len(rhos) > 0 {
 			slices.Sort(rhos)
 			v.rho = min(0.5, 0.5*rhos[len(rhos)/10])
@@ -377,9 +433,10 @@ func (l *learner) calibrate(e *ear, marks [2][]float64) [2][]float64 {
 	var offsets []float64
 	for _, tick := range found[0] {
 		// The tock that follows within a period.
-		if i, _ := slices.BinarySearch(found[1], tick); i < len(found[1]) {
-			if d := found[1][i] - tick; d < e.period {
+		for _, tock := range found[1] {
+			if d := tock - tick; d > 0 && d < e.period {
 				offsets = append(offsets, d-e.period/2)
+				break
 			}
 		}
 	}

@@ -13,13 +13,13 @@ type Contact struct {
 
 // Contacts finds the sounds that a beat is made of in its average x, in order
 // of time. Each sets in within a fraction of a millisecond, rises to four times
-// the energy of what rings on before it, and lies not more than 26 dB below the
-// strongest. Sounds further than apart frames from the strongest are not of the
+// the energy of what rings on before it and well above its peak, and lies not
+// more than 26 dB below the strongest. Sounds further than apart frames from the strongest are not of the
 // beat.
 //
 // The setting-in is where the magnitude first passes a fifth of the contact's
-// own peak. It is early or late by the same few microseconds for all contacts
-// of similar spectrum, so that differences are truer than instants.
+// own peak. It is late by the same few microseconds for all contacts of
+// similar spectrum, so that differences are truer than instants.
 func Contacts(x []float64, rate, apart float64) []Contact {
 	// The difference over some 20 µs takes out hum and rumble, and causes no
 	// sound before its time.
@@ -51,6 +51,11 @@ func Contacts(x []float64, rate, apart float64) []Contact {
 	var out []Contact
 	for i := range rise {
 		if rise[i] < 4 || !isPeak(rise, i, max(2, int(0.5*ms))) {
+			continue
+		}
+		// A low note that dies away swells with every half cycle, but never
+		// above the one before.
+		if peak(d, i, i+int(0.6*ms)) < 1.5*peak(d, i-int(1.2*ms), i-guard) {
 			continue
 		}
 		out = append(out, Contact{At: float64(i), Energy: mean(i, i+int(1.5*ms)) * 1.5 * ms})
@@ -85,6 +90,15 @@ func isPeak(x []float64, i, reach int) bool {
 	return true
 }
 
+// peak returns the greatest magnitude in x[a:b], as far as that lies in x.
+func peak(x []float64, a, b int) float64 {
+	most := 0.0
+	for i := max(0, a); i < min(b, len(x)); i++ {
+		most = max(most, math.Abs(x[i]))
+	}
+	return most
+}
+
 // ofOneBeat keeps the contacts that lie within most frames of the strongest one.
 func ofOneBeat(cs []Contact, most float64) []Contact {
 	s := 0
@@ -100,14 +114,8 @@ func ofOneBeat(cs []Contact, most float64) []Contact {
 // contact that sets in near i, to a fraction of a frame.
 func leadingEdge(d []float64, i int, ms float64) float64 {
 	lo, hi := max(1, i-int(0.25*ms)), min(len(d), i+int(0.8*ms)+1)
-	peak, before := 0.0, 0.0
-	for j := lo; j < hi; j++ {
-		peak = max(peak, math.Abs(d[j]))
-	}
-	for j := max(0, lo-int(0.5*ms)); j < lo; j++ {
-		before = max(before, math.Abs(d[j]))
-	}
-	level := max(0.2*peak, min(1.2*before, 0.6*peak))
+	most, before := peak(d, lo, hi), peak(d, lo-int(0.5*ms), lo)
+	level := max(0.2*most, min(1.2*before, 0.6*most))
 	for j := lo; j < hi; j++ {
 		if a := math.Abs(d[j]); a >= level {
 			b := math.Abs(d[j-1])
