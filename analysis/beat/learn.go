@@ -40,6 +40,7 @@ func learn(x []float32, rate float64, block int, bands []Band, cad Cadence) (*ea
 	l.shaping = onset.NewShaping(x, rate, starts, int(0.015*rate), int(min(0.5*half, 0.08*rate)))
 
 	var marks [2][]float64
+	alone := false
 	switch same, ok := l.oneVoice(coarse); {
 	case cad.Alone && ok:
 		// All sound alike. Either both sides do, or one of them was not heard.
@@ -51,6 +52,7 @@ func learn(x []float32, rate float64, block int, bands []Band, cad Cadence) (*ea
 			marks[1] = l.bootstrap(shift(same, at))
 		} else {
 			marks[0], marks[1] = everySecond(same, 0), everySecond(same, 1)
+			alone = true
 		}
 	case cad.Alone:
 		marks[0], marks[1] = l.align(coarse[0]), l.align(coarse[1])
@@ -59,7 +61,7 @@ func learn(x []float32, rate float64, block int, bands []Band, cad Cadence) (*ea
 		d := math.Mod(cad.Phase[1-strong]-cad.Phase[strong]+cad.Period, cad.Period) * l.block
 		marks[1-strong] = l.follow(marks[strong], coarse[1-strong], d)
 	}
-	e := &ear{rate: rate, block: block, period: l.cad.Period * l.block}
+	e := &ear{alone: alone, rate: rate, block: block, period: l.cad.Period * l.block}
 	centre, q := l.shaping.Best()
 	e.band = filter.NewBand(centre, q, rate)
 	e.sigma = max(0.1, l.scatter(marks[0], marks[1]))

@@ -16,6 +16,9 @@ func (t *tracker) search() bool {
 		limit = float64(t.tape.end()) - t.ear.after
 	}
 	t.from = max(t.from, float64(t.tape.first))
+	if t.lost != nil && t.held(limit) {
+		return true
+	}
 	if limit-t.from < 8*blocks {
 		return false
 	}
@@ -38,6 +41,33 @@ func (t *tracker) search() bool {
 	t.from = limit
 	t.tape.forget(int64(float64(t.tape.end()) - stretchSeconds*t.ear.rate))
 	return false
+}
+
+// held looks for the lost movement where it would be had nothing happened, as
+// far as its place can still be foretold to a tenth of the interval. Matched
+// with what they should be, beats are heard there that are too weak to set in
+// audibly.
+func (t *tracker) held(limit float64) bool {
+	for {
+		n := t.tried + 1
+		k := *t.lost
+		k.step(float64(n))
+		due, sd := k.expect(t.voiceOf(t.next - 1 + n))
+		if due > limit || sd > 0.1*k.tau {
+			return false
+		}
+		t.tried = n
+		trial := k
+		p, _, ok := t.look(&k, t.next-1+n)
+		if !ok || !t.inPlace(&trial, t.next-1+n) {
+			continue
+		}
+		t.catchUp(t.lost, n)
+		t.lost = nil
+		t.k.update(t.voiceOf(t.next), p.at)
+		t.heard(p)
+		return true
+	}
 }
 
 // lock tries to follow the movement from a sound that sets in at a frame.

@@ -46,8 +46,9 @@ func hear(x []float32, rate float64) []Band {
 }
 
 // survey looks for a beat in a stretch of one or more channels. Where there is
-// one, of least beats or more, it returns the channel's index and the ear that
-// knows its sound. With deep, it takes its time.
+// one, it returns the channel's index and the ear that knows its sound. Where
+// least is not 0, one of fewer beats is left for a longer stretch, and so is one
+// of which only one side may have been heard. With deep, it takes its time.
 func survey(channels [][]float32, rate, least float64, deep bool) (channel int, e *ear, s *shapes) {
 	block := blockFrames(rate)
 	var best Cadence
@@ -63,7 +64,7 @@ func survey(channels [][]float32, rate, least float64, deep bool) (channel int, 
 		return channel, nil, nil
 	}
 	e, s = learn(channels[channel], rate, block, bands, best)
-	if !e.believable() {
+	if !e.believable() || e.alone && least > 0 {
 		return -1, nil, nil
 	}
 	return channel, e, s

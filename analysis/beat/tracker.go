@@ -7,7 +7,7 @@ import (
 
 // How the tracker judges, in numbers.
 const (
-	leastSNR   = 4.5  // a match weaker than this is not told from the room
+	leastSNR   = 3.8  // a match weaker than this is not told from the room
 	audibleSNR = 6.5  // a beat this far above the room will be heard
 	ahead      = 7    // beats looked at to tell a displaced beat from a displaced movement
 	enough     = 5    // of them, how many must be in place
@@ -31,6 +31,7 @@ type tracker struct {
 	lost  *kalman // the state at beat next−1, while k is nil and there was one
 	sides int64   // beat n sounds with voice (n + sides) mod 2
 	first int     // voice of the first beat heard, which is called the tick
+	tried int64   // beats after lost in which it was looked for in its old place
 	from  float64 // where a search for the next beat begins, frames
 
 	levels  [2]running // energies of either voice's beats
@@ -144,7 +145,7 @@ func (t *tracker) puzzle(due, sd float64) {
 		return
 	}
 	t.k.step(-1)
-	t.lost, t.k = t.k, nil
+	t.lost, t.k, t.tried = t.k, nil, 0
 	t.from = t.last + 0.2*t.ear.period
 }
 
@@ -241,10 +242,13 @@ func (t *tracker) reason(due float64) Kind {
 	}
 	slices.Sort(e)
 	loud := float64(e[len(e)/2])
+	v := t.voiceOf(t.next)
 	switch {
 	case loud == 0:
 		return Gap
-	case loud > 0.15*t.levels[t.voiceOf(t.next)].median():
+	case !t.audible(v), loud > 0.15*t.levels[v].median():
+		return Masked
+	case t.snrs[v].median() < 2*leastSNR*math.Sqrt(loud/t.ear.floor):
 		return Masked
 	}
 	return Missed
