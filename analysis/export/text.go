@@ -3,7 +3,6 @@ package export
 import (
 	"fmt"
 	"io"
-	"path/filepath"
 	"strings"
 	"unicode/utf8"
 
@@ -28,8 +27,6 @@ func Text(w io.Writer, s *analysis.Summary, dir string) error {
 	p.title(s)
 	if s.Status == analysis.OK {
 		p.figures(s)
-	} else {
-		p.line("No beat", s.HeardInstead)
 	}
 	for _, problem := range s.Recording.Problems {
 		p.line("Problem", problem)
@@ -47,26 +44,16 @@ func Text(w io.Writer, s *analysis.Summary, dir string) error {
 type page struct{ strings.Builder }
 
 func (p *page) title(s *analysis.Summary) {
-	r := s.Recording
-	name := "standard input"
-	if len(r.Paths) > 0 && r.Paths[0] != "-" {
-		name = filepath.Base(r.Paths[0])
-	}
-	if more := len(r.Paths) - 1; more > 0 {
-		name += " and " + prose.Count(more, "more part", "more parts")
-	}
-	sound := fmt.Sprintf("%g kHz, %d bit", float64(r.SampleRate)/1000, r.BitsPerSample)
-	if r.Channels > 1 && r.Channel > 0 {
-		sound += fmt.Sprintf(", channel %d of %d", r.Channel, r.Channels)
-	}
-	fmt.Fprintf(p, "%s, %s, %s\n\n", name, prose.Span(r.Duration), sound)
+	fmt.Fprintf(p, "%s, %s, %s\n\n", prose.Name(s), prose.Span(s.Recording.Duration), prose.Sound(s))
+	p.paragraph(prose.Finding(s))
+	p.WriteByte('\n')
 }
 
 func (p *page) figures(s *analysis.Summary) {
 	p.line("Beat", prose.Beat(s))
 	p.line("Rate", prose.Rate(s))
 	p.line("Stable band", prose.Band(s))
-	p.line("Beat error", prose.WithError(s.BeatError.Mean, s.BeatError.SE, "ms"))
+	p.line("Beat error", prose.BeatError(s))
 	p.line("Amplitude", prose.Amplitude(s))
 	p.line("Events", prose.Events(s))
 	for i := range s.Recurrences[:min(len(s.Recurrences), recurrencesShown)] {
@@ -81,14 +68,22 @@ func (p *page) figures(s *analysis.Summary) {
 // line writes one labelled line, wrapped under its text.
 func (p *page) line(label, text string) {
 	fmt.Fprintf(p, "%-*s", labelWidth, label)
-	column := labelWidth
+	p.wrapped(text, labelWidth)
+}
+
+// paragraph writes a text over the whole width.
+func (p *page) paragraph(text string) { p.wrapped(text, 0) }
+
+// wrapped writes a text in lines that begin at a column.
+func (p *page) wrapped(text string, indent int) {
+	column := indent
 	for i, word := range strings.Split(text, " ") {
 		n := utf8.RuneCountInString(word)
 		switch {
 		case i == 0:
 		case column+1+n > textWidth:
-			fmt.Fprintf(p, "\n%*s", labelWidth, "")
-			column = labelWidth
+			fmt.Fprintf(p, "\n%*s", indent, "")
+			column = indent
 		default:
 			p.WriteByte(' ')
 			column++

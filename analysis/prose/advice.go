@@ -2,7 +2,6 @@ package prose
 
 import (
 	"fmt"
-	"math"
 
 	"rundown/analysis"
 	"rundown/analysis/beat"
@@ -33,7 +32,7 @@ func Advice(s *analysis.Summary) string {
 		return fmt.Sprintf("Why it stood still %d times: %s.", s.Events[beat.Stop], evidence(s))
 	case hesitations > 0:
 		return fmt.Sprintf("The %s: %s.", Count(hesitations, "hesitation", "hesitations"), evidence(s))
-	case math.Abs(float64(s.BeatError.Mean))/1000 > outOfBeat*float64(b.Period)/2:
+	case uneven(s):
 		return "The beat: set the movement in beat, then record again."
 	case !s.StableBand.Found:
 		return "The rate chart: nothing in the run is steady for long. A wider --tolerance shows the steadiest stretch."

@@ -5,13 +5,7 @@ import "rundown/analysis/rate"
 // Period draws the period of the oscillator, two beats, in milliseconds
 // against elapsed time.
 func Period(r Run) *Figure {
-	return windowed(r, quantity{
-		title: "Period against elapsed time", label: "period of two beats (ms)", unit: "ms",
-		none:  "no period was measured",
-		pick:  scaled(1e3, func(w rate.Window) rate.Value { return w.Period }),
-		least: 1e3 * r.typicalPeriod() / day, // what a second a day comes to
-		focus: true,
-	})
+	return windowed(r, periods(r))
 }
 
 // typicalPeriod is the first period of the run in seconds, or 1 without any.
@@ -27,11 +21,7 @@ func (r Run) typicalPeriod() float64 {
 // BeatError draws the beat error in milliseconds against elapsed time: half of
 // tick-to-tock minus tock-to-tick.
 func BeatError(r Run) *Figure {
-	return windowed(r, quantity{
-		title: "Beat error against elapsed time", label: "beat error (ms)", unit: "ms",
-		none: "no beat error was measured", signed: true, least: 0.1,
-		pick: scaled(1e3, func(w rate.Window) rate.Value { return w.BeatError }),
-	})
+	return windowed(r, beatErrors)
 }
 
 // Amplitude draws the amplitude against elapsed time, or what stands in for

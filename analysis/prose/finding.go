@@ -1,0 +1,126 @@
+package prose
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"rundown/analysis"
+	"rundown/analysis/beat"
+)
+
+// Finding says what the recording told, in two or three plain sentences.
+func Finding(s *analysis.Summary) string {
+	if s.Status == analysis.NoBeat {
+		return "No beat was found, so there is no rate. " + s.HeardInstead
+	}
+	return strings.Join([]string{Running(s), steadiness(s), trouble(s)}, " ")
+}
+
+// Running says for how long the movement ran, and whether it stood still.
+func Running(s *analysis.Summary) string {
+	ran, stops := Span(s.Beat.Last-s.Beat.First), s.Events[beat.Stop]
+	switch {
+	case stops == 0:
+		return fmt.Sprintf("The movement ran for %s without a stop.", ran)
+	case !stoppedAtEnd(s):
+		return fmt.Sprintf("Within %s the movement stood still %s and went on again.", ran, times(stops))
+	case stops == 1:
+		return fmt.Sprintf("The movement ran for %s without a stop, and then stopped for good.", ran)
+	}
+	return fmt.Sprintf("Within %s the movement stood still %s and went on again, and then stopped for good.", ran, times(stops-1))
+}
+
+// stoppedAtEnd reports whether the recording outlasts the last beat.
+func stoppedAtEnd(s *analysis.Summary) bool {
+	return float64(s.Recording.Duration-s.Beat.Last) > 2*float64(s.Beat.Period)
+}
+
+func times(n int) string { return Count(n, "time", "times") }
+
+// steadiness says where the rate is steady, and what it is there.
+func steadiness(s *analysis.Summary) string {
+	clock := ""
+	if !s.Recording.ClockVerified {
+		clock = ", on a recorder's clock that was not checked"
+	}
+	b := s.StableBand
+	if !b.Found {
+		return fmt.Sprintf("Its rate is nowhere steady: no stretch stays within %g"+after("s/day")+"; the mean is %s%s.",
+			float64(b.Tolerance), SignedWithError(s.Rate.Mean, s.Rate.SE, "s/day"), clock)
+	}
+	return fmt.Sprintf("Its rate is steadiest from %s to %s: there it is %s in the mean and changes by %s%s.",
+		Span(b.Start), Span(b.End), SignedWithError(b.Mean, b.SE, "s/day"), Plain(b.Spread, "s/day"), clock)
+}
+
+// trouble says what most wants attention.
+func trouble(s *analysis.Summary) string {
+	hesitations := s.Events[beat.Late] + s.Events[beat.Early]
+	switch {
+	case len(s.Recurrences) > 0:
+		return "What most wants attention " + comesRound(&s.Recurrences[0]) + "."
+	case hesitations > 0:
+		return fmt.Sprintf("It hesitated %s, which cost it %s"+after("s")+" in all.", times(hesitations), unsigned(float64(s.Rate.Lost), 3))
+	case uneven(s):
+		return "It is out of beat: " + BeatError(s) + "."
+	}
+	return "It never hesitated."
+}
+
+// comesRound says what comes round and how often, without the proof of it.
+func comesRound(r *analysis.Recurrence) string {
+	text := fmt.Sprintf("comes round every %.6g beats", float64(r.PeriodBeats))
+	if r.Match != "" {
+		text += " with the " + r.Match
+	}
+	size := fmt.Sprintf("%.3g", float64(r.Size)) + after("ms")
+	if r.Kind == "events" {
+		return text + fmt.Sprintf(", where the movement hesitates by %s in %d of %s", size, r.Occurrences, Count(r.Opportunities, "turn", "turns"))
+	}
+	return text + ": within such a turn the beats go early and late by " + size + " in all"
+}
+
+// uneven reports whether the beat error can be heard.
+func uneven(s *analysis.Summary) bool {
+	return math.Abs(float64(s.BeatError.Mean))/1000 > outOfBeat*float64(s.Beat.Period)/2
+}
+
+// BeatError says how far the movement is out of beat, and which way.
+func BeatError(s *analysis.Summary) string {
+	e := s.BeatError
+	text := WithError(e.Mean, e.SE, "ms")
+	if !e.Mean.Known() {
+		return text
+	}
+	than := "more"
+	if e.Mean < 0 {
+		than = "less"
+	}
+	return text + fmt.Sprintf(", %.2g%s%% of a beat: tick to tock takes %s"+after("ms")+" %s than tock to tick",
+		100*math.Abs(float64(e.Mean))/1000/(float64(s.Beat.Period)/2), space, unsigned(2*math.Abs(float64(e.Mean)), 2), than)
+}
+
+// InBeat says what a beat error of that size means.
+func InBeat(s *analysis.Summary) string {
+	switch {
+	case !s.BeatError.Mean.Known():
+		return "The two sides could not be told apart well enough."
+	case uneven(s):
+		return fmt.Sprintf("It is out of beat: above %g%s%% of a beat the ear hears it limp.", 100*outOfBeat, space)
+	}
+	return fmt.Sprintf("It is in beat as far as an ear can tell: that begins to hear a limp at about %g%s%% of a beat.", 100*outOfBeat, space)
+}
+
+// Held says what the movement would do if it were kept within its stable band.
+func Held(s *analysis.Summary) string {
+	b := s.StableBand
+	if !b.Found {
+		return "There is no such stretch to hold it in."
+	}
+	does := "gain"
+	if b.Mean < 0 {
+		does = "lose"
+	}
+	return fmt.Sprintf("Held there it would %s %s"+after("s")+" a day as it is regulated now. Regulated by that much, it is left with a rate that changes by %s from one place in the band to another.",
+		does, unsigned(math.Abs(float64(b.Mean)), 1), Plain(b.Spread, "s/day"))
+}
