@@ -26,7 +26,7 @@ type clipKeeper struct {
 
 // offer takes a clip, if it is more telling than the least of those kept.
 func (k *clipKeeper) offer(ev beat.Event, samples []float32, start, sampleRate float64) {
-	at, _ := slices.BinarySearchFunc(k.clips, ev, func(c Clip, ev beat.Event) int { return telling(c.Event, ev) })
+	at, _ := slices.BinarySearchFunc(k.clips, ev, func(c Clip, ev beat.Event) int { return Telling(c.Event, ev) })
 	if at >= k.limit {
 		return
 	}
@@ -48,9 +48,9 @@ func (k *clipKeeper) inOrder() []Clip {
 	return k.clips
 }
 
-// telling orders events from the one that says most about the movement to the
+// Telling orders events from the one that says most about the movement to the
 // one that says least: by kind, then by size, then by time.
-func telling(a, b beat.Event) int {
+func Telling(a, b beat.Event) int {
 	return cmp.Or(
 		cmp.Compare(tellingOrder(a.Kind), tellingOrder(b.Kind)),
 		cmp.Compare(math.Abs(b.Shift), math.Abs(a.Shift)),

@@ -18,7 +18,7 @@ func TestClipKeeperKeepsTheMostTelling(t *testing.T) {
 		})
 	}
 	want := slices.Clone(events)
-	slices.SortFunc(want, telling)
+	slices.SortFunc(want, Telling)
 	want = want[:7]
 	rng := rand.New(rand.NewPCG(3, 4))
 	for range 20 {
