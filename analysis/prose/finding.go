@@ -12,9 +12,9 @@ import (
 // Finding says what the recording told, in two or three plain sentences.
 func Finding(s *analysis.Summary) string {
 	if s.Status == analysis.NoBeat {
-		return "No beat was found, so there is no rate. " + s.HeardInstead
+		return strings.TrimSpace("No beat was found, so there is no rate. " + s.HeardInstead)
 	}
-	return strings.Join([]string{Running(s), steadiness(s), trouble(s)}, " ")
+	return strings.Join([]string{Running(s), steadiness(s), Trouble(s)}, " ")
 }
 
 // Running says for how long the movement ran, and whether it stood still.
@@ -53,8 +53,8 @@ func steadiness(s *analysis.Summary) string {
 		Span(b.Start), Span(b.End), SignedWithError(b.Mean, b.SE, "s/day"), Plain(b.Spread, "s/day"), clock)
 }
 
-// trouble says what most wants attention.
-func trouble(s *analysis.Summary) string {
+// Trouble says what most wants attention.
+func Trouble(s *analysis.Summary) string {
 	hesitations := s.Events[beat.Late] + s.Events[beat.Early]
 	switch {
 	case len(s.Recurrences) > 0:

@@ -1,11 +1,14 @@
 package main
 
 import (
+	"bytes"
 	"context"
+	"io"
 	"path/filepath"
 
 	"rundown/analysis"
 	"rundown/plotting/chart"
+	"rundown/plotting/page"
 )
 
 // picture is a chart of the results folder.
@@ -20,14 +23,24 @@ func (r *results) charts(ctx context.Context, run *analysis.Result) error {
 		if err := ctx.Err(); err != nil {
 			return err
 		}
-		if err := r.write(p.role, p.role+".png", p.figure.WritePNG); err != nil {
+		var png bytes.Buffer
+		if err := p.figure.WritePNG(&png); err != nil {
+			return err
+		}
+		r.drawn = append(r.drawn, page.Picture{Role: p.role, PNG: png.Bytes()})
+		err := r.write(p.role, p.role+".png", func(w io.Writer) error {
+			_, err := w.Write(png.Bytes())
+			return err
+		})
+		if err != nil {
 			return err
 		}
 	}
 	return nil
 }
 
-func (r *results) pictures(run *analysis.Result) []picture {
+// shown is what the charts show.
+func (r *results) shown(run *analysis.Result) chart.Run {
 	show := chart.Run{
 		Heading: heading(&run.Summary),
 		Windows: run.Windows,
@@ -38,6 +51,11 @@ func (r *results) pictures(run *analysis.Result) []picture {
 	if b := run.Summary.Barrel; b != nil {
 		show.Turns = &chart.Turns{Name: b.Name, Start: float64(run.Summary.Beat.First), Each: float64(b.Turn)}
 	}
+	return show
+}
+
+func (r *results) pictures(run *analysis.Result) []picture {
+	show := r.shown(run)
 	return []picture{
 		{"rate", chart.Rate(show)},
 		{"period", chart.Period(show)},

@@ -9,7 +9,7 @@ import (
 	"rundown/analysis/beat"
 	"rundown/analysis/export"
 	"rundown/dsp/wavio"
-	"rundown/plotting/chart"
+	"rundown/plotting/page"
 )
 
 // results takes what an analysis finds into a folder. It is the analysis.Sink
@@ -18,8 +18,9 @@ type results struct {
 	folder *export.Folder
 	beats  tableFile[*export.Beats]
 	events tableFile[*export.Events]
-	grid   *chart.Grid // nil where no escape wheel is known
+	turns  *turnMap // nil where no escape wheel is known
 	kept   []beat.Event
+	drawn  []page.Picture
 	files  map[string]string // role to name
 }
 
@@ -67,7 +68,7 @@ func (r *results) open(opt analysis.Options) error {
 	}
 	r.events = tableFile[*export.Events]{export.NewEvents(events), events}
 	if t := opt.Train; t != nil {
-		r.grid = chart.NewGrid(2 * t.Arbors[len(t.Arbors)-1].Escape)
+		r.turns = newTurnMap(t.Arbors[len(t.Arbors)-1].Escape)
 	}
 	return nil
 }
@@ -84,12 +85,8 @@ func (r *results) write(role, name string, fill func(io.Writer) error) error {
 
 // Beats implements analysis.Sink.
 func (r *results) Beats(rows []analysis.Row) error {
-	if r.grid != nil {
-		for i := range rows {
-			if row := &rows[i]; row.Heard {
-				r.grid.Add(row.Index, row.Time, row.Residual)
-			}
-		}
+	if r.turns != nil {
+		r.turns.beats(rows)
 	}
 	return r.beats.table.Append(rows)
 }
@@ -97,6 +94,9 @@ func (r *results) Beats(rows []analysis.Row) error {
 // Events implements analysis.Sink.
 func (r *results) Events(events []beat.Event) error {
 	r.kept = append(r.kept, events[:min(len(events), maxKept-len(r.kept))]...)
+	if r.turns != nil {
+		r.turns.events(events)
+	}
 	return r.events.table.Append(events)
 }
 
@@ -123,6 +123,9 @@ func (r *results) finish(ctx context.Context, run *analysis.Result) error {
 		}
 	}
 	if err := r.clips(run); err != nil {
+		return err
+	}
+	if err := r.page(run); err != nil {
 		return err
 	}
 	s.Files = r.files

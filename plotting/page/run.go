@@ -1,0 +1,75 @@
+package page
+
+import (
+	"bytes"
+	"embed"
+	"html/template"
+	"io"
+
+	"rundown/analysis"
+	"rundown/analysis/beat"
+	"rundown/analysis/rate"
+	"rundown/plotting/chart"
+)
+
+// Run is what the report of one run shows. Nothing in it is changed.
+type Run struct {
+	*analysis.Result
+	Events      []beat.Event     // in order of time; not necessarily all of them
+	Stabilities []rate.Stability // of the run; nil where they are not known
+	Wander      *rate.Wander     // within the stable band; nil where it is not known
+	Charts      chart.Run        // what the charts show
+	Pictures    []Picture        // the charts drawn
+	Grid        *chart.Grid      // the run by turns of the escape wheel; nil where that is not known
+	Teeth       int              // of the escape wheel, 0 where that is not known
+}
+
+// Picture is a chart as it is printed.
+type Picture struct {
+	Role string // as in the summary's files: "rate", "period", "amplitude", …
+	PNG  []byte
+}
+
+const (
+	// sizeLimit is what a report may weigh in bytes: it is sent by mail.
+	sizeLimit = 2_900_000
+	// mostPoints is how many points a chart takes.
+	mostPoints = 2000
+	// mostCells is how many cells the map takes, a byte each.
+	mostCells = 200_000
+	// mostRows is how many events the table takes, and mostPrinted of how many
+	// of them are printed.
+	mostRows, mostPrinted = 1000, 60
+)
+
+//go:embed assets
+var assets embed.FS
+
+var report = template.Must(template.New("report.html").Funcs(template.FuncMap{"figure": figureOf}).
+	ParseFS(assets, "assets/report.html"))
+
+// Write writes the report. The error is w's.
+func Write(w io.Writer, r Run) error {
+	v := newView(r)
+	var buf bytes.Buffer
+	if err := report.Execute(&buf, v); err != nil {
+		return err
+	}
+	v.Sounds.embed(r, sizeLimit-buf.Len())
+	v.setSounds()
+	buf.Reset()
+	if err := report.Execute(&buf, v); err != nil {
+		return err
+	}
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+// asset is the text of a file that goes into the page.
+func asset(name string) string {
+	text, err := assets.ReadFile("assets/" + name)
+	if err != nil {
+		panic("page: " + err.Error())
+	}
+	return string(text)
+}
