@@ -30,6 +30,7 @@ type command struct {
 // commands lists the subcommands in the order of the help text.
 var commands = []command{
 	{"analyse", "recording(s) in, charts, tables and figures out", runAnalyse},
+	{"compare", "two runs in, what became better or worse out", withoutStdin(runCompare)},
 	{"synth", "make a recording of a movement that does not exist", withoutStdin(runSynth)},
 	{"demo", "make a demo recording and analyse it", runDemo},
 }

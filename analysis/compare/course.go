@@ -1,0 +1,135 @@
+package compare
+
+import (
+	"math"
+	"math/rand/v2"
+	"slices"
+
+	"rundown/analysis/rate"
+	"rundown/analysis/runs"
+)
+
+// replicates is how many courses are simulated.
+const replicates = 999
+
+// course holds the widths and lengths of a smoothed rate.
+type course [3]float64
+
+const (
+	runSpread  = iota // total width over the run, s/day
+	bandSpread        // and within the stable band, NaN without one
+	bandLength        // s, 0 without a band
+)
+
+func courseOf(ws []rate.Window, tolerance float64) course {
+	low, high := math.Inf(1), math.Inf(-1)
+	for i := range ws {
+		if x := ws[i].Smoothed.X; !math.IsNaN(x) {
+			low, high = min(low, x), max(high, x)
+		}
+	}
+	c := course{runSpread: high - low, bandSpread: math.NaN()}
+	if b, ok := rate.StableBand(ws, tolerance); ok {
+		c[bandSpread], c[bandLength] = b.Spread, b.End-b.Start
+	}
+	return c
+}
+
+// simulation draws courses as they might have been: the smoothed rate of a run,
+// with another walk and other noise of the size found in the difference of the
+// two runs. Both are smoothed as the local level would have been.
+type simulation struct {
+	windows []rate.Window
+	smooth  []float64
+	at      []int // windows with a rate
+	errors  series
+	walk    []float64
+}
+
+func newSimulation(r *runs.Run) *simulation {
+	s := &simulation{windows: slices.Clone(r.Windows)}
+	for i := range s.windows {
+		w := &s.windows[i]
+		s.smooth = append(s.smooth, w.Smoothed.X)
+		if known(w.Rate) {
+			s.at = append(s.at, i)
+			s.errors.add((w.Start+w.End)/2, 0, w.Rate.SE)
+		}
+	}
+	return s
+}
+
+// draw returns a course by a model of the difference of two such runs.
+func (s *simulation) draw(m level, tolerance float64, rng *rand.Rand) course {
+	m.walk /= 2 // either run has its share
+	unit := medianOf(s.errors.se)
+	walk := 0.0
+	for k := range s.at {
+		if k > 0 {
+			walk += math.Sqrt(m.walk*(s.errors.t[k]-s.errors.t[k-1])) * rng.NormFloat64()
+		}
+		s.errors.y[k] = walk + math.Sqrt(m.noise*s.errors.variance(k, unit))*rng.NormFloat64()
+	}
+	x, _ := s.errors.smooth(m)
+	for k, i := range s.at {
+		s.windows[i].Smoothed.X = s.smooth[i] + x[k]
+	}
+	return courseOf(s.windows, tolerance)
+}
+
+// compareCourses returns for each figure the half-width of the 95 % interval of
+// its difference, and the probability of a difference as large as the one
+// found. The seed is fixed: the same runs give the same figures.
+func compareCourses(before, after *runs.Run, models []level, tolerance float64, found course) (half, p course) {
+	a, b := newSimulation(before), newSimulation(after)
+	rng := rand.New(rand.NewPCG(1657, 2))
+	width := before.Width()
+	var drawn [len(found)][]float64
+	for range replicates {
+		m := pick(models, rng.Float64())
+		x, y := a.draw(m, tolerance, rng), b.draw(m, tolerance, rng)
+		// A band begins and ends somewhere within a window.
+		edges := width * (rng.Float64() - rng.Float64() + rng.Float64() - rng.Float64())
+		for k := range drawn {
+			d := y[k] - x[k]
+			if k == bandLength {
+				d += edges
+			}
+			if !math.IsNaN(d) {
+				drawn[k] = append(drawn[k], d)
+			}
+		}
+	}
+	for k, ds := range drawn {
+		half[k], p[k] = about(ds, found[k])
+	}
+	return half, p
+}
+
+// about returns the half-width that holds 95 % of what was drawn, about its
+// median, and the share of it that lies as far off as x.
+func about(drawn []float64, x float64) (half, p float64) {
+	if len(drawn) < replicates/2 || math.IsNaN(x) {
+		return math.NaN(), math.NaN()
+	}
+	middle := medianOf(drawn)
+	further := 1.0
+	for i, d := range drawn {
+		drawn[i] = math.Abs(d - middle)
+		if drawn[i] >= math.Abs(x) {
+			further++
+		}
+	}
+	slices.Sort(drawn)
+	return drawn[len(drawn)*95/100], further / float64(len(drawn)+1)
+}
+
+// pick chooses a model by its probability.
+func pick(models []level, u float64) level {
+	for _, m := range models {
+		if u -= m.weight; u < 0 {
+			return m
+		}
+	}
+	return models[len(models)-1]
+}

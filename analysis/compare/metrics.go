@@ -1,0 +1,299 @@
+package compare
+
+import (
+	"math"
+
+	"rundown/analysis"
+	"rundown/analysis/beat"
+	"rundown/analysis/rate"
+	"rundown/analysis/runs"
+)
+
+// What a figure is taken over.
+const (
+	wholeRun   = "the whole of each run"
+	inCommon   = "the time in common"
+	likeSwings = "equal amplitudes"
+)
+
+// What two recordings of the same movement differ by because a microphone was
+// put up twice, one standard deviation of each: with another sound, the marks
+// of tick and tock lie differently.
+const (
+	setupBeatError = 0.04e-3 // s
+	setupAmplitude = 0.003   // of the amplitude
+	setupJitter    = 0.03    // of the jitter
+)
+
+func blank(name, label, unit string, aim Aim, over string) Metric {
+	none := analysis.None()
+	return Metric{
+		Name: name, Label: label, Unit: unit, Aim: aim, Over: over, Verdict: NoDifference,
+		Before: none, After: none, Difference: none, Low: none, High: none, PValue: none,
+	}
+}
+
+func (m *Metric) set(before, after float64) {
+	m.Before, m.After, m.Difference = analysis.Number(before), analysis.Number(after), analysis.Number(after-before)
+}
+
+func (m *Metric) interval(low, high, p float64) {
+	m.Low, m.High, m.PValue = analysis.Number(low), analysis.Number(high), analysis.Number(p)
+}
+
+// doubt sets interval and probability by the distribution of the error of the
+// difference.
+func (m *Metric) doubt(d doubt) {
+	if len(d) == 0 || !m.Difference.Known() || math.IsNaN(d[0].sigma) {
+		return
+	}
+	x, half := float64(m.Difference), d.half()
+	m.interval(x-half, x+half, d.past(x))
+}
+
+// comparer holds what the metrics are taken from.
+type comparer struct {
+	before, after *runs.Run
+	pairs         []pair
+	over          string
+	tolerance     float64
+	rates         pairedSeries
+	models        []level // of the difference of the rates
+}
+
+// paired compares the means of a figure over the pairs. setup is the standard
+// deviation of its difference between two recordings, whatever the movement.
+func (c *comparer) paired(name, label, unit string, aim Aim, scale float64, get figure, setup func(before, after float64) float64) Metric {
+	m := blank(name, label, unit, aim, c.over)
+	ps := pairUp(c.before, c.after, c.pairs, get)
+	if ps.difference.len() < leastPairs {
+		m.Note = "It is not known in enough windows of both runs."
+		return m
+	}
+	w := ps.difference.evenly()
+	a, b := weighted(w, ps.before), weighted(w, ps.after)
+	m.set(scale*a, scale*b)
+	d := ps.difference.doubtOf(w, ps.difference.levels()).and(setup(a, b))
+	for i := range d {
+		d[i].sigma *= scale
+	}
+	m.doubt(d)
+	return m
+}
+
+func noSetup(_, _ float64) float64 { return 0 }
+
+func (c *comparer) metrics() []Metric {
+	ms := []Metric{c.paired("mean_rate", "mean rate", "s/day", NearerZero, 1, rateOf, noSetup)}
+	ms = append(ms, c.courses()...)
+	ms = append(ms, c.isochronism(), c.jitter(), c.beatError())
+	ms = append(ms, c.amplitudes()...)
+	ms = append(ms,
+		c.counts("hesitations", "hesitations", func(e beat.Event) bool { return e.Kind == beat.Late || e.Kind == beat.Early }),
+		c.counts("missed", "missed beats", func(e beat.Event) bool { return e.Kind == beat.Missed }),
+		c.counts("stops", "stops", func(e beat.Event) bool { return e.Kind == beat.Stop }),
+	)
+	return append(ms, recurrences(c.before, c.after)...)
+}
+
+func rateOf(w *rate.Window) rate.Value { return w.Rate }
+
+func (c *comparer) jitter() Metric {
+	m := c.paired("jitter", "jitter", "µs", Smaller, 1e6, func(w *rate.Window) rate.Value {
+		// The efficiency of the median absolute deviation is 0.37.
+		return rate.Value{X: w.Jitter, SE: w.Jitter / math.Sqrt(2*0.37*float64(max(w.Heard, 1)))}
+	}, func(a, b float64) float64 { return setupJitter * math.Hypot(a, b) })
+	if c.before.Summary.Recording.SampleRate != c.after.Summary.Recording.SampleRate {
+		m.unjudged("The sample rates differ.")
+	}
+	return m
+}
+
+func (c *comparer) beatError() Metric {
+	m := c.paired("beat_error", "beat error", "ms", NearerZero, 1e3, func(w *rate.Window) rate.Value { return w.BeatError },
+		func(_, _ float64) float64 { return math.Sqrt2 * setupBeatError })
+	for _, r := range []*runs.Run{c.before, c.after} {
+		if r.Summary.Beat.Mark != analysis.MidLift {
+			m.unjudged("The lift could not be measured: tick and tock may be marked at different sounds.")
+		}
+	}
+	return m
+}
+
+// unjudged takes interval and probability away, and says why.
+func (m *Metric) unjudged(why string) {
+	nan := math.NaN()
+	m.interval(nan, nan, nan)
+	m.Note = why
+}
+
+func (c *comparer) courses() []Metric {
+	a, b := courseOf(c.before.Windows, c.tolerance), courseOf(c.after.Windows, c.tolerance)
+	var found, half, p course
+	for k := range found {
+		found[k] = b[k] - a[k]
+		half[k], p[k] = math.NaN(), math.NaN()
+	}
+	if len(c.models) > 0 {
+		half, p = compareCourses(c.before, c.after, c.models, c.tolerance, found)
+	}
+	ms := []Metric{
+		runSpread:  blank("rate_spread", "spread of rate", "s/day", Smaller, wholeRun),
+		bandSpread: blank("band_spread", "spread in band", "s/day", Smaller, "the stable band of each run"),
+		bandLength: blank("band_length", "length of band", "h", Larger, wholeRun),
+	}
+	for k := range ms {
+		scale := 1.0
+		if k == bandLength {
+			scale = 1. / 3600
+		}
+		ms[k].set(scale*a[k], scale*b[k])
+		ms[k].interval(scale*(found[k]-half[k]), scale*(found[k]+half[k]), p[k])
+	}
+	if math.IsNaN(found[bandSpread]) {
+		ms[bandSpread].Note = "A run has no stable band."
+	}
+	return ms
+}
+
+// isochronism compares the slopes of rate against amplitude over the amplitudes
+// that both runs went through.
+func (c *comparer) isochronism() Metric {
+	unit := "s/day/°"
+	if c.before.Kind == rate.LiftTime {
+		unit = "s/day/ms"
+	}
+	m := blank("isochronism", "isochronism slope", unit, NearerZero, "the amplitudes in common")
+	if c.before.Kind != c.after.Kind || c.before.Kind == rate.Level {
+		m.Note = "It takes a lift angle, and beats whose lift can be measured, in both runs."
+		return m
+	}
+	a, b := falling(c.before), falling(c.after)
+	if len(a) == 0 || len(b) == 0 {
+		return m
+	}
+	high, low := min(a[0].amplitude, b[0].amplitude), max(a[len(a)-1].amplitude, b[len(b)-1].amplitude)
+	x, dx := slope(c.before, a, low, high, c.models)
+	y, dy := slope(c.after, b, low, high, c.models)
+	if dx == nil || dy == nil {
+		m.Note = "The amplitude changes too little to tell."
+		return m
+	}
+	scale := 1.0
+	if c.before.Kind == rate.LiftTime {
+		scale = -1e-3 // the course of lift times was turned round, in seconds
+	}
+	m.set(scale*x, scale*y)
+	for k := range dx {
+		dx[k].sigma = math.Abs(scale) * math.Hypot(dx[k].sigma, dy[k].sigma)
+	}
+	m.doubt(dx)
+	return m
+}
+
+// slope returns the slope of rate against amplitude between two amplitudes,
+// and its doubt; nil where it can't be told.
+func slope(r *runs.Run, course []swing, low, high float64, models []level) (float64, doubt) {
+	var s series
+	var amplitude, errors []float64
+	mean := 0.0
+	for _, p := range course {
+		w := &r.Windows[p.window]
+		if known(w.Rate) && p.amplitude >= low && p.amplitude <= high {
+			s.add((w.Start+w.End)/2, w.Rate.X, w.Rate.SE)
+			amplitude = append(amplitude, p.amplitude)
+			errors = append(errors, w.Amplitude.SE)
+			mean += p.amplitude
+		}
+	}
+	n := len(amplitude)
+	if n < 2*leastPairs {
+		return 0, nil
+	}
+	mean /= float64(n)
+	if reach := amplitude[0] - amplitude[n-1]; !(reach > 5*medianOf(errors)) || reach < 0.01*math.Abs(mean) {
+		return 0, nil
+	}
+	square := 0.0
+	for _, a := range amplitude {
+		square += (a - mean) * (a - mean)
+	}
+	for i, a := range amplitude {
+		amplitude[i] = (a - mean) / square
+	}
+	halved := make([]level, len(models))
+	for k, m := range models {
+		m.walk /= 2
+		halved[k] = m
+	}
+	return weighted(amplitude, s.y), s.doubtOf(amplitude, halved)
+}
+
+// amplitudes compares where the amplitude begins and ends.
+func (c *comparer) amplitudes() []Metric {
+	unit, aim, scale := "°", Larger, 1.0
+	what := "amplitude"
+	switch c.before.Kind {
+	case rate.LiftTime:
+		unit, aim, scale, what = "ms", Smaller, 1e3, "lift time"
+	case rate.Level:
+		unit, what = "dBFS", "level"
+	}
+	ms := []Metric{
+		blank("amplitude_start", what+" at the start", unit, aim, "the first windows of each run"),
+		blank("amplitude_end", what+" at the end", unit, aim, "the last windows of each run"),
+	}
+	if c.before.Kind != c.after.Kind {
+		for i := range ms {
+			ms[i].Note = "The runs have different measures of amplitude."
+		}
+		return ms
+	}
+	a, b := ends(c.before), ends(c.after)
+	for i := range ms {
+		m := &ms[i]
+		m.set(scale*a[i].X, scale*b[i].X)
+		setup := setupAmplitude * math.Hypot(a[i].X, b[i].X)
+		m.doubt(doubt{{1, scale * math.Sqrt(a[i].SE*a[i].SE+b[i].SE*b[i].SE+setup*setup), 30}})
+		if c.before.Kind == rate.Level {
+			m.unjudged("A microphone put up again is louder or softer by as much.")
+		}
+	}
+	return ms
+}
+
+// ends returns the smoothed amplitude of the first and the last full window.
+func ends(r *runs.Run) [2]rate.Value {
+	var s series
+	for i := range r.Windows[:full(r)] {
+		if w := &r.Windows[i]; known(w.Amplitude) && 2*w.Heard >= w.Beats {
+			s.add((w.Start+w.End)/2, w.Amplitude.X, w.Amplitude.SE)
+		}
+	}
+	nan := rate.Value{X: math.NaN(), SE: math.NaN()}
+	out := [2]rate.Value{nan, nan}
+	models := s.levels()
+	if models == nil {
+		return out
+	}
+	var x, variance [2]float64
+	for _, m := range models {
+		level, se := s.smooth(m)
+		for i, k := range []int{0, len(level) - 1} {
+			x[i] += m.weight * level[k]
+			variance[i] += m.weight * se[k] * se[k]
+		}
+	}
+	for i := range out {
+		out[i] = rate.Value{X: x[i], SE: math.Sqrt(variance[i])}
+	}
+	return out
+}
+
+func (c *comparer) counts(name, label string, want func(beat.Event) bool) Metric {
+	m := blank(name+"_per_hour", label, "/h", Smaller, wholeRun)
+	a, b := countOf(c.before, want), countOf(c.after, want)
+	m.set(a.rate(), b.rate())
+	m.interval(compareCounts(a, b))
+	return m
+}

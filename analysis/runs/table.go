@@ -1,0 +1,148 @@
+package runs
+
+import (
+	"encoding/csv"
+	"errors"
+	"fmt"
+	"io"
+	"math"
+	"os"
+	"path/filepath"
+	"slices"
+	"strconv"
+)
+
+// table reads one of the tables of a results folder, row by row. Columns are
+// found by their names, so that a table may have gained some. Errors stick, and
+// name the file, the line and what to do.
+type table struct {
+	path   string
+	file   *os.File
+	csv    *csv.Reader
+	column []int // where each column asked for is
+	row    []string
+	err    error
+}
+
+func openTable(dir, name string, columns ...string) (*table, error) {
+	t := &table{path: filepath.Join(dir, name)}
+	file, err := os.Open(t.path)
+	if err != nil {
+		return nil, explain(t.path, err)
+	}
+	t.file = file
+	t.csv = csv.NewReader(&shortLines{r: file})
+	t.csv.ReuseRecord = true
+	header, err := t.csv.Read()
+	if err != nil {
+		file.Close()
+		return nil, t.broken(err)
+	}
+	for _, c := range columns {
+		at := slices.Index(header, c)
+		if at < 0 {
+			file.Close()
+			return nil, t.broken(fmt.Errorf("there is no column %q", c))
+		}
+		t.column = append(t.column, at)
+	}
+	return t, nil
+}
+
+func (t *table) close() { t.file.Close() }
+
+// next reads a row, and reports false at the end and after an error.
+func (t *table) next() bool {
+	if t.err != nil {
+		return false
+	}
+	row, err := t.csv.Read()
+	if err == io.EOF {
+		return false
+	}
+	if err != nil {
+		t.err = t.broken(err)
+		return false
+	}
+	t.row = row
+	return true
+}
+
+// broken is the error for a table that can't be what an analysis wrote.
+func (t *table) broken(err error) error {
+	line := 1
+	if t.row != nil {
+		line, _ = t.csv.FieldPos(0)
+	}
+	var parse *csv.ParseError
+	switch {
+	case errors.As(err, &parse):
+		line, err = parse.Line, parse.Err
+	case err == io.EOF:
+		err = errors.New("it is empty")
+	}
+	return damaged(t.path, fmt.Errorf("line %d: %w", line, err))
+}
+
+func (t *table) fail(format string, args ...any) {
+	if t.err == nil {
+		t.err = t.broken(fmt.Errorf(format, args...))
+	}
+}
+
+// text is the field in the given one of the columns asked for.
+func (t *table) text(column int) string { return t.row[t.column[column]] }
+
+// maybe is a number, NaN for an empty field.
+func (t *table) maybe(column int) float64 {
+	text := t.text(column)
+	if text == "" {
+		return math.NaN()
+	}
+	x, err := strconv.ParseFloat(text, 64)
+	if err != nil || math.Abs(x) > 1e12 || math.IsNaN(x) {
+		t.fail("%.20q is no number that belongs there", text)
+		return math.NaN()
+	}
+	return x
+}
+
+// number is a number that has to be there.
+func (t *table) number(column int) float64 {
+	x := t.maybe(column)
+	if math.IsNaN(x) {
+		t.fail("a number is missing")
+	}
+	return x
+}
+
+// integer is a whole number that has to be there and is not negative.
+func (t *table) integer(column int) int64 {
+	n, err := strconv.ParseInt(t.text(column), 10, 64)
+	if err != nil || n < 0 || n > 1<<40 {
+		t.fail("%.20q is no count", t.text(column))
+	}
+	return n
+}
+
+// shortLines passes on a text, and an error instead of a line that no table
+// has.
+type shortLines struct {
+	r      io.Reader
+	length int
+}
+
+const longestLine = 1 << 16
+
+func (s *shortLines) Read(p []byte) (int, error) {
+	n, err := s.r.Read(p)
+	for _, c := range p[:n] {
+		if s.length++; c == '\n' {
+			s.length = 0
+		}
+		if s.length > longestLine {
+			return 0, errors.New("a line is far too long")
+		}
+	}
+	return n, err
+}
