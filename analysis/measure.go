@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"rundown/analysis/beat"
+	"rundown/analysis/fault"
 	"rundown/analysis/rate"
 	"rundown/analysis/train"
 	"rundown/dsp/wavio"
@@ -51,6 +52,7 @@ func (r *Result) measure(opt Options, p *pipeline, mark string) {
 		mark = MidLift
 	}
 	r.Status, r.HeardInstead = OK, ""
+	r.LastHeard = p.lastHeard
 	r.Beat = Beat{
 		Nominal: Number(run.NominalPerHour), Source: run.NominalSource,
 		Measured: Number(7200 / run.Period.X), Period: Number(run.Period.X), Jitter: Number(run.Jitter),
@@ -65,6 +67,7 @@ func (r *Result) measure(opt Options, p *pipeline, mark string) {
 	r.amplitude(run)
 	r.band(opt.Tolerance)
 	r.barrel(opt.Train, run)
+	r.recurrences(opt.Train)
 }
 
 // amplitude fills in the amplitude, lift times in milliseconds.
@@ -119,5 +122,21 @@ func (r *Result) barrel(t *train.Train, run rate.Run) {
 	}
 	if b := r.Band; b != nil {
 		r.Barrel.BandStart, r.Barrel.BandEnd = turns(r.Windows[:b.First]), turns(r.Windows[:b.Last])
+	}
+}
+
+// recurrences finds what comes round again.
+func (r *Result) recurrences(t *train.Train) {
+	r.Found = r.Faults.Recurrences(t)
+	for _, f := range r.Found {
+		r.Recurrences = append(r.Recurrences, newRecurrence(f))
+	}
+}
+
+func newRecurrence(f fault.Recurrence) Recurrence {
+	return Recurrence{
+		Kind: f.Kind, PeriodBeats: Number(f.PeriodBeats), PhaseBeats: Number(f.PhaseBeats),
+		Occurrences: f.Occurrences, Opportunities: f.Opportunities,
+		Size: Number(1e3 * f.Size), PValue: Number(f.PValue), Match: f.Match, Note: f.Note,
 	}
 }

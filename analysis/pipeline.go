@@ -16,10 +16,11 @@ type pipeline struct {
 	windows []rate.Window
 	events  map[beat.Kind]int
 
-	rows  []Row
-	last  float64 // time of the last row, seconds; NaN before the first
-	first float64 // time of the first, likewise
-	err   error   // of the sink
+	rows      []Row
+	last      float64 // time of the last row, seconds; NaN before the first
+	first     float64 // time of the first, likewise
+	lastHeard int64   // number of the last beat heard
+	err       error   // of the sink
 }
 
 func newPipeline(window float64, sink Sink) *pipeline {
@@ -55,6 +56,9 @@ func (p *pipeline) window(_ *rate.Window, beats []beat.Beat, residual []float64)
 	for i, b := range beats {
 		p.rows = append(p.rows, Row{Beat: b, Interval: b.Time - p.last, Residual: residual[i]})
 		p.last = b.Time
+		if b.Heard {
+			p.lastHeard = b.Index
+		}
 	}
 	p.err = p.sink.Beats(p.rows)
 }

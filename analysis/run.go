@@ -36,6 +36,7 @@ type Result struct {
 	Faults        *fault.Collector
 	Found         []fault.Recurrence // strongest first
 	Clips         []Clip             // in order of time
+	LastHeard     int64              // number of the last beat heard, -1 without any
 }
 
 // Run analyses a recording. The error is the source's, the sink's, or that of
@@ -67,7 +68,7 @@ func run(ctx context.Context, src wavio.Source, opt Options, sink Sink, follow f
 	if err := p.flush(duration); err != nil {
 		return nil, err
 	}
-	r := &Result{Windows: p.windows, Faults: &p.faults, Clips: keeper.inOrder()}
+	r := &Result{Windows: p.windows, Faults: &p.faults, Clips: keeper.inOrder(), LastHeard: -1}
 	r.Summary = newSummary(opt, format, report, duration)
 	r.Recording.Problems = append(append([]string{}, src.Problems()...), report.Problems...)
 	for _, kind := range beat.Kinds {

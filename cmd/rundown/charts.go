@@ -56,13 +56,17 @@ func (r *results) shown(run *analysis.Result) chart.Run {
 
 func (r *results) pictures(run *analysis.Result) []picture {
 	show := r.shown(run)
-	return []picture{
+	pictures := []picture{
 		{"rate", chart.Rate(show)},
 		{"period", chart.Period(show)},
 		{"amplitude", chart.Amplitude(show)},
 		{"beat-error", chart.BeatError(show)},
 		{"isochronism", chart.Isochronism(show)},
 	}
+	if r.turns != nil {
+		pictures = append(pictures, picture{"map", chart.Map(show.Heading, r.turns.grid, r.turns.teeth, run.Found)})
+	}
+	return append(pictures, turnPictures(run, r.train)...)
 }
 
 // heading says which run a chart shows: by the file's name alone, since charts

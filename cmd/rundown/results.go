@@ -8,6 +8,7 @@ import (
 	"rundown/analysis"
 	"rundown/analysis/beat"
 	"rundown/analysis/export"
+	"rundown/analysis/train"
 	"rundown/dsp/wavio"
 	"rundown/plotting/page"
 )
@@ -18,7 +19,8 @@ type results struct {
 	folder *export.Folder
 	beats  tableFile[*export.Beats]
 	events tableFile[*export.Events]
-	turns  *turnMap // nil where no escape wheel is known
+	train  *train.Train // nil where it is not known
+	turns  *turnMap     // nil where there is no map
 	kept   []beat.Event
 	drawn  []page.Picture
 	files  map[string]string // role to name
@@ -41,8 +43,8 @@ func writeResults(ctx context.Context, src wavio.Source, opt analysis.Options, d
 		return nil, err
 	}
 	defer folder.Abort()
-	r := &results{folder: folder, files: map[string]string{}}
-	if err := r.open(opt); err != nil {
+	r := &results{folder: folder, train: opt.Train, files: map[string]string{}}
+	if err := r.open(); err != nil {
 		return nil, err
 	}
 	run, err := analysis.Run(ctx, src, opt, r)
@@ -56,7 +58,7 @@ func writeResults(ctx context.Context, src wavio.Source, opt analysis.Options, d
 }
 
 // open begins the tables that grow with the recording.
-func (r *results) open(opt analysis.Options) error {
+func (r *results) open() error {
 	beats, err := r.create("beats", "beats.csv")
 	if err != nil {
 		return err
@@ -67,9 +69,6 @@ func (r *results) open(opt analysis.Options) error {
 		return err
 	}
 	r.events = tableFile[*export.Events]{export.NewEvents(events), events}
-	if t := opt.Train; t != nil {
-		r.turns = newTurnMap(t.Arbors[len(t.Arbors)-1].Escape)
-	}
 	return nil
 }
 
@@ -85,18 +84,12 @@ func (r *results) write(role, name string, fill func(io.Writer) error) error {
 
 // Beats implements analysis.Sink.
 func (r *results) Beats(rows []analysis.Row) error {
-	if r.turns != nil {
-		r.turns.beats(rows)
-	}
 	return r.beats.table.Append(rows)
 }
 
 // Events implements analysis.Sink.
 func (r *results) Events(events []beat.Event) error {
 	r.kept = append(r.kept, events[:min(len(events), maxKept-len(r.kept))]...)
-	if r.turns != nil {
-		r.turns.events(events)
-	}
 	return r.events.table.Append(events)
 }
 
@@ -118,6 +111,7 @@ func (r *results) finish(ctx context.Context, run *analysis.Result) error {
 		return err
 	}
 	if s.Status == analysis.OK {
+		r.turns = newTurnMap(run, r.train)
 		if err := r.charts(ctx, run); err != nil {
 			return err
 		}

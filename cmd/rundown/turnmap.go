@@ -2,41 +2,68 @@ package main
 
 import (
 	"math"
+	"slices"
 
 	"rundown/analysis"
-	"rundown/analysis/beat"
+	"rundown/analysis/rate"
+	"rundown/analysis/train"
 	"rundown/plotting/chart"
 )
 
-// turnMap gathers the chart of the run turn by turn of the escape wheel.
+// turnMap is the run turn by turn of the escape wheel.
 type turnMap struct {
-	teeth  int
-	grid   *chart.Grid
-	shifts map[int64]float64 // seconds by which a beat still to come was displaced for good
+	teeth int // by which its columns are numbered; 0 numbers them by beats
+	grid  *chart.Grid
 }
 
-func newTurnMap(teeth int) *turnMap {
-	return &turnMap{teeth: teeth, grid: chart.NewGrid(2 * teeth), shifts: map[int64]float64{}}
-}
+// mostColumns is how many beats a turn may have for its map to be readable.
+const mostColumns = 400
 
-// events notes what displaces beats. The fit of a window takes such jumps out
-// of the residuals; on the map they belong to the beat at which they happened.
-func (m *turnMap) events(events []beat.Event) {
-	for _, ev := range events {
-		if ev.Kind == beat.Late || ev.Kind == beat.Early {
-			m.shifts[ev.Beat] += ev.Shift
+// newTurnMap draws up the map of a run: of its escape wheel, or where that is
+// not known, of whatever comes round most strongly in a whole number of beats.
+// It returns nil where there is neither, or less than two turns.
+func newTurnMap(run *analysis.Result, t *train.Train) *turnMap {
+	m := &turnMap{}
+	columns := 0
+	switch {
+	case t != nil:
+		m.teeth = t.Arbors[len(t.Arbors)-1].Escape
+		columns = 2 * m.teeth
+	case len(run.Found) > 0:
+		if p := run.Found[0].PeriodBeats; p == math.Round(p) {
+			columns = int(p)
 		}
 	}
+	if columns < 3 || columns > mostColumns || run.Beat.Counted < 2*int64(columns) {
+		return nil
+	}
+	// The grid joins turns as it needs; here each still has a row of its own.
+	cells := run.Faults.Map(columns, math.MaxInt32)
+	m.grid = chart.NewGrid(columns)
+	at := timeline(run.Windows)
+	for i, deviation := range cells.Values {
+		beat := cells.First + int64(i)
+		m.grid.Add(beat, at(beat), float64(deviation))
+	}
+	return m
 }
 
-// beats enters rows into the map.
-func (m *turnMap) beats(rows []analysis.Row) {
-	for i := range rows {
-		r := &rows[i]
-		shift := m.shifts[r.Index]
-		delete(m.shifts, r.Index)
-		if r.Heard && !math.IsNaN(r.Residual) {
-			m.grid.Add(r.Index, r.Time, r.Residual+shift)
+// timeline returns the time of a beat in seconds, to the nearest beat or so,
+// from the number of beats in each window.
+func timeline(windows []rate.Window) func(beat int64) float64 {
+	passed := make([]int64, len(windows)) // beats before the end of each window
+	total := int64(0)
+	for i, w := range windows {
+		total += int64(w.Beats)
+		passed[i] = total
+	}
+	return func(beat int64) float64 {
+		i, _ := slices.BinarySearch(passed, beat+1)
+		if i == len(windows) {
+			return windows[i-1].End
 		}
+		w := windows[i]
+		part := 1 - float64(passed[i]-beat)/float64(w.Beats)
+		return w.Start + part*(w.End-w.Start)
 	}
 }
