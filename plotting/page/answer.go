@@ -13,7 +13,6 @@ import (
 func facts(r Run) []entry {
 	s := &r.Summary
 	fs := []entry{
-		{"Recording", prose.Name(s)},
 		{"Length", prose.Span(s.Recording.Duration)},
 		{"Sound", prose.Sound(s)},
 	}
@@ -88,7 +87,7 @@ func (v *view) wrong(s *analysis.Summary) {
 		}
 		v.Recurrences = append(v.Recurrences, recurrence{
 			Period: fmt.Sprintf("%.6g beats", float64(r.PeriodBeats)), Match: match, Seen: seen,
-			Size: fmt.Sprintf("%.3g\u00a0ms", float64(r.Size)), P: fmt.Sprintf("%.1g", float64(r.PValue)), Note: r.Note,
+			Size: fmt.Sprintf("%.3g\u00a0ms", float64(r.Size)), P: chance(float64(r.PValue)), Note: r.Note,
 		})
 	}
 }
@@ -117,4 +116,17 @@ func heard(s *analysis.Summary) string {
 	share := 100 * float64(unheard) / math.Max(float64(b.Counted), 1)
 	return fmt.Sprintf("%s of %s were not heard (%.2g\u00a0%%). They are counted, but their times are predicted and enter no figure.",
 		prose.Grouped(unheard), prose.Count(int(b.Counted), "beat", "beats"), share)
+}
+
+// chance writes a small probability: below a thousand-millionth, nobody can
+// vouch for the figure.
+func chance(p float64) string {
+	switch {
+	case p < 1e-9:
+		return "<\u00a010⁻⁹"
+	case p >= 0.001:
+		return fmt.Sprintf("%.1g", p)
+	}
+	exponent := math.Floor(math.Log10(p))
+	return fmt.Sprintf("%.0f\u00a0×\u00a010⁻%c", p/math.Pow(10, exponent), []rune("⁰¹²³⁴⁵⁶⁷⁸⁹")[int(-exponent)])
 }

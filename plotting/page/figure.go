@@ -3,8 +3,10 @@ package page
 import (
 	"html/template"
 	"slices"
+	"strings"
 
 	"rundown/analysis/prose"
+	"rundown/analysis/rate"
 )
 
 // figure is a chart of the page.
@@ -23,18 +25,27 @@ var figureTexts = []figure{
 		How: "Level is good: above zero the movement gains, below it loses. Shaded: the stable band, its edges dashed. Hatched: standing still."},
 	{Role: "period", Title: "Period against elapsed time, as wide as the stable band", Close: true,
 		How: "A longer period is a slower movement: this is the rate turned over, drawn so that the shaded band fills the picture."},
-	{Role: "amplitude", Title: "Amplitude against elapsed time", Close: true,
-		How: "It falls as the spring runs down. A step or a dip is a change of torque: look at what meshes there."},
+	{Role: "amplitude", Close: true},
 	{Role: "isochronism", Title: "Rate against amplitude",
 		How: "A flat cloud: amplitude does not matter to the rate. A slope is a want of isochronism; a loop is something else that changed with time. Dark is early in the run, light is late."},
 	{Role: "beat-error", Title: "Beat error against elapsed time", Close: true,
 		How: "Level at zero is in beat. A change over the wind says that the two sides do not lift alike."},
 	{Role: "map", Title: "The run by turns of the escape wheel",
 		How: "Each row is a turn, each column a beat; dark is late, light is early. A vertical line comes round with this wheel, a slanted one with a wheel further up."},
-	{Role: "fold", Title: "One turn, all turns averaged",
-		How: "A place that stands out beyond its error bars is late or early in every turn."},
 	{Role: "stability", Title: "How steady, by averaging time",
 		How: "The lower, the less the rate changes from one stretch of that length to the next. The dashed line is the least that these beats could have shown."},
+}
+
+// amplitudeTexts are the title of the chart of an amplitude, and how to read
+// it.
+func amplitudeTexts(kind rate.AmplitudeKind) (title, how string) {
+	switch kind {
+	case rate.Degrees:
+		return "Amplitude against elapsed time", "It falls as the spring runs down. A step or a dip is a change of torque: look at what meshes there."
+	case rate.LiftTime:
+		return "Lift time against elapsed time", "It stands in for amplitude: the shorter the lift, the larger the swing. With --lift-angle it is given in degrees."
+	}
+	return "Loudness of the beats against elapsed time", "It stands in for amplitude, roughly: louder beats go with a larger swing, but a microphone that was moved looks the same."
 }
 
 // newFigures are the charts that can be shown, by role.
@@ -52,8 +63,32 @@ func newFigures(r Run) map[string]*figure {
 		if i >= 0 {
 			f.Picture = dataURL("image/png", r.Pictures[i].PNG)
 		}
+		if f.Role == "amplitude" {
+			f.Title, f.How = amplitudeTexts(r.AmplitudeKind)
+		}
 		f.Alt = f.Title + ". " + altText(r, f.Role)
 		figures[f.Role] = &f
+	}
+	return figures
+}
+
+// turnRole begins the roles of pictures of one turn of an arbor: a number and
+// the arbor's name follow.
+const turnRole = "turn-"
+
+// turnFigures are the pictures of one turn of each arbor.
+func turnFigures(r Run) []*figure {
+	var figures []*figure
+	for _, p := range r.Pictures {
+		rest, ok := strings.CutPrefix(p.Role, turnRole)
+		if !ok {
+			continue
+		}
+		_, arbor, _ := strings.Cut(rest, "-")
+		f := figure{Role: p.Role, Title: "One turn of the " + strings.ReplaceAll(arbor, "-", " ") + ", all turns averaged", Picture: dataURL("image/png", p.PNG),
+			How: "A place that stands out beyond its error bars is late or early whenever it comes round."}
+		f.Alt = f.Title + ". What comes round is listed in the table of recurrences."
+		figures = append(figures, &f)
 	}
 	return figures
 }
@@ -72,7 +107,7 @@ func altText(r Run, role string) string {
 		return "Beat error: " + prose.BeatError(s) + "."
 	case "isochronism":
 		return "The figures are in the table of the parts of the wind."
-	case "map", "fold":
+	case "map":
 		return "What comes round is listed in the table of recurrences."
 	}
 	return "The figures are in the text beside it."

@@ -37,6 +37,7 @@ type view struct {
 	Parts           []part
 	Widths          []width
 	Figures         map[string]*figure
+	Turns           []*figure
 	Data            data
 }
 
@@ -91,6 +92,7 @@ func newView(r Run) *view {
 	}
 	v.answers(r)
 	v.Figures = newFigures(r)
+	v.Turns = turnFigures(r)
 	v.Data = newData(r)
 	v.table(r)
 	v.setSounds()

@@ -13,18 +13,30 @@
   // decimalsFor is how many decimals tell values apart in a range of a width.
   const decimalsFor = width => Math.min(8, Math.max(0, Math.ceil(-Math.log10(width || 1)) + 2));
 
+  // places is how many decimals a step has.
+  function places(step) {
+    for (let d = 0; d < 9; d++) if (Math.abs(step * 10 ** d - Math.round(step * 10 ** d)) < 1e-6) return d;
+    return 9;
+  }
+
   const two = n => String(n).padStart(2, "0");
 
+  // clock writes a time on an axis whose labels are a step apart.
   function clock(s, step) {
     if (report.end <= 120) return minus(+s.toFixed(step < 1 ? 1 : 0));
-    const sub = step < 1;
-    const t = sub ? Math.round(s * 10) / 10 : Math.round(s);
-    const h = Math.floor(t / 3600), m = Math.floor(t / 60) % 60, rest = t % 60;
-    const head = h + ":" + two(m);
-    if (step >= 60) return head;
-    return head + ":" + (sub ? rest.toFixed(1).padStart(4, "0") : two(rest));
+    const t = step < 1 ? Math.round(s * 10) / 10 : Math.round(s);
+    const h = Math.floor(t / 3600), m = Math.floor(t / 60) % 60, rest = step < 1 ? (t % 60).toFixed(1).padStart(4, "0") : two(t % 60);
+    if (report.end < 3600) return Math.floor(t / 60) + ":" + rest;
+    return h + ":" + two(m) + (step < 60 ? ":" + rest : "");
   }
-  const timeLabel = report.end <= 120 ? "elapsed time (s)" : "elapsed time (h:min, h:min:s close up)";
+  const timeUnit = step => report.end <= 120 ? "s" : report.end < 3600 ? "min:s" : step < 60 ? "h:min:s" : "h:min";
+
+  // moment writes a time in a sentence.
+  function moment(s) {
+    if (s < 60) return s.toFixed(1) + " s";
+    const t = Math.round(s), h = Math.floor(t / 3600);
+    return (h ? h + " h " : "") + (h ? two(Math.floor(t / 60) % 60) : Math.floor(t / 60)) + " min " + two(t % 60) + " s";
+  }
   const timeSteps = [0.1, 0.2, 0.5, 1, 2, 5, 10, 15, 30, 60, 120, 300, 600, 900, 1800, 3600, 7200, 10800, 21600, 43200, 86400, 172800, 604800];
 
   // ---- parts of the page ----
@@ -117,8 +129,8 @@
 
   // zoomable lets a chart be zoomed by dragging, buttons and keys. whole is
   // its range as {x: [low, high], y: [low, high]}; fit gives the range of y
-  // for one of x.
-  function zoomable(u, place, whole, fit, keys) {
+  // for one of x. A linked chart keeps the same range of x.
+  function zoomable(u, place, whole, fit, keys, linked) {
     const along = whole.along || "x";
     const show = (x, y) => {
       if (along === "x" && x[1] - x[0] < (whole.x[1] - whole.x[0]) * 1e-5) return;
@@ -126,6 +138,7 @@
         if (x) u.setScale("x", { min: x[0], max: x[1] });
         if (y) u.setScale("y", { min: y[0], max: y[1] });
       });
+      if (linked && x) linked.setScale("x", { min: x[0], max: x[1] });
       place.figure.dataset.from = u.scales[along].min;
       place.figure.dataset.to = u.scales[along].max;
     };
@@ -220,7 +233,7 @@
     const { ctx, bbox } = u, r = 4.5 * uPlot.pxRatio;
     ctx.fillStyle = rust;
     u.data[0].forEach((t, i) => {
-      const v = u.data[1][i];
+      const v = u.data[3][i];
       if (v === null || t < u.scales.x.min || t > u.scales.x.max) return;
       const above = v > u.scales.y.max;
       if (!above && v >= u.scales.y.min) return;
@@ -239,6 +252,79 @@
     u.ctx.strokeRect(u.bbox.left, u.bbox.top, u.bbox.width, u.bbox.height);
   }
 
+  // sign draws the sign of a kind of event, each of its own shape.
+  function sign(ctx, kind, x, y, r) {
+    ctx.beginPath();
+    ctx.fillStyle = ctx.strokeStyle = kind === "late" || kind === "early" ? rust : ink;
+    ctx.lineWidth = 1.4 * uPlot.pxRatio;
+    const way = kind === "late" ? 1 : -1;
+    switch (kind) {
+      case "late": case "early":
+        ctx.moveTo(x + way * r, y); ctx.lineTo(x - way * r, y - r); ctx.lineTo(x - way * r, y + r); ctx.fill();
+        return;
+      case "stop": ctx.fillRect(x - r, y - r, 2 * r, 2 * r); return;
+      case "missed": ctx.arc(x, y, r, 0, 7); break;
+      case "extra": ctx.moveTo(x - r, y); ctx.lineTo(x + r, y); ctx.moveTo(x, y - r); ctx.lineTo(x, y + r); break;
+      case "masked": ctx.rect(x - r, y - r, 2 * r, 2 * r); break;
+      default: ctx.moveTo(x - r, y - r); ctx.lineTo(x + r, y + r); ctx.moveTo(x + r, y - r); ctx.lineTo(x - r, y + r);
+    }
+    ctx.stroke();
+  }
+
+  // lanes draws the events under the rate, one lane a kind.
+  function lanes(place) {
+    const present = kinds.filter(kind => report.events.some(ev => ev.kind === kind));
+    if (!present.length) return null;
+    const lane = ev => present.length - 1 - present.indexOf(ev.kind);
+    const tall = () => Math.round((present.length * 1.2 + 0.6) * px());
+    const near = u => {
+      let best, least = 12;
+      for (const ev of report.events) {
+        const d = Math.hypot(u.valToPos(ev.start, "x") - u.cursor.left, u.valToPos(lane(ev), "y") - u.cursor.top);
+        if (d < least) [best, least] = [ev, d];
+      }
+      return best;
+    };
+    const tell = ev => `${ev.kind} at ${moment(ev.start)}, beat ${ev.beat}` + (ev.kind !== "stop" && ev.shift ? `, ${number(ev.shift, 2, true)} ms` : "");
+    const u = new uPlot({
+      width: place.plot.clientWidth, height: tall(), legend: { show: false }, padding: [4, 12, 4, 0],
+      cursor: { y: false, drag: { x: false, y: false, setScale: false }, bind: { dblclick: () => null } },
+      series: [{}, { stroke: "transparent", points: { show: false } }],
+      scales: { x: { time: false, auto: false, range: [0, report.end] }, y: { auto: false, range: [-0.5, present.length - 0.5] } },
+      axes: [{ show: false }, axis(null, {
+        size: 6.2 * px(), grid: { show: false }, ticks: { show: false }, splits: () => present.map((_, i) => i),
+        values: () => present.map((_, i) => present[present.length - 1 - i]).map(kind => `${kind} ${report.events.filter(ev => ev.kind === kind).length}`),
+      })],
+      hooks: {
+        drawClear: [backdrop],
+        draw: [u => {
+          frameLine(u);
+          const { ctx, bbox } = u;
+          ctx.save();
+          ctx.beginPath();
+          ctx.rect(bbox.left, bbox.top, bbox.width, bbox.height);
+          ctx.clip();
+          for (const ev of report.events) sign(ctx, ev.kind, u.valToPos(ev.start, "x", true), u.valToPos(lane(ev), "y", true), 4 * uPlot.pxRatio);
+          ctx.restore();
+        }],
+        setCursor: [u => {
+          if (u.cursor.left < 0) return;
+          const ev = near(u);
+          u.over.style.cursor = ev && ev.row ? "pointer" : "";
+          if (ev) place.readout.textContent = tell(ev) + (hasSound(ev) ? ". Click to hear it." : ev.row ? ". Click to find it in the table." : "");
+        }],
+      },
+    }, [[0, report.end], [0, 0]], place.plot);
+    sized(u, place.plot, tall);
+    u.over.addEventListener("click", () => {
+      const ev = near(u);
+      if (!ev || !ev.row) return;
+      if (play(ev.row)) place.readout.textContent = "Playing: " + tell(ev);
+      else location.hash = "event-" + ev.row;
+    });
+    return u;
+  }
+
   function drift(figure, role) {
     const c = report.charts[role];
     if (!c.time.some((_, i) => c.x[i] !== null)) return;
@@ -246,12 +332,11 @@
     const place = frame(figure, help);
     const few = c.time.length <= 120;
     const raw = c.x, low = c.x.map((x, i) => x === null ? null : x - (c.se[i] || 0)), high = c.x.map((x, i) => x === null ? null : x + (c.se[i] || 0));
-    const data = [c.time, raw, high, low];
+    const data = [c.time, high, low, raw];
     const none = { show: true, stroke: "transparent", points: { show: false } };
     const series = [
-      {},
+      {}, { ...none }, { ...none },
       { stroke: c.smooth ? middle : dark, width: c.smooth ? 1 : 1.6, points: { show: few, size: 5, fill: dark, stroke: dark } },
-      { ...none }, { ...none },
     ];
     if (c.smooth) {
       data.push(c.smooth);
@@ -265,7 +350,7 @@
 
     const say = i => {
       const decimals = decimalsFor((c.se[i] || (c.high - c.low) / 100) * 10);
-      let text = "At " + clock(c.time[i], 1) + ": " + number(raw[i], decimals, c.signed) + (c.se[i] ? " ± " + number(c.se[i], decimals) : "") + " " + c.unit;
+      let text = "At " + moment(c.time[i]) + ": " + number(raw[i], decimals, c.signed) + (c.se[i] ? " ± " + number(c.se[i], decimals) : "") + " " + c.unit;
       if (c.smooth && c.smooth[i] !== null) text += "; smoothed " + number(c.smooth[i], decimals, c.signed) + " " + c.unit;
       if (raw[i] > c.high || raw[i] < c.low) text += " (beyond the whole chart's scale)";
       return text;
@@ -273,11 +358,11 @@
     const u = new uPlot({
       width: place.plot.clientWidth, height: height(place.plot), legend: { show: false }, cursor: zooming, series,
       padding: [8, 12, 0, 0],
-      bands: [{ series: [2, 3], fill: pale }],
+      bands: [{ series: [1, 2], fill: pale }],
       scales: { x: { time: false, auto: false }, y: { auto: false } },
       axes: [
-        axis(timeLabel, { incrs: timeSteps, space: 4.5 * px(), values: (_, s, a, b, step) => s.map(v => clock(v, step)) }),
-        axis(c.label, { size: 4.6 * px(), values: (_, s, a, b, step) => s.map(v => number(v, Math.max(0, -Math.floor(Math.log10(step) + 1e-9)), c.signed)) }),
+        axis((u, i, step) => `elapsed time (${timeUnit(step)})`, { size: 1.8 * px(), incrs: timeSteps, space: 4.5 * px(), values: (_, s, a, b, step) => s.map(v => clock(v, step)) }),
+        axis(c.label, { size: 4.6 * px(), values: (_, s, a, b, step) => s.map(v => number(v, places(step), c.signed)) }),
       ],
       hooks: {
         drawClear: [backdrop],
@@ -290,6 +375,7 @@
       },
     }, data, place.plot);
     sized(u, place.plot, height);
+    const linked = role === "rate" ? lanes(place) : null;
 
     const fit = x => {
       const seen = data.slice(1).flatMap(ys => ys.filter((y, i) => y !== null && c.time[i] >= x[0] && c.time[i] <= x[1]));
@@ -314,7 +400,7 @@
     };
     zoomable(u, place, { x: [0, report.end], y: [c.low, c.high] }, fit, {
       ArrowRight: e => walk(e.shiftKey ? 10 : 1), ArrowLeft: e => walk(e.shiftKey ? -10 : -1),
-    });
+    }, linked);
     return u;
   }
 
@@ -358,14 +444,15 @@
       scales: { x: { time: false, auto: false }, y: { auto: false, dir: -1 } },
       axes: [
         axis(m.teeth > 0 ? "tooth of the escape wheel" : "beat of the turn", {
+          size: 1.8 * px(),
           splits: (u, a, min, max) => {
-            const all = [], step = Math.max(1, Math.ceil((max - min) / perTooth / (u.over.clientWidth / (2.2 * px()))));
+            const all = [], step = Math.max(1, Math.ceil((max - min) / perTooth / ((u.over.clientWidth || place.plot.clientWidth) / (2.2 * px()))));
             for (let k = 0; k * perTooth < m.columns; k += step) if ((k + 0.5) * perTooth >= min && (k + 0.5) * perTooth <= max) all.push((k + 0.5) * perTooth);
             return all;
           },
           values: (_, s) => s.map(v => String(Math.floor(v / perTooth) + (m.teeth > 0 ? 1 : 0))), grid: { show: false },
         }),
-        axis("elapsed time, downwards", { size: 4.6 * px(), grid: { show: false }, values: (u, s) => s.map(v => v >= 0 && v < m.rows ? clock(when(v), u.scales.y.max - u.scales.y.min < m.rows / 4 ? 1 : report.end > 3600 ? 60 : 1) : "") }),
+        axis(() => `elapsed time (${timeUnit(report.end > 7200 ? 60 : 1)}), downwards`, { size: 4.6 * px(), grid: { show: false }, values: (u, s) => s.map(v => v >= 0 && v < m.rows ? clock(when(v), report.end > 7200 ? 60 : 1) : "") }),
       ],
       hooks: {
         drawClear: [u => {
@@ -407,10 +494,10 @@
           const turn = row * m.merged + 1;
           const end = v === 1 || v === 255 ? " or more" : "";
           let text = `Turn ${turn}${m.merged > 1 ? " to " + (turn + m.merged - 1) : ""}, beat ${column + 1}` +
-            (m.teeth > 0 ? ` (tooth ${Math.floor(column / perTooth) + 1})` : "") + `, about ${clock(when(row), 1)}: ` +
+            (m.teeth > 0 ? ` (tooth ${Math.floor(column / perTooth) + 1})` : "") + `, about ${moment(when(row))}: ` +
             (v === 0 ? "not heard" : number(x, decimalsFor(m.limit * by), true) + " " + unit + end);
           const ev = near(u);
-          if (ev) text += `. Click to hear: ${ev.kind} at ${clock(ev.start, 1)}`;
+          if (ev) text += `. Click to hear: ${ev.kind} at ${moment(ev.start)}`;
           place.readout.textContent = text;
           u.over.style.cursor = ev ? "pointer" : "";
         }],
@@ -431,7 +518,7 @@
       const ev = near(u);
       if (!ev) return;
       play(ev.row);
-      place.readout.textContent = `Playing: ${ev.kind} at ${clock(ev.start, 1)}, beat ${ev.beat}`;
+      place.readout.textContent = `Playing: ${ev.kind} at ${moment(ev.start)}, beat ${ev.beat}`;
     });
     zoomable(u, place, { x: [0, m.columns], y: [0, m.rows], along: "y" }, () => null, {});
     return u;
@@ -447,16 +534,16 @@
     explain(place, box(pale) + line(dark, 3), "Allan deviation, 95 % band");
     explain(place, line(ink, 1.5, "5 3"), "floor: scatter of the beats");
     const logs = xs => xs.map(x => x > 0 ? Math.log10(x) : null);
-    const x = logs(s.tau), data = [x, logs(s.allan), logs(s.high), logs(s.low), logs(s.floor)];
+    const x = logs(s.tau), data = [x, logs(s.high), logs(s.low), logs(s.allan), logs(s.floor)];
     const none = { stroke: "transparent", points: { show: false } };
     const all = data.slice(1).flat().filter(v => v !== null);
     const decade = (_, splits) => splits.map(v => String(+(10 ** v).toPrecision(2)));
     const u = new uPlot({
       width: place.plot.clientWidth, height: height(place.plot), legend: { show: false }, cursor: zooming, padding: [8, 12, 0, 0],
-      series: [{}, { stroke: dark, width: 2, points: { show: true, size: 6, fill: dark } }, none, { ...none }, { stroke: ink, width: 1.2, dash: [5, 3], points: { show: false } }],
-      bands: [{ series: [2, 3], fill: pale }],
+      series: [{}, none, { ...none }, { stroke: dark, width: 2, points: { show: true, size: 6, fill: dark } }, { stroke: ink, width: 1.2, dash: [5, 3], points: { show: false } }],
+      bands: [{ series: [1, 2], fill: pale }],
       scales: { x: { time: false, auto: false }, y: { auto: false } },
-      axes: [axis("averaging time (s)", { values: decade }), axis("Allan deviation (s/day)", { size: 4.6 * px(), values: decade })],
+      axes: [axis("averaging time (s)", { size: 1.8 * px(), values: decade }), axis("Allan deviation (s/day)", { size: 4.6 * px(), values: decade })],
       hooks: {
         draw: [frameLine],
         setCursor: [u => {
@@ -471,7 +558,7 @@
     let at = -1;
     const walk = by => {
       at = Math.min(Math.max(at + by, 0), x.length - 1);
-      u.setCursor({ left: u.valToPos(x[at], "x"), top: u.valToPos(data[1][at], "y") });
+      u.setCursor({ left: u.valToPos(x[at], "x"), top: u.valToPos(data[3][at], "y") });
     };
     zoomable(u, place, { x: [x[0] - 0.1, x[x.length - 1] + 0.1], y: [Math.min(...all) - 0.1, Math.max(...all) + 0.1] }, () => null,
       { ArrowRight: () => walk(1), ArrowLeft: () => walk(-1) });
