@@ -1,0 +1,120 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"math"
+	"slices"
+
+	"github.com/spf13/pflag"
+
+	"rundown/analysis/calibrate"
+	"rundown/analysis/export"
+	"rundown/dsp/wavio"
+)
+
+// calibrateFlags are the settings of the calibrate command as they were given.
+type calibrateFlags struct {
+	recordings  []string
+	hz          float64
+	channel     int
+	json, quiet bool
+	set         *pflag.FlagSet
+}
+
+// parseCalibrate reads the command line. The error is pflag.ErrHelp if help was
+// asked for.
+func parseCalibrate(args []string) (*calibrateFlags, error) {
+	a := &calibrateFlags{set: pflag.NewFlagSet("calibrate", pflag.ContinueOnError)}
+	f := a.set
+	f.SetOutput(io.Discard)
+	f.Usage = func() {}
+	f.SortFlags = false
+	f.Float64Var(&a.hz, "hz", 0, "true frequency `F` of the reference: ticks or pulses a second below 20 Hz, a tone from there on")
+	f.IntVar(&a.channel, "channel", 1, "channel `N` that carries it, from 1")
+	f.BoolVar(&a.json, "json", false, "print the figures as JSON, and nothing else")
+	f.BoolVar(&a.quiet, "quiet", false, "show no progress")
+	if err := f.Parse(args); err != nil {
+		return a, err
+	}
+	a.recordings = f.Args()
+	switch {
+	case len(a.recordings) == 0:
+		return a, errors.New("calibrate needs a recording of a reference; see: rundown calibrate --help")
+	case !f.Changed("hz"):
+		return a, errors.New("calibrate needs --hz, the true frequency of the reference: 1 for a clock that ticks every second")
+	case !(a.hz >= calibrate.LowestTick && a.hz < 1e5):
+		return a, fmt.Errorf("--hz %g: must be at least %g and below 0.45 of the sample rate", a.hz, float64(calibrate.LowestTick))
+	case a.channel < 1 || a.channel > math.MaxUint16:
+		return a, fmt.Errorf("--channel %d: must be from 1 to %d", a.channel, math.MaxUint16)
+	}
+	return a, checkRecordings(a.recordings)
+}
+
+func runCalibrate(ctx context.Context, args []string, stdin io.Reader, stdout, stderr io.Writer) int {
+	a, err := parseCalibrate(args)
+	if errors.Is(err, pflag.ErrHelp) {
+		fmt.Fprintf(stdout, "Usage: rundown calibrate [flags] --hz F REFERENCE.wav [PART ...]\n\n"+
+			"Measures the error of a recorder's clock from a recording, by that recorder, of\n"+
+			"something of known rate: the tick of a quartz clock, a pulse per second, a tone.\n\n%s", a.set.FlagUsages())
+		return exitOK
+	}
+	if err != nil {
+		return fail(stderr, usageError{err})
+	}
+	c, err := a.calibrate(ctx, stdin, stderr)
+	if err != nil {
+		return fail(stderr, err)
+	}
+	if c == nil {
+		fmt.Fprintf(stderr, "rundown: %s: no reference of %g Hz was found on channel %d; listen to it, and check --hz and --channel\n",
+			a.recordings[0], a.hz, a.channel)
+		return exitNoBeat
+	}
+	write := export.CalibrationText
+	if a.json {
+		write = export.CalibrationJSON
+	}
+	if err := write(stdout, c); err != nil {
+		return fail(stderr, fmt.Errorf("standard output: %w", err))
+	}
+	return exitOK
+}
+
+// calibrate listens to the reference; nil is returned where there is none.
+func (a *calibrateFlags) calibrate(ctx context.Context, stdin io.Reader, stderr io.Writer) (*export.Calibration, error) {
+	if slices.Contains(a.recordings, stdinName) && isTerminal(stdin) {
+		return nil, usageError{errors.New("standard input is the keyboard: pipe a recording into it")}
+	}
+	src, err := wavio.OpenParts(a.recordings, stdin)
+	if err != nil {
+		return nil, err
+	}
+	defer src.Close()
+	opt := calibrate.Options{Hz: a.hz, Channel: a.channel}
+	if err := opt.Check(src.Format()); err != nil {
+		return nil, usageError{fmt.Errorf("%s: %w", a.recordings[0], err)}
+	}
+	if !a.quiet {
+		bar := newProgress(stderr, src.Format())
+		defer bar.done()
+		opt.Progress = bar.update
+	}
+	series, found, err := calibrate.Listen(ctx, src, opt)
+	if ctx.Err() != nil {
+		return nil, errors.New("interrupted: the reference was not read to its end")
+	}
+	if err != nil {
+		return nil, err
+	}
+	e, ok := calibrate.Measure(series)
+	if !found || !ok {
+		return nil, nil
+	}
+	return &export.Calibration{
+		Path: a.recordings[0], Channel: a.channel, Channels: src.Format().Channels,
+		Series: series, Error: e, Problems: src.Problems(),
+	}, nil
+}
