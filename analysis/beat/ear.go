@@ -4,6 +4,8 @@ import (
 	"math"
 	"slices"
 
+	"gonum.org/v1/gonum/floats"
+
 	"rundown/dsp/filter"
 	"rundown/dsp/onset"
 )
@@ -40,8 +42,17 @@ type voice struct {
 	snr      float64        // of a beat as loud as the average one, in the room as it was
 	rho      float64        // least likeness at which a match is taken for a beat
 	average  *onset.Average // the beats it was learned from
+	groups   [][]float64    // averages of a few of them each, in order of time
 	mark     float64        // place of the mark in the average
 	contacts []onset.Contact
+	ends     [2]end // first and last contact
+}
+
+// end is the first or last sound of a beat.
+type end struct {
+	sound  []float64
+	origin float64 // from the start of sound to where it sets in
+	at     float64 // place of that in the average
 }
 
 // edge is the first or last sound of a beat, for following how it moves against
@@ -88,13 +99,36 @@ func (v *voice) extent(i int, ms float64) (from, to float64) {
 // the sounds move against each other as the amplitude changes.
 func (e *ear) listen(shaping *onset.Shaping) {
 	ms := e.rate / 1000
-	for _, v := range e.voice {
-		v.contacts = onset.Contacts(v.average.Mean(), e.rate, 0.12*e.period)
+	e.lifts, e.lift = false, 0
+	// Through the difference, edges are sharper; through the band, the room is
+	// quieter. Many beats in one average show weak sounds; few, those that move.
+	for _, through := range []onset.Filter{onset.Difference(e.rate), e.band.Apply} {
+		for size := len(e.voice[0].groups); size > 0 && !e.lifts; size /= 3 {
+			for _, v := range e.voice {
+				groups := merge(v.groups, size)
+				v.contacts = onset.Contacts(groups, through, e.rate, 0.12*e.period)
+				v.sharpen(shaping, through, groups, ms)
+			}
+			e.findLift(ms)
+		}
 	}
-	e.findLift(ms)
 	for _, v := range e.voice {
 		v.listen(shaping, e, ms)
 	}
+}
+
+// merge returns the means of size averages each.
+func merge(xs [][]float64, size int) [][]float64 {
+	var out [][]float64
+	for at := 0; at == 0 || at+size <= len(xs); at += size {
+		part := xs[at:min(at+size, len(xs))]
+		mean := make([]float64, len(part[0]))
+		for _, x := range part {
+			floats.AddScaled(mean, 1/float64(len(part)), x)
+		}
+		out = append(out, mean)
+	}
+	return out
 }
 
 // findLift decides whether the lift time can be told: both sides have a first
@@ -102,8 +136,8 @@ func (e *ear) listen(shaping *onset.Shaping) {
 func (e *ear) findLift(ms float64) {
 	var lift [2]float64
 	for s, v := range e.voice {
-		if n := len(v.contacts); n >= 2 {
-			lift[s] = v.contacts[n-1].At - v.contacts[0].At
+		if len(v.contacts) >= 2 {
+			lift[s] = v.ends[1].at - v.ends[0].at
 		}
 	}
 	long, short := max(lift[0], lift[1]), min(lift[0], lift[1])
@@ -123,7 +157,7 @@ func (v *voice) listen(shaping *onset.Shaping, e *ear, ms float64) {
 		from, to = v.extent(i, ms)
 		v.mark = v.contacts[i].At
 		if e.lifts {
-			v.mark = (v.contacts[0].At + v.contacts[len(v.contacts)-1].At) / 2
+			v.mark = (v.ends[0].at + v.ends[1].at) / 2
 		}
 	}
 	reach := int(max(4*ms+e.lift/2, 8*e.sigma))
@@ -154,13 +188,25 @@ func (e *ear) believable() bool {
 // perSecond is how many blocks there are in a second.
 func (e *ear) perSecond() float64 { return e.rate / float64(e.block) }
 
+// sharpen finds the first and last contact exactly.
+func (v *voice) sharpen(shaping *onset.Shaping, through onset.Filter, groups [][]float64, ms float64) {
+	for k := range v.ends {
+		if len(v.contacts) < 2 {
+			return
+		}
+		i := k * (len(v.contacts) - 1)
+		_, to := v.extent(i, ms)
+		at := v.contacts[i].At
+		sound, origin, mean := onset.Sharpen(shaping, through, groups, at, int(ms), int(to-at))
+		v.ends[k] = end{sound, origin, mean}
+	}
+}
+
 // edges returns matchers for the first and last sound of a side.
-func (v *voice) edges(shaping *onset.Shaping, reach int, ms float64) [2]edge {
+func (v *voice) edges(shaping *onset.Shaping, reach int) [2]edge {
 	var out [2]edge
-	for k, i := range []int{0, len(v.contacts) - 1} {
-		from, to := v.extent(i, ms)
-		t, origin := v.template(from, to, v.contacts[i].At)
-		out[k] = edge{onset.NewMatcher(shaping, t, origin, reach), v.contacts[i].At - v.mark}
+	for k, end := range v.ends {
+		out[k] = edge{onset.NewMatcher(shaping, end.sound, end.origin, reach), end.at - v.mark}
 	}
 	return out
 }

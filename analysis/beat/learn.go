@@ -69,7 +69,7 @@ func learn(x []float32, rate float64, block int, bands []Band, cad Cadence) (*ea
 	// matchers.
 	for range 2 {
 		for s := range e.voice {
-			e.voice[s] = &voice{average: l.average(marks[s], 0.45*half)}
+			e.voice[s] = l.voice(marks[s], 0.45*half)
 		}
 		e.listen(l.shaping)
 		marks = l.calibrate(e, marks)
@@ -106,6 +106,17 @@ func (l *learner) coarse(phase, period float64) []float64 {
 		out = append(out, float64(p)*l.block)
 	}
 	return out
+}
+
+// voice returns one with nothing but the averages of the beats at the given
+// marks.
+func (l *learner) voice(marks []float64, width float64) *voice {
+	v := &voice{average: l.average(marks, width)}
+	n := max(8, int(4*l.rate/(l.cad.Period*l.block)))
+	for at := 0; at == 0 || at+n <= len(marks); at += n {
+		v.groups = append(v.groups, l.average(marks[at:min(at+n, len(marks))], width).Mean())
+	}
+	return v
 }
 
 // average lays the beats at the given marks over each other, as far around as

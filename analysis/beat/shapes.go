@@ -32,7 +32,7 @@ func newShapes(e *ear, shaping *onset.Shaping) *shapes {
 	ms := e.rate / 1000
 	s := &shapes{since: -1, reach: ms}
 	for v, voice := range e.voice {
-		s.edges[v] = voice.edges(shaping, int(ms), ms)
+		s.edges[v] = voice.edges(shaping, int(ms))
 		// Room for a lift time two and a half times as long.
 		room := min(1.2*e.lift+10*ms, 0.2*e.period)
 		for h := range 2 {

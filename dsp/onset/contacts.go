@@ -11,23 +11,21 @@ type Contact struct {
 	Energy float64 // of its first milliseconds, up to the next contact
 }
 
-// Contacts finds the sounds that a beat is made of in its average x, in order
-// of time. Each sets in within a fraction of a millisecond, rises to four times
-// the energy of what rings on before it and well above its peak, and lies not
-// more than 26 dB below the strongest. Sounds further than apart frames from the strongest are not of the
-// beat.
+// Contacts finds the sounds that a beat is made of, in order of time, in several
+// averages xs of it, all of one length and with the mark in one place, as heard
+// through a filter. Each sets
+// in within a fraction of a millisecond, rises to four times the energy of what
+// rings on before it and well above its peak, and lies not more than 23 dB below
+// the strongest. Sounds further than apart frames from the strongest are not of
+// the beat.
 //
-// The setting-in is where the magnitude first passes a fifth of the contact's
-// own peak. It is late by the same few microseconds for all contacts of
-// similar spectrum, so that differences are truer than instants.
-func Contacts(x []float64, rate, apart float64) []Contact {
-	// The difference over some 20 µs takes out hum and rumble, and causes no
-	// sound before its time.
-	lag := max(1, int(math.Round(rate/48000)))
-	d := make([]float64, len(x))
-	for i := lag; i < len(x); i++ {
-		d[i] = x[i] - x[i-lag]
-	}
+// Each stands out of the noise, too, by seven standard deviations.
+//
+// Several averages, each of a few beats, show sounds that move against the mark
+// as the amplitude changes, and would smear in a single one.
+func Contacts(xs [][]float64, through Filter, rate, apart float64) []Contact {
+	ms := rate / 1000
+	d := magnitude(xs, through)
 	sum := make([]float64, len(d)+1)
 	for i, v := range d {
 		sum[i+1] = sum[i] + v*v
@@ -39,18 +37,18 @@ func Contacts(x []float64, rate, apart float64) []Contact {
 		}
 		return (sum[b] - sum[a]) / float64(b-a)
 	}
-	ms := rate / 1000
 	after, before, guard := max(2, int(0.35*ms)), max(3, int(0.7*ms)), max(1, int(0.05*ms))
-	quiet := quietest(sum, int(2*ms))
+	quiet, clear := noise(mean, len(d), after)
 	rise := make([]float64, len(d))
 	for i := range rise {
 		if i >= before && i+after <= len(d) {
-			rise[i] = mean(i, i+after) / (mean(i-before, i-guard) + 3*quiet + 1e-30)
+			rise[i] = mean(i, i+after) / (mean(i-before, i-guard) + quiet + 1e-30)
 		}
 	}
 	var out []Contact
 	for i := range rise {
-		if rise[i] < 4 || !isPeak(rise, i, max(2, int(0.5*ms))) {
+		// Half of the energy before is the quietest's, again: twice, not four times.
+		if rise[i] < 2 || mean(i, i+after) < clear || !isPeak(rise, i, max(2, int(0.5*ms))) {
 			continue
 		}
 		// A low note that dies away swells with every half cycle, but never
@@ -58,13 +56,13 @@ func Contacts(x []float64, rate, apart float64) []Contact {
 		if peak(d, i, i+int(0.6*ms)) < 1.5*peak(d, i-int(1.2*ms), i-guard) {
 			continue
 		}
-		out = append(out, Contact{At: float64(i), Energy: mean(i, i+int(1.5*ms)) * 1.5 * ms})
+		out = append(out, Contact{At: float64(i), Energy: (mean(i, i+int(1.5*ms)) - quiet) * 1.5 * ms})
 	}
 	strongest := 0.0
 	for _, c := range out {
 		strongest = max(strongest, c.Energy)
 	}
-	out = slices.DeleteFunc(out, func(c Contact) bool { return c.Energy < strongest/400 })
+	out = slices.DeleteFunc(out, func(c Contact) bool { return c.Energy < strongest/200 })
 	out = ofOneBeat(out, apart)
 	for i := range out {
 		out[i].At = leadingEdge(d, int(out[i].At), ms)
@@ -72,13 +70,95 @@ func Contacts(x []float64, rate, apart float64) []Contact {
 	return out
 }
 
-// quietest returns the least mean of any n values, from running sums.
-func quietest(sum []float64, n int) float64 {
-	least := math.Inf(1)
-	for i := 0; i+n < len(sum); i += n / 2 {
-		least = min(least, (sum[i+n]-sum[i])/float64(n))
+// Filter takes a sound to what is listened to of it; it causes no sound before
+// its time.
+type Filter func([]float64) []float64
+
+// Difference returns the filter that takes the difference over some 20 µs: it
+// takes out hum and rumble, and keeps edges sharp.
+func Difference(rate float64) Filter {
+	lag := max(1, int(math.Round(rate/48000)))
+	return func(x []float64) []float64 {
+		d := make([]float64, len(x))
+		for i := lag; i < len(x); i++ {
+			d[i] = x[i] - x[i-lag]
+		}
+		return d
 	}
-	return least
+}
+
+// magnitude returns the root mean square over xs of what passes a filter.
+func magnitude(xs [][]float64, through Filter) []float64 {
+	d := make([]float64, len(xs[0]))
+	for _, x := range xs {
+		for i, v := range through(x) {
+			d[i] += v * v
+		}
+	}
+	for i, v := range d {
+		d[i] = math.Sqrt(v / float64(len(xs)))
+	}
+	return d
+}
+
+// Sharpen lays the averages xs over each other at the sound that sets in near
+// at, wherever it has moved in each within reach frames, and returns the sound
+// from a little before its setting-in to length frames after, how far into that
+// it sets in, and where it does in the mean of xs.
+func Sharpen(s *Shaping, through Filter, xs [][]float64, at float64, reach, length int) (sound []float64, origin, mean float64) {
+	ms := s.Rate / 1000
+	pre := int(ms)
+	places := make([]float64, len(xs))
+	for j := range places {
+		places[j] = at
+	}
+	single := make([][]float32, len(xs))
+	for j, x := range xs {
+		single[j] = make([]float32, len(x))
+		for i, v := range x {
+			single[j][i] = float32(v)
+		}
+	}
+	sum := func() *Average {
+		a := NewAverage(pre, length)
+		for j, x := range single {
+			a.Add(x, places[j])
+		}
+		return a
+	}
+	a := NewAverage(pre, length)
+	a.Add(single[len(single)/2], at)
+	for range 4 {
+		if a.N == 0 {
+			break
+		}
+		m := NewMatcher(s, a.Mean(), float64(pre), reach)
+		for j, x := range single {
+			if f, ok := m.Find(x, 0, at, float64(reach)); ok {
+				places[j] = f.Frame
+			}
+		}
+		a = sum()
+	}
+	mean = 0
+	for _, p := range places {
+		mean += p / float64(len(places))
+	}
+	edge := leadingEdge(magnitude([][]float64{a.Mean()}, through), pre, ms)
+	return a.Mean(), edge, mean + edge - float64(pre)
+}
+
+// noise returns the median of the means of n values each, of size values, and
+// what chance alone hardly reaches: seven standard deviations more. The sounds
+// of a beat fill so little of an average that they count in neither.
+func noise(mean func(a, b int) float64, size, n int) (median, most float64) {
+	var ms []float64
+	for i := 0; i+n <= size; i += n {
+		ms = append(ms, mean(i, i+n))
+	}
+	slices.Sort(ms)
+	median = ms[len(ms)/2]
+	return median, median + 7*(ms[len(ms)*84/100]-median)
 }
 
 func isPeak(x []float64, i, reach int) bool {
@@ -113,7 +193,7 @@ func ofOneBeat(cs []Contact, most float64) []Contact {
 // leadingEdge returns where |d| first passes a fifth of its peak about the
 // contact that sets in near i, to a fraction of a frame.
 func leadingEdge(d []float64, i int, ms float64) float64 {
-	lo, hi := max(1, i-int(0.25*ms)), min(len(d), i+int(0.8*ms)+1)
+	lo, hi := max(1, i-int(0.4*ms)), min(len(d), i+int(0.8*ms)+1)
 	most, before := peak(d, lo, hi), peak(d, lo-int(0.5*ms), lo)
 	level := max(0.2*most, min(1.2*before, 0.6*most))
 	for j := lo; j < hi; j++ {
