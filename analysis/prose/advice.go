@@ -51,3 +51,21 @@ func evidence(s *analysis.Summary) string {
 	}
 	return "see events.csv"
 }
+
+// Further says what else is worth doing, one sentence each.
+func Further(s *analysis.Summary) []string {
+	if s.Status == analysis.NoBeat {
+		return nil
+	}
+	var steps []string
+	if b := s.Barrel; b != nil && s.StableBand.Found {
+		steps = append(steps, fmt.Sprintf("Stop work that lets the %s turn only from %.3g to %.3g would keep the movement within its stable band.", b.Name, float64(b.BandStart), float64(b.BandEnd)))
+	}
+	if uneven(s) {
+		steps = append(steps, "Set the movement in beat.")
+	}
+	if !s.Recording.ClockVerified {
+		steps = append(steps, "Check the recorder's clock, and give its error with --clock-ppm.")
+	}
+	return append(steps, "Change one thing at a time, and record again from the same wind.")
+}

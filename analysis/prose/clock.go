@@ -11,6 +11,88 @@ import (
 // perPPM is what one part per million is in seconds a day.
 const perPPM = 0.0864
 
+// Clock says how the recorder's clock was corrected, and what it may cost.
+func Clock(s *analysis.Summary) string {
+	r := &s.Recording
+	corrected := "corrected by " + SignedWithError(r.ClockPPM, r.ClockSE, "ppm")
+	cost := ""
+	if known(r.ClockSE) {
+		cost = ", which leaves ±" + space + twoDigits(perPPM*float64(r.ClockSE)) + after("s/day") + " on every rate"
+	}
+	switch {
+	case r.ClockSource == analysis.ClockReference:
+		return followed(s)
+	case r.ClockSource == analysis.ClockReadings && !r.ClockVerified:
+		return corrected + " from the times noted by hand" + cost + ": over so short a time no better than a clock that nobody checked. " +
+			"Use rundown calibrate"
+	case r.ClockSource == analysis.ClockReadings:
+		return corrected + " from the times noted by hand, each good to half a second" + cost
+	case r.ClockVerified:
+		return corrected + cost
+	}
+	return "unverified. Recorders are commonly some tens of ppm out: each 10" + after("ppm") + " moves the rate by 0.86" + after("s/day") + ". " +
+		"Give --clock-ppm once it is known"
+}
+
+// followed says how the clock was followed by a reference.
+func followed(s *analysis.Summary) string {
+	r := &s.Recording
+	text := fmt.Sprintf("followed beat by beat: %s fast in the mean", SignedWithError(r.ClockPPM, r.ClockSE, "ppm"))
+	if ref := r.Reference; ref != nil {
+		text += fmt.Sprintf(", %s at first, %s at last, by the reference of %g"+after("Hz")+" on channel %d",
+			signed(float64(ref.First), 2), signed(float64(ref.Last), 2), float64(ref.Hz), ref.Channel)
+		if len(ref.Lost) > 0 {
+			text += ", bridged where that was lost"
+		}
+	}
+	return text
+}
+
+// clockShare says what the clock adds to the error of the mean rate.
+func clockShare(se analysis.Number) string {
+	if !known(se) {
+		return "scatter alone, the clock's error comes on top"
+	}
+	return "scatter; the clock adds ±" + space + twoDigits(float64(se)) + after("s/day")
+}
+
+// known tells whether a standard error is.
+func known(se analysis.Number) bool { return se.Known() && se > 0 }
+
+// twoDigits prints a standard error.
+func twoDigits(se float64) string {
+	return unsigned(se, min(max(1-int(math.Floor(math.Log10(se))), 0), 6))
+}
+
+// Day says how far the movement would wander by chance in a day.
+func Day(s *analysis.Stability) string {
+	driven := "driven within its band"
+	if s.Within == "run" {
+		driven = "driven as in this run"
+	}
+	if !s.Wander.Known() {
+		return "the run is too short to say how far the movement would wander over a day"
+	}
+	return fmt.Sprintf("over a day, this movement %s would wander by %s"+after("s")+" (95"+after("%%")+" interval %s to %s): chance alone, "+
+		"carried on from averages over %s, a steady drift taken out", driven, twoDigits(float64(s.Wander)),
+		twoDigits(float64(s.WanderLow)), twoDigits(float64(s.WanderHigh)), Span(s.From))
+}
+
+// LostReference says that a reference was lost for a while, one sentence.
+func LostReference(channel int, lost []analysis.Period) string {
+	total := 0.0
+	for _, l := range lost {
+		total += float64(l.End - l.Start)
+	}
+	text := fmt.Sprintf("The reference on channel %d was lost %s, for %s in all; the clock was carried across", channel,
+		times(len(lost)), Span(analysis.Number(total)))
+	if len(lost) == 1 {
+		text = fmt.Sprintf("The reference on channel %d was lost from %s to %s; the clock was carried across", channel,
+			Span(lost[0].Start), Span(lost[0].End))
+	}
+	return text + ", which widens its error there."
+}
+
 // Reference says what reference was heard, and how much of it.
 func Reference(s *calibrate.Series) string {
 	what, of := "tick or pulse", "ticks"

@@ -37,8 +37,8 @@ func source(s rate.NominalSource) string {
 // Rate says how the movement kept time.
 func Rate(s *analysis.Summary) string {
 	r := s.Rate
-	return fmt.Sprintf("mean %s (one standard error); first %s, last %s, spread %s",
-		SignedWithError(r.Mean, r.SE, "s/day"), SignedWithError(r.First, r.FirstSE, "s/day"),
+	return fmt.Sprintf("mean %s (one standard error, %s); first %s, last %s, spread %s",
+		SignedWithError(r.Mean, r.SE, "s/day"), clockShare(r.ClockSE), SignedWithError(r.First, r.FirstSE, "s/day"),
 		SignedWithError(r.Last, r.LastSE, "s/day"), Plain(r.Spread, "s/day"))
 }
 
@@ -116,16 +116,6 @@ func Recurrence(r *analysis.Recurrence) string {
 		text += "; " + r.Note
 	}
 	return text
-}
-
-// Clock says what the recorder's clock may cost.
-func Clock(s *analysis.Summary) string {
-	ppm := float64(s.Recording.ClockPPM)
-	if s.Recording.ClockVerified {
-		return fmt.Sprintf("corrected by %s", signed(ppm, 2)+after("ppm"))
-	}
-	return "unverified. Recorders are commonly some tens of ppm out: each 10" + after("ppm") + " moves the rate by 0.86" + after("s/day") + ". " +
-		"Give --clock-ppm once it is known"
 }
 
 // Mark says at which sound of the beat its instant was taken, or "" where it

@@ -96,8 +96,8 @@ func (v *view) wrong(s *analysis.Summary) {
 func (v *view) trust(s *analysis.Summary) {
 	v.Trust.Entries = append(v.Trust.Entries,
 		entry{"Recorder's clock", prose.Clock(s) + "."},
-		entry{"Scatter", fmt.Sprintf("Single beats scatter by %.3g\u00a0µs about a smooth line, hearing them included. That alone leaves the mean rate uncertain by %s.",
-			1e6*float64(s.Beat.Jitter), prose.WithError(s.Rate.SE, analysis.None(), "s/day"))},
+		entry{"Scatter", fmt.Sprintf("Single beats scatter by %.3g\u00a0µs about a smooth line, hearing them included. That alone leaves the mean rate uncertain by %.2g\u00a0s/day.",
+			1e6*float64(s.Beat.Jitter), float64(s.Rate.SE))},
 		entry{"Beats heard", heard(s)},
 	)
 	if mark := prose.Mark(s); mark != "" {

@@ -28,6 +28,7 @@ type view struct {
 	Wrong           answer
 	Trust           answer
 	Next            answer
+	Further         []string
 	Kinds           []kind
 	Recurrences     []recurrence
 	Events          []event
@@ -86,7 +87,7 @@ func newView(r Run) *view {
 	for _, problem := range s.Recording.Problems {
 		v.Problems = append(v.Problems, withoutFolders(problem, s.Recording.Paths))
 	}
-	v.Next = answer{Text: prose.Advice(s)}
+	v.Next, v.Further = answer{Text: prose.Advice(s)}, prose.Further(s)
 	if !v.OK {
 		return v
 	}
