@@ -18,14 +18,15 @@ func Runs(before, after *runs.Run, by Alignment, tolerance float64) (*Comparison
 	}
 	tolerance, note := commonTolerance(before, after, tolerance)
 	notes = append(notes, note...)
-	c := &comparer{before: before, after: after, over: inCommon, tolerance: tolerance}
+	c := &comparer{over: inCommon, tolerance: tolerance}
 	if by == Amplitude {
 		c.over = likeSwings
 	}
 	if c.pairs, err = pairs(before, after, by); err != nil {
 		return nil, err
 	}
-	c.rates = pairUp(before, after, c.pairs, rateOf)
+	c.before, c.after = temper(before, after, c.pairs)
+	c.rates = pairUp(c.before, c.after, c.pairs, rateOf)
 	c.models = c.rates.difference.levels()
 	out := &Comparison{
 		Schema: Schema, Before: side(before, tolerance), After: side(after, tolerance), Alignment: by,
@@ -67,14 +68,9 @@ func side(r *runs.Run, tolerance float64) Side {
 // differences is the difference of the rates freed from the noise of the
 // measurement, by the likeliest model.
 func (c *comparer) differences() []Difference {
-	if len(c.models) == 0 {
+	best, ok := likeliest(c.models)
+	if !ok {
 		return nil
-	}
-	best := c.models[0]
-	for _, m := range c.models {
-		if m.weight > best.weight {
-			best = m
-		}
 	}
 	s := &c.rates.difference
 	x, se := s.smooth(best)

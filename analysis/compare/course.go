@@ -12,6 +12,9 @@ import (
 // replicates is how many courses are simulated.
 const replicates = 999
 
+// wild is the distance in standard errors from which a window was passed over.
+const wild = 6
+
 // course holds the widths and lengths of a smoothed rate.
 type course [3]float64
 
@@ -37,13 +40,14 @@ func courseOf(ws []rate.Window, tolerance float64) course {
 
 // simulation draws courses as they might have been: the smoothed rate of a run,
 // with another walk and other noise of the size found in the difference of the
-// two runs. Both are smoothed as the local level would have been.
+// two runs. Both are smoothed as the local level would have been. A window that
+// smoothing took for wild and passed over is believed more or less.
 type simulation struct {
 	windows []rate.Window
 	smooth  []float64
-	at      []int // windows with a rate
+	aside   []float64 // by how much smoothing passed over the rate of a window
+	at      []int     // windows with a rate
 	errors  series
-	walk    []float64
 }
 
 func newSimulation(r *runs.Run) *simulation {
@@ -51,6 +55,11 @@ func newSimulation(r *runs.Run) *simulation {
 	for i := range s.windows {
 		w := &s.windows[i]
 		s.smooth = append(s.smooth, w.Smoothed.X)
+		off := w.Rate.X - w.Smoothed.X
+		if !(math.Abs(off) > wild*w.Rate.SE) {
+			off = 0
+		}
+		s.aside = append(s.aside, off)
 		if known(w.Rate) {
 			s.at = append(s.at, i)
 			s.errors.add((w.Start+w.End)/2, 0, w.Rate.SE)
@@ -63,7 +72,7 @@ func newSimulation(r *runs.Run) *simulation {
 func (s *simulation) draw(m level, tolerance float64, rng *rand.Rand) course {
 	m.walk /= 2 // either run has its share
 	unit := medianOf(s.errors.se)
-	walk := 0.0
+	walk, believed := 0.0, rng.Float64()
 	for k := range s.at {
 		if k > 0 {
 			walk += math.Sqrt(m.walk*(s.errors.t[k]-s.errors.t[k-1])) * rng.NormFloat64()
@@ -72,7 +81,7 @@ func (s *simulation) draw(m level, tolerance float64, rng *rand.Rand) course {
 	}
 	x, _ := s.errors.smooth(m)
 	for k, i := range s.at {
-		s.windows[i].Smoothed.X = s.smooth[i] + x[k]
+		s.windows[i].Smoothed.X = s.smooth[i] + x[k] + believed*s.aside[i]
 	}
 	return courseOf(s.windows, tolerance)
 }

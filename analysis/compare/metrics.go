@@ -192,41 +192,57 @@ func (c *comparer) isochronism() Metric {
 }
 
 // slope returns the slope of rate against amplitude between two amplitudes,
-// and its doubt; nil where it can't be told.
+// and its doubt; nil where it can't be told. Which windows are the first and the
+// last within those amplitudes is chance, and part of the doubt: there the rate
+// bends most.
 func slope(r *runs.Run, course []swing, low, high float64, models []level) (float64, doubt) {
 	var s series
 	var amplitude, errors []float64
-	mean := 0.0
 	for _, p := range course {
 		w := &r.Windows[p.window]
 		if known(w.Rate) && p.amplitude >= low && p.amplitude <= high {
 			s.add((w.Start+w.End)/2, w.Rate.X, w.Rate.SE)
 			amplitude = append(amplitude, p.amplitude)
 			errors = append(errors, w.Amplitude.SE)
-			mean += p.amplitude
 		}
 	}
 	n := len(amplitude)
 	if n < 2*leastPairs {
 		return 0, nil
 	}
-	mean /= float64(n)
-	if reach := amplitude[0] - amplitude[n-1]; !(reach > 5*medianOf(errors)) || reach < 0.01*math.Abs(mean) {
+	if reach := amplitude[0] - amplitude[n-1]; !(reach > 5*medianOf(errors)) || reach < 0.01*math.Abs(amplitude[0]) {
 		return 0, nil
-	}
-	square := 0.0
-	for _, a := range amplitude {
-		square += (a - mean) * (a - mean)
-	}
-	for i, a := range amplitude {
-		amplitude[i] = (a - mean) / square
 	}
 	halved := make([]level, len(models))
 	for k, m := range models {
 		m.walk /= 2
 		halved[k] = m
 	}
-	return weighted(amplitude, s.y), s.doubtOf(amplitude, halved)
+	weights := regression(s.evenly(), amplitude)
+	x := weighted(weights, s.y)
+	edges := 0.0
+	for _, i := range []int{0, n - 1} {
+		without := s.evenly()
+		without[i] = 0
+		edges = max(edges, math.Abs(weighted(regression(without, amplitude), s.y)-x))
+	}
+	return x, s.doubtOf(weights, halved).and(edges)
+}
+
+// regression turns weights into those of the slope against x.
+func regression(weights, x []float64) []float64 {
+	total, mean, square := 0.0, weighted(weights, x), 0.0
+	for _, w := range weights {
+		total += w
+	}
+	mean /= total
+	for i, w := range weights {
+		square += w * (x[i] - mean) * (x[i] - mean)
+	}
+	for i := range weights {
+		weights[i] *= (x[i] - mean) / square
+	}
+	return weights
 }
 
 // amplitudes compares where the amplitude begins and ends.
@@ -240,8 +256,8 @@ func (c *comparer) amplitudes() []Metric {
 		unit, what = "dBFS", "level"
 	}
 	ms := []Metric{
-		blank("amplitude_start", what+" at the start", unit, aim, "the first windows of each run"),
-		blank("amplitude_end", what+" at the end", unit, aim, "the last windows of each run"),
+		blank("amplitude_start", what+" at the start", unit, aim, "the first window of each run"),
+		blank("amplitude_end", what+" at the end", unit, aim, "the last window of each run"),
 	}
 	if c.before.Kind != c.after.Kind {
 		for i := range ms {
@@ -262,30 +278,23 @@ func (c *comparer) amplitudes() []Metric {
 	return ms
 }
 
-// ends returns the smoothed amplitude of the first and the last full window.
+// ends returns the amplitude of the first and the last full window. How far it
+// falls within the window is part of its error: where the window begins is
+// chance.
 func ends(r *runs.Run) [2]rate.Value {
-	var s series
-	for i := range r.Windows[:full(r)] {
-		if w := &r.Windows[i]; known(w.Amplitude) && 2*w.Heard >= w.Beats {
-			s.add((w.Start+w.End)/2, w.Amplitude.X, w.Amplitude.SE)
-		}
-	}
 	nan := rate.Value{X: math.NaN(), SE: math.NaN()}
 	out := [2]rate.Value{nan, nan}
-	models := s.levels()
-	if models == nil {
-		return out
-	}
-	var x, variance [2]float64
-	for _, m := range models {
-		level, se := s.smooth(m)
-		for i, k := range []int{0, len(level) - 1} {
-			x[i] += m.weight * level[k]
-			variance[i] += m.weight * se[k] * se[k]
+	var heard []rate.Value
+	for i := range r.Windows[:full(r)] {
+		if w := &r.Windows[i]; known(w.Amplitude) && 2*w.Heard >= w.Beats {
+			heard = append(heard, w.Amplitude)
 		}
 	}
-	for i := range out {
-		out[i] = rate.Value{X: x[i], SE: math.Sqrt(variance[i])}
+	if n := len(heard); n >= leastPairs {
+		for i, k := range [][2]int{{0, 1}, {n - 1, n - 2}} {
+			v := heard[k[0]]
+			out[i] = rate.Value{X: v.X, SE: math.Hypot(v.SE, (v.X-heard[k[1]].X)/math.Sqrt(12))}
+		}
 	}
 	return out
 }

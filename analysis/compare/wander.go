@@ -35,9 +35,11 @@ type level struct {
 
 // levels fits models from no wander at all to nothing but wander, and weighs
 // them by their likelihood, so that what is not known of the wander is part of
-// every interval. The scale is robust: a part of the series in which the figure
-// truly moves, such as the last hour of the spring, does not count for wander
-// by its full size. It returns nil where the series is too short.
+// every interval. Some of the models, a quarter by their weight before anything is
+// known, have a slope as well that changes smoothly (section 2.3 again: the local
+// linear trend): where the runs truly differ in their course, that is not taken
+// for wander. The scale is robust, for the last minutes of a spring, which no
+// model holds. It returns nil where the series is too short.
 func (s *series) levels() []level {
 	n := s.len()
 	if n < leastPairs {
@@ -48,21 +50,24 @@ func (s *series) levels() []level {
 	if unit == 0 || math.IsNaN(unit) {
 		unit = 1e-12
 	}
-	const perDecade = 5
+	const perDecade, low, high, bends, bent = 4, -6, 5, 9, 0.3
 	var models []level
 	var likelihood []float64
-	for k := -6*perDecade - 1; k <= 5*perDecade; k++ {
+	for k := low*perDecade - 1; k <= high*perDecade; k++ {
 		walk := unit * unit / step * math.Pow(10, float64(k)/perDecade)
-		if k < -6*perDecade {
+		if k < low*perDecade {
 			walk = 0
 		}
-		u, logs := s.innovations(walk, unit)
-		scale := huberScale(u)
-		if scale == 0 {
-			scale = 1e-6
+		for j := range bends + 1 {
+			bend, prior := 0.0, 1.0
+			if j > 0 {
+				bend, prior = unit*unit/(step*step*step)*math.Pow(10, float64(j-6)), bent/bends
+			}
+			u, logs := s.innovations(walk, bend, unit)
+			scale := max(huberScale(u), 1e-6)
+			models = append(models, level{walk: walk * scale * scale, noise: scale * scale, freedom: float64(n - 1)})
+			likelihood = append(likelihood, math.Log(prior)-logs/2-float64(n-1)*math.Log(scale))
 		}
-		models = append(models, level{walk: walk * scale * scale, noise: scale * scale, freedom: float64(n - 1)})
-		likelihood = append(likelihood, -logs/2-float64(n-1)*math.Log(scale))
 	}
 	best := slices.Max(likelihood)
 	total := 0.0
@@ -70,7 +75,11 @@ func (s *series) levels() []level {
 		models[k].weight = math.Exp(likelihood[k] - best)
 		total += models[k].weight
 	}
-	models = slices.DeleteFunc(models, func(m level) bool { return m.weight < 1e-6*total })
+	models = slices.DeleteFunc(models, func(m level) bool { return m.weight < 1e-5*total })
+	total = 0
+	for _, m := range models {
+		total += m.weight
+	}
 	for k := range models {
 		models[k].weight /= total
 	}
@@ -78,19 +87,29 @@ func (s *series) levels() []level {
 }
 
 // innovations returns what each figure after the first has of news, in standard
-// errors, and the sum of the logarithms of their variances.
-func (s *series) innovations(walk, unit float64) (u []float64, logs float64) {
-	at, p := s.y[0], s.variance(0, unit)
-	u = make([]float64, 0, s.len()-1)
-	for i := 1; i < s.len(); i++ {
-		p += walk * (s.t[i] - s.t[i-1])
-		r := s.variance(i, unit)
-		f := p + r
+// errors, and the sum of the logarithms of their variances. The slope gains the
+// variance bend in a second; there is none where that is 0.
+func (s *series) innovations(walk, bend, unit float64) (u []float64, logs float64) {
+	n := s.len()
+	at, slope := s.y[0], 0.0
+	ll, ls, ss := s.variance(0, unit), 0.0, bend*(s.t[n-1]-s.t[0])
+	u = make([]float64, 0, n-1)
+	for i := 1; i < n; i++ {
+		dt := s.t[i] - s.t[i-1]
+		at += slope * dt
+		ll += dt*(2*ls+dt*ss) + walk*dt + bend*dt*dt*dt/3
+		ls += dt*ss + bend*dt*dt/2
+		ss += bend * dt
+		f := ll + s.variance(i, unit)
 		v := s.y[i] - at
 		u = append(u, v/math.Sqrt(f))
 		logs += math.Log(f)
-		at += p / f * v
-		p *= r / f
+		k, g := ll/f, ls/f
+		at += k * v
+		slope += g * v
+		ss -= g * ls
+		ls -= k * ls
+		ll -= k * ll
 	}
 	return u, logs
 }
