@@ -46,12 +46,14 @@ func Stabilities(p Phase, jitter float64) []Stability {
 	alpha := noise(0)
 	for m := firstFactor; 3*m <= len(p.X); m *= 2 {
 		s := Stability{Tau: float64(m) * p.Interval, Factor: m}
-		if a, ok := identify(p.X, m); ok {
-			alpha = a // else as at the factor before
-		}
-		s.alpha, s.Noise = alpha, alpha.String()
 		var terms int
 		s.Allan, terms = OverlappingAllan(p.X, p.Interval, m)
+		if a, ok := identify(p.X, m); ok {
+			alpha = a
+		} else if n := len(out); n >= 2 {
+			alpha = min(alpha, bySlope(s.Allan/out[n-2].Allan))
+		}
+		s.alpha, s.Noise = alpha, alpha.String()
 		s.Freedom = equivalentFreedom(len(p.X), m, alpha, false) * float64(terms) / float64(len(p.X)-2*m)
 		if !(s.Freedom >= leastTerms) {
 			continue
@@ -66,6 +68,22 @@ func Stabilities(p Phase, jitter float64) []Stability {
 		out = append(out, s)
 	}
 	return out
+}
+
+// bySlope returns the noise that dominates where the Allan deviation changes by
+// a factor over two octaves of averaging time: where too few values are left to
+// tell it by their correlation, a slower noise than at the factors before still
+// shows in the slope. The bounds lie halfway between the slopes of the noises.
+func bySlope(factor float64) noise {
+	switch slope := math.Log2(factor) / 2; {
+	case slope > 0.25:
+		return -2
+	case slope > -0.25:
+		return -1
+	case slope > -0.75:
+		return 0
+	}
+	return 2
 }
 
 // interval returns the 95 % confidence interval of a deviation with the given

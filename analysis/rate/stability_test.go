@@ -127,6 +127,33 @@ func TestWander(t *testing.T) {
 	}
 }
 
+// TestWanderOfSlowNoise hides a random walk of frequency under white phase
+// noise: where it comes out there are too few values left to tell it by their
+// correlation, and the slope has to.
+func TestWanderOfSlowNoise(t *testing.T) {
+	in, named := 0, 0
+	const trials = 50
+	for seed := range uint64(trials) {
+		x, white := powerLaw(-2, 2000, seed), powerLaw(2, 2000, seed+trials)
+		for i := range x {
+			x[i] += 3 * white[i]
+		}
+		w, ok := PredictWander(Stabilities(Phase{Interval: 1, Beats: 1, X: x}, 0))
+		if !ok {
+			t.Fatal("no wander")
+		}
+		if want := 86400 * expectedAllan(-2, 86400); w.Low < want && want < w.High {
+			in++
+		}
+		if w.Noise == "random-walk frequency" {
+			named++
+		}
+	}
+	if in < 44 || named < 45 {
+		t.Errorf("of %d intervals %d hold the truth, %d name the noise", trials, in, named)
+	}
+}
+
 // TestPhase compares samples with the movement's own course, jumps out.
 func TestPhase(t *testing.T) {
 	m := movement{
