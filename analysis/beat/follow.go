@@ -157,6 +157,11 @@ func (f *follower) fill(n int) error {
 			}
 		}
 		f.frames += int64(got)
+		for _, x := range f.channels {
+			if x != nil {
+				f.sound.add(x[have : have+got])
+			}
+		}
 		f.progress()
 		if err == io.EOF {
 			f.ended = true
@@ -210,7 +215,7 @@ func (f *follower) survey(least float64, deep bool) {
 	t := &tape{block: f.block, first: f.first}
 	t.add(x, energies(ear.band, x, f.block))
 	f.channels = make([][]float32, len(f.channels))
-	f.tracker = &tracker{tape: t, ear: ear, clock: f.opt.Clock, out: &f.batch, last: -1, shapes: shapes}
+	f.tracker = &tracker{tape: t, ear: ear, clock: f.opt.Clock, out: &f.batch, last: -1, shapes: shapes, clip: f.opt.Clip}
 }
 
 // follow tracks the beat from the stretch it was found in to the end.
@@ -295,13 +300,19 @@ func (f *follower) readAhead(ctx context.Context) <-chan chunk {
 
 func (f *follower) report() Report {
 	r := Report{Found: f.tracker != nil, Frames: f.frames}
-	if f.tracker != nil {
+	if f.tracker == nil {
+		for _, x := range f.channels {
+			if x != nil {
+				r.Heard = f.sound.instead(x, f.rate)
+				break
+			}
+		}
+	} else {
 		t := f.tracker
 		r.Channel = f.channel + 1
 		r.Period = t.clock(t.ear.period) - t.clock(0)
 		r.Mark = t.ear.mark
+		r.Problems = t.problems()
 	}
 	return r
 }
-
-type sound struct{}

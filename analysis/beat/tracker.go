@@ -1,6 +1,7 @@
 package beat
 
 import (
+	"fmt"
 	"math"
 	"slices"
 )
@@ -23,7 +24,7 @@ type tracker struct {
 	ear   *ear
 	clock func(frame float64) float64
 	out   *Batch
-	clip  func(Event)
+	clip  func(ev Event, samples []float32, start float64) // nil, or as Options.Clip
 
 	k     *kalman // expects beat number next; nil while no beat is followed
 	next  int64
@@ -34,6 +35,7 @@ type tracker struct {
 	tried int64   // beats after lost in which it was looked for in its old place
 	from  float64 // where a search for the next beat begins, frames
 
+	clipped int64      // beats that reach full scale
 	levels  [2]running // energies of either voice's beats
 	snrs    [2]running // signal-to-noise ratios of their matches
 	room    running    // energy of the room between beats
@@ -187,6 +189,9 @@ func (t *tracker) heard(p place) {
 	v := t.voiceOf(t.next)
 	t.endMissing(p.at)
 	e := t.listenBetween(v, p.at)
+	if e > 1e-3 && t.full(p.at) {
+		t.clipped++
+	}
 	t.snrs[v].add(p.snr)
 	t.out.Beats = append(t.out.Beats, Beat{
 		Index: t.next, Time: t.clock(p.at), Side: t.side(), Heard: true, Level: decibels(e),
@@ -230,9 +235,17 @@ func (t *tracker) endMissing(at float64) {
 func (t *tracker) event(ev Event, at float64) {
 	t.out.Events = append(t.out.Events, ev)
 	if t.clip != nil {
-		t.clip(ev)
+		around := clipSeconds / 2 * t.ear.rate
+		from := max(t.tape.first, int64(at-around))
+		to := min(t.tape.end(), int64(at+around))
+		if from < to {
+			t.clip(ev, t.tape.x[from-t.tape.first:to-t.tape.first], t.clock(float64(from)))
+		}
 	}
 }
+
+// clipSeconds is how much of the sound around an event is handed out.
+const clipSeconds = 4
 
 // reason tells why a beat due at a place was not heard.
 func (t *tracker) reason(due float64) Kind {
@@ -307,6 +320,30 @@ func (t *tracker) finish() {
 	if t.shapes != nil {
 		t.shapes.flush(t)
 	}
+}
+
+// full tells whether the sound of a beat reaches full scale.
+func (t *tracker) full(at float64) bool {
+	a := max(0, int64(at-t.ear.lead)-t.tape.first)
+	b := min(int64(len(t.tape.x)), int64(at+t.ear.tail)-t.tape.first)
+	for i := a; i < b; i++ {
+		if v := t.tape.x[i]; v >= fullScale || v <= -fullScale {
+			return true
+		}
+	}
+	return false
+}
+
+// problems says what was wrong with the sound.
+func (t *tracker) problems() []string {
+	var out []string
+	if t.clipped*100 > t.next {
+		out = append(out, fmt.Sprintf("%d of %d beats reach full scale: lower the recording level.", t.clipped, t.next))
+	}
+	if level := max(t.levels[0].median(), t.levels[1].median()); level > 0 && level < 1e-7 {
+		out = append(out, fmt.Sprintf("The beats are very quiet, %.0f dBFS: raise the recording level.", decibels(level)))
+	}
+	return out
 }
 
 // interval is the beat interval in true seconds.

@@ -1,0 +1,76 @@
+package beat
+
+import (
+	"fmt"
+	"math"
+
+	"github.com/mjibson/go-dsp/spectral"
+)
+
+// sound gathers what can be said of a recording as a whole, of the channels
+// listened to.
+type sound struct {
+	frames  int64
+	peak    float64 // greatest magnitude
+	energy  float64 // sum of squares
+	zeros   int64   // samples that are exactly 0
+	clipped int64   // samples at full scale
+}
+
+// fullScale is the magnitude at which a sample counts as clipped.
+const fullScale = 0.999
+
+// add takes in a stretch of samples.
+func (s *sound) add(x []float32) {
+	s.frames += int64(len(x))
+	for _, v := range x {
+		a := math.Abs(float64(v))
+		s.energy += a * a
+		if a > s.peak {
+			s.peak = a
+		}
+		if a == 0 {
+			s.zeros++
+		}
+		if a >= fullScale {
+			s.clipped++
+		}
+	}
+}
+
+// instead says what a recording without a beat holds, from the whole of it and
+// a stretch x at a sample rate.
+func (s *sound) instead(x []float32, rate float64) string {
+	n := float64(max(1, s.frames))
+	level := 10 * math.Log10(max(s.energy/n, 1e-20))
+	switch {
+	case s.frames == 0:
+		return "The recording is empty."
+	case s.zeros == s.frames:
+		return "The recording is digital silence: the recorder heard nothing; check its input."
+	case s.peak < 1e-3:
+		return fmt.Sprintf("The recording is too quiet: its peak is %.0f dBFS; raise the recording level.", 20*math.Log10(s.peak))
+	case float64(s.clipped) > 1e-3*n:
+		return fmt.Sprintf("The recording is clipped, %.1f %% of it; lower the recording level.", 100*float64(s.clipped)/n)
+	case low(x, rate) > 0.95:
+		return fmt.Sprintf("Hum or rumble at %.0f dBFS, and no steady beat above it; keep away from mains wiring and motors.", level)
+	}
+	return fmt.Sprintf("Sounds without a steady beat, at %.0f dBFS; bring the microphone to the movement.", level)
+}
+
+// low returns which part of the power lies below 400 Hz.
+func low(x []float32, rate float64) float64 {
+	samples := make([]float64, min(len(x), 20*int(rate)))
+	for i := range samples {
+		samples[i] = float64(x[i])
+	}
+	p, hz := spectral.Pwelch(samples, rate, &spectral.PwelchOptions{NFFT: 4096, Noverlap: 2048})
+	var below, all float64
+	for i, v := range p {
+		all += v
+		if hz[i] < 400 {
+			below += v
+		}
+	}
+	return below / max(all, 1e-30)
+}
