@@ -17,7 +17,7 @@ type shapes struct {
 	reach    float64 // how far, in frames, they may move between averages
 	since    float64 // mark of the first beat averaged
 	latest   float64
-	noise    [2]float64 // running variance of lift and mid, frames²
+	noise    [3]float64 // running variance of what report is given, frames²
 	known    bool
 }
 
@@ -59,7 +59,7 @@ func (s *shapes) add(t *tracker, v int, at float64) {
 
 // flush measures the averages and empties them.
 func (s *shapes) flush(t *tracker) {
-	var lift, mid [2]float64 // by half
+	var lift, mid, uneven [2]float64 // by half
 	ok := true
 	for v := range 2 {
 		if s.averages[v][0].N < 3 || s.averages[v][1].N < 3 {
@@ -70,11 +70,16 @@ func (s *shapes) flush(t *tracker) {
 		ok = ok && found
 		for h := range 2 {
 			lift[h] += (at[h][1] - at[h][0]) / 2
-			mid[h] += (at[h][1] + at[h][0]) / 4
+			m := (at[h][1] + at[h][0]) / 2
+			mid[h] += m / 2
+			if v == t.first {
+				m = -m
+			}
+			uneven[h] += m
 		}
 	}
 	if ok {
-		s.report(t, lift, mid)
+		s.report(t, lift, mid, uneven)
 	}
 	for v := range 2 {
 		for h := range 2 {
@@ -107,20 +112,23 @@ func (s *shapes) measure(v int) (at [2][2]float64, ok bool) {
 	return at, true
 }
 
-func (s *shapes) report(t *tracker, lift, mid [2]float64) {
-	for i, d := range [2]float64{lift[1] - lift[0], mid[1] - mid[0]} {
+func (s *shapes) report(t *tracker, halves ...[2]float64) {
+	per := t.clock(s.latest) - t.clock(s.latest-1) // true seconds a frame
+	var value, se [3]float64
+	for i, h := range halves {
 		// Half the difference of two halves is an error of their mean.
-		v := d * d / 4
+		v := (h[1] - h[0]) * (h[1] - h[0]) / 4
 		if !s.known {
 			s.noise[i] = v
 		}
 		s.noise[i] += (v - s.noise[i]) / 8
+		value[i], se[i] = (h[0]+h[1])/2*per, math.Sqrt(s.noise[i])*per
 	}
 	s.known = true
-	per := t.clock(s.latest) - t.clock(s.latest-1) // true seconds a frame
 	t.out.Lifts = append(t.out.Lifts, Lift{
 		Time:     t.clock((s.since + s.latest) / 2),
-		Duration: (lift[0] + lift[1]) / 2 * per, SE: math.Sqrt(s.noise[0]) * per,
-		Mid: (mid[0] + mid[1]) / 2 * per, MidSE: math.Sqrt(s.noise[1]) * per,
+		Duration: value[0], SE: se[0],
+		Mid: value[1], MidSE: se[1],
+		Uneven: value[2], UnevenSE: se[2],
 	})
 }

@@ -71,9 +71,14 @@ type Lift struct {
 	Duration float64 // first to last sound of a beat, seconds
 	SE       float64 // standard error of Duration, seconds
 	// Mid is the instant of mid-lift, halfway between first and last sound,
-	// relative to the mark, in seconds, positive when after it.
+	// relative to the mark, in seconds, positive when after it; the mean of both
+	// sides.
 	Mid   float64
 	MidSE float64 // standard error of Mid, seconds
+	// Uneven is by how many seconds mid-lift comes later after its mark on the
+	// tock's side than on the tick's: what the marks' beat error lacks.
+	Uneven   float64
+	UnevenSE float64 // standard error of Uneven, seconds
 }
 
 // Batch is a stretch of finished results, each in order of time. An event that

@@ -127,7 +127,7 @@ func covers(ws []Window, from, to float64) bool {
 // and a period T, of a free balance that crosses its rest position in
 // mid-lift.
 func Amplitudes(ws []Window, lifts []beat.Lift, liftAngle float64) AmplitudeKind {
-	times := liftTimes(ws, lifts)
+	times := liftValues(ws, lifts, func(l beat.Lift) Value { return Value{l.Duration, l.SE} })
 	n, measured := 0, 0
 	for i := range ws {
 		if math.IsNaN(ws[i].Period.X) {
@@ -159,16 +159,29 @@ func Amplitudes(ws []Window, lifts []beat.Lift, liftAngle float64) AmplitudeKind
 	return kind
 }
 
-// liftTimes returns the mean lift time of each window, s.
-func liftTimes(ws []Window, lifts []beat.Lift) []Value {
+// ReferBeatErrors takes the beat error of every window from the marks of the
+// beats to mid-lift, where it was measured: the two sides need not be marked by
+// the same sound, and then move against each other as the amplitude falls.
+func ReferBeatErrors(ws []Window, lifts []beat.Lift) {
+	uneven := liftValues(ws, lifts, func(l beat.Lift) Value { return Value{l.Uneven, l.UnevenSE} })
+	for i, u := range uneven {
+		if b := &ws[i].BeatError; valid(u) && valid(*b) {
+			*b = Value{b.X + u.X, math.Hypot(b.SE, u.SE)}
+		}
+	}
+}
+
+// liftValues returns the mean of a figure of the lifts in each window; NaN where
+// none is known.
+func liftValues(ws []Window, lifts []beat.Lift, figure func(beat.Lift) Value) []Value {
 	out := make([]Value, len(ws))
 	next := 0
 	var in []Value
 	for i := range ws {
 		in = in[:0]
 		for ; next < len(lifts) && lifts[next].Time < ws[i].End; next++ {
-			if l := lifts[next]; l.Duration > 0 && l.SE > 0 {
-				in = append(in, Value{l.Duration, l.SE})
+			if v := figure(lifts[next]); lifts[next].Duration > 0 && v.SE > 0 {
+				in = append(in, v)
 			}
 		}
 		out[i] = weightedMean(in)

@@ -58,6 +58,7 @@ func (a *Accumulator) Finish(ws []Window, s Settings) Run {
 	SetRates(ws, 7200/r.NominalPerHour)
 	Smooth(ws)
 	r.First, r.Last, r.Spread = course(ws)
+	ReferBeatErrors(ws, a.lifts)
 	r.BeatError = beatError(ws)
 	r.AmplitudeKind = Amplitudes(ws, a.lifts, s.LiftAngle)
 	r.Amplitude, r.FirstAmplitude, r.LastAmplitude = amplitudeCourse(ws)
