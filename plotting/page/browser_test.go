@@ -6,6 +6,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"slices"
 	"strings"
 	"sync"
 	"testing"
@@ -17,12 +18,42 @@ import (
 	"github.com/chromedp/cdproto/network"
 	"github.com/chromedp/cdproto/runtime"
 	"github.com/chromedp/chromedp"
+	"github.com/chromedp/chromedp/kb"
 
 	"rundown/analysis/export"
 )
 
-// browser starts a Chromium that knows no network, and returns what to run
-// actions in. Whatever goes wrong in a page fails the test.
+// chromium is the browser that the tests share, nil before the first of them.
+var chromium struct {
+	sync.Once
+	ctx  context.Context
+	stop []context.CancelFunc
+	err  error
+}
+
+func TestMain(m *testing.M) {
+	code := m.Run()
+	for _, stop := range slices.Backward(chromium.stop) {
+		stop()
+	}
+	os.Exit(code)
+}
+
+// start starts the browser.
+func start(path string) {
+	options := []chromedp.ExecAllocatorOption{chromedp.ExecPath(path), chromedp.NoFirstRun, chromedp.NoDefaultBrowserCheck}
+	for _, flag := range []string{"headless", "no-sandbox", "disable-gpu", "disable-quic", "disable-background-networking", "disable-component-update", "disable-sync", "mute-audio", "disable-dev-shm-usage"} {
+		options = append(options, chromedp.Flag(flag, true))
+	}
+	ctx, stop := chromedp.NewExecAllocator(context.Background(), options...)
+	chromium.stop = append(chromium.stop, stop)
+	chromium.ctx, stop = chromedp.NewContext(ctx)
+	chromium.stop = append(chromium.stop, stop)
+	chromium.err = chromedp.Run(chromium.ctx)
+}
+
+// browser opens a tab, and returns what to run actions in. Whatever goes wrong
+// in its pages fails the test.
 func browser(t *testing.T) context.Context {
 	t.Helper()
 	path := ""
@@ -38,13 +69,11 @@ func browser(t *testing.T) context.Context {
 	if testing.Short() {
 		t.Skip("a browser takes seconds: skipped by -short")
 	}
-	options := []chromedp.ExecAllocatorOption{chromedp.ExecPath(path), chromedp.NoFirstRun, chromedp.NoDefaultBrowserCheck}
-	for _, flag := range []string{"headless", "no-sandbox", "disable-gpu", "disable-quic", "disable-background-networking", "disable-component-update", "disable-sync", "mute-audio", "disable-dev-shm-usage"} {
-		options = append(options, chromedp.Flag(flag, true))
+	chromium.Do(func() { start(path) })
+	if chromium.err != nil {
+		t.Fatal(chromium.err)
 	}
-	ctx, stop := chromedp.NewExecAllocator(context.Background(), options...)
-	t.Cleanup(stop)
-	ctx, closeTab := chromedp.NewContext(ctx)
+	ctx, closeTab := chromedp.NewContext(chromium.ctx)
 	t.Cleanup(closeTab)
 	ctx, cancel := context.WithTimeout(ctx, time.Minute)
 	t.Cleanup(cancel)
@@ -207,7 +236,7 @@ func TestChartsInABrowser(t *testing.T) {
 	if got := shownSpan(t, ctx, "rate"); got != whole {
 		t.Errorf("after a double click the chart shows %v s", got)
 	}
-	run(t, ctx, chromedp.Focus("#figure-rate .plot"), chromedp.KeyEvent("+"), chromedp.KeyEvent("\u0303")) // Arrow right
+	run(t, ctx, chromedp.Focus("#figure-rate .plot"), chromedp.KeyEvent("+"), chromedp.KeyEvent(kb.ArrowRight))
 	if got := shownSpan(t, ctx, "rate"); got != whole/2 {
 		t.Errorf("after + the chart shows %v s", got)
 	}

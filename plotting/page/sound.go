@@ -48,7 +48,7 @@ func (s sounds) embed(r Run, room int) {
 			continue // a rate that no WAV file can have: the page does without
 		}
 		url := dataURL("audio/wav", wav.Bytes())
-		if room -= len(url); room < 0 {
+		if room -= len(template.HTMLEscapeString(string(url))); room < 0 {
 			return
 		}
 		s.set(c.Event, url)
