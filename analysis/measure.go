@@ -16,13 +16,13 @@ func newSummary(opt Options, f wavio.Format, r beat.Report, duration float64) Su
 		Schema: Schema, Status: NoBeat, HeardInstead: r.Heard,
 		Recording: Recording{
 			Paths: opt.Paths, SampleRate: f.SampleRate, Channels: f.Channels, Channel: r.Channel, BitsPerSample: f.BitsPerSample,
-			Duration: Number(duration), ClockPPM: Number(opt.ClockPPM), ClockVerified: opt.ClockVerified,
+			Duration: Number(duration), ClockPPM: Number(opt.ClockPPM), ClockVerified: opt.ClockVerified, ClockSE: None(),
 		},
 		Beat:        Beat{Nominal: None(), Measured: None(), Period: None(), Jitter: None(), First: None(), Last: None()},
-		Rate:        Rate{Mean: None(), SE: None(), First: None(), FirstSE: None(), Last: None(), LastSE: None(), Spread: None(), Lost: None()},
+		Rate:        Rate{Mean: None(), SE: None(), First: None(), FirstSE: None(), Last: None(), LastSE: None(), Spread: None(), ClockSE: None(), Lost: None()},
 		BeatError:   BeatError{Mean: None(), SE: None()},
 		Amplitude:   Amplitude{Kind: string(rate.Level), Mean: None(), SE: None(), First: None(), Last: None()},
-		StableBand:  StableBand{Tolerance: Number(opt.Tolerance), Start: None(), End: None(), Mean: None(), SE: None(), Spread: None()},
+		StableBand:  StableBand{Tolerance: Number(opt.Tolerance), Start: None(), End: None(), Mean: None(), SE: None(), ClockSE: None(), Spread: None()},
 		Events:      map[beat.Kind]int{},
 		Recurrences: []Recurrence{},
 		Clips:       []ClipFile{},
@@ -67,6 +67,7 @@ func (r *Result) measure(opt Options, p *pipeline, mark string) {
 	r.amplitude(run)
 	r.band(opt.Tolerance)
 	r.barrel(opt.Train, run)
+	r.stability(opt, p.rate.Phase(), run.Jitter)
 	r.recurrences(opt.Train)
 }
 

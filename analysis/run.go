@@ -13,6 +13,7 @@ package analysis
 
 import (
 	"context"
+	"slices"
 
 	"rundown/analysis/beat"
 	"rundown/analysis/fault"
@@ -37,6 +38,10 @@ type Result struct {
 	Found         []fault.Recurrence // strongest first
 	Clips         []Clip             // in order of time
 	LastHeard     int64              // number of the last beat heard, -1 without any
+	ClockErrors   []float64          // what the recorder's clock adds to the rate of each window, standard error in s/day, NaN where not known
+	Stabilities   []rate.Stability   // within the stable band, or over the run where there is none
+	Wander        *rate.Wander       // over a day, by Stabilities; nil where it cannot be said
+	ClockFloor    []ClockFloor       // at the averaging times of Stabilities
 }
 
 // Run analyses a recording. The error is the source's, the sink's, or that of
@@ -70,12 +75,13 @@ func run(ctx context.Context, src wavio.Source, opt Options, sink Sink, follow f
 	}
 	r := &Result{Windows: p.windows, Faults: &p.faults, Clips: keeper.inOrder(), LastHeard: -1}
 	r.Summary = newSummary(opt, format, report, duration)
-	r.Recording.Problems = append(append([]string{}, src.Problems()...), report.Problems...)
+	r.Recording.Problems = append([]string{}, slices.Concat(src.Problems(), opt.Problems, report.Problems)...)
 	for _, kind := range beat.Kinds {
 		r.Events[kind] = p.events[kind]
 	}
 	if report.Found {
 		r.measure(opt, p, report.Mark)
 	}
+	r.clock(opt)
 	return r, nil
 }

@@ -29,11 +29,12 @@ type Summary struct {
 	BeatError    BeatError         `json:"beat_error"`
 	Amplitude    Amplitude         `json:"amplitude"`
 	StableBand   StableBand        `json:"stable_band"`
-	Barrel       *Barrel           `json:"barrel,omitempty"` // nil without a train whose first arbor's turns can be counted
-	Events       map[beat.Kind]int `json:"events"`           // every kind has its count
-	Recurrences  []Recurrence      `json:"recurrences"`      // strongest first
-	Files        map[string]string `json:"files"`            // role to name, relative to the results folder
-	Clips        []ClipFile        `json:"clips"`            // in order of time
+	Stability    *Stability        `json:"stability,omitempty"` // nil without a beat
+	Barrel       *Barrel           `json:"barrel,omitempty"`    // nil without a train whose first arbor's turns can be counted
+	Events       map[beat.Kind]int `json:"events"`              // every kind has its count
+	Recurrences  []Recurrence      `json:"recurrences"`         // strongest first
+	Files        map[string]string `json:"files"`               // role to name, relative to the results folder
+	Clips        []ClipFile        `json:"clips"`               // in order of time
 }
 
 // Recording is what was analysed.
@@ -46,7 +47,12 @@ type Recording struct {
 	Duration      Number   `json:"duration_s"`
 	ClockPPM      Number   `json:"clock_ppm"` // correction applied, positive when the recorder's clock runs fast
 	ClockVerified bool     `json:"clock_verified"`
-	Problems      []string `json:"problems"` // whole sentences
+	// ClockSE is the standard error of the correction, NaN where it is not
+	// known: that of an unchecked clock is commonly some tens of ppm.
+	ClockSE     Number      `json:"clock_standard_error_ppm"`
+	ClockSource ClockSource `json:"clock_source"`
+	Reference   *Reference  `json:"reference,omitempty"` // nil without one
+	Problems    []string    `json:"problems"`            // whole sentences
 }
 
 // Beat is what was counted.
@@ -78,6 +84,7 @@ type Rate struct {
 	Last    Number `json:"last_s_per_day"`
 	LastSE  Number `json:"last_standard_error_s_per_day"`
 	Spread  Number `json:"spread_s_per_day"`
+	ClockSE Number `json:"clock_standard_error_s_per_day"` // of the mean, from the recorder's clock, on top of SE
 	Lost    Number `json:"lost_to_events_s"`
 }
 
@@ -105,6 +112,7 @@ type StableBand struct {
 	End       Number `json:"end_s"`
 	Mean      Number `json:"mean_rate_s_per_day"`
 	SE        Number `json:"mean_rate_standard_error_s_per_day"`
+	ClockSE   Number `json:"mean_rate_clock_standard_error_s_per_day"` // on top of SE
 	Spread    Number `json:"spread_s_per_day"`
 }
 

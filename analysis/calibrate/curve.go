@@ -142,3 +142,16 @@ func (c *Curve) Mean(from, to float64) rate.Value {
 
 // Whole returns the mean error of the clock over the whole recording, in ppm.
 func (c *Curve) Whole() rate.Value { return c.Mean(0, c.Seconds(c.end*c.sampleRate)) }
+
+// At returns the error of the clock at a true time in seconds since frame 0, in
+// ppm.
+func (c *Curve) At(at float64) float64 {
+	i := c.s.index(at / c.step)
+	j := min(i+1, len(c.slope)-1)
+	slope := c.slope[i]
+	if ks := c.s.knots; j > i {
+		u := min(max((at/c.step-ks[i].t)/(ks[j].t-ks[i].t), 0), 1)
+		slope += u * (c.slope[j] - c.slope[i])
+	}
+	return 1e6 * slope / (1 - slope)
+}

@@ -125,6 +125,12 @@ func (s *Series) clean() ([]mark, float64) {
 	return kept, sigma
 }
 
+// Scatter is the standard deviation of single marks about a smooth course, s.
+func (s *Series) Scatter() float64 {
+	_, sigma := s.clean()
+	return sigma
+}
+
 // slope is the median slope over stretches of the marks, robust and rough.
 func (s *Series) slope() float64 {
 	apart := min(64, (len(s.marks)+1)/2)

@@ -57,16 +57,16 @@ func TestWindows(t *testing.T) {
 		{Start: 60, End: 71.5, Period: none, Rate: none, BeatError: none, Amplitude: none, Level: none},
 	}
 	header := []string{"start_s", "end_s", "beats", "heard", "period_s", "period_se_s", "rate_s_per_day", "rate_se_s_per_day",
-		"beat_error_ms", "beat_error_se_ms", "amplitude", "amplitude_se", "level_db"}
-	empty := []string{"60.000000", "71.500000", "0", "0", "", "", "", "", "", "", "", "", ""}
+		"beat_error_ms", "beat_error_se_ms", "amplitude", "amplitude_se", "level_db", "rate_clock_se_s_per_day"}
+	empty := []string{"60.000000", "71.500000", "0", "0", "", "", "", "", "", "", "", "", "", ""}
 	for kind, amplitude := range map[rate.AmplitudeKind][2]string{rate.LiftTime: {"9.0000", "0.0100"}, rate.Degrees: {"0.0090", "0.0000"}} {
 		var b bytes.Buffer
-		if err := Windows(&b, ws, kind); err != nil {
+		if err := Windows(&b, ws, []float64{0.02, nan}, kind); err != nil {
 			t.Fatal(err)
 		}
 		check(t, b.String(), [][]string{header,
 			{"0.000000", "60.000000", "300", "299", "0.400000000000", "0.000000001000", "-1.500000", "0.250000",
-				"1.000000", "0.002000", amplitude[0], amplitude[1], "-31.00"}, empty})
+				"1.000000", "0.002000", amplitude[0], amplitude[1], "-31.00", "0.020000"}, empty})
 	}
 }
 

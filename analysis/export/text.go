@@ -59,6 +59,9 @@ func (p *page) figures(s *analysis.Summary) {
 	for i := range s.Recurrences[:min(len(s.Recurrences), recurrencesShown)] {
 		p.line("Comes round", prose.Recurrence(&s.Recurrences[i]))
 	}
+	if s.Stability != nil {
+		p.line("Day to day", prose.Day(s.Stability))
+	}
 	p.line("Clock", prose.Clock(s))
 	if mark := prose.Mark(s); mark != "" {
 		p.line("Mark", mark)

@@ -7,10 +7,12 @@ import (
 )
 
 // Windows writes the table of windows. Amplitudes are in the unit of their
-// kind: degrees, milliseconds of lift time, or dBFS.
-func Windows(w io.Writer, ws []rate.Window, kind rate.AmplitudeKind) error {
+// kind: degrees, milliseconds of lift time, or dBFS. clock holds what the
+// recorder's clock adds to the error of each rate, s/day, NaN where it is not
+// known.
+func Windows(w io.Writer, ws []rate.Window, clock []float64, kind rate.AmplitudeKind) error {
 	t := newTable(w, "start_s", "end_s", "beats", "heard", "period_s", "period_se_s", "rate_s_per_day", "rate_se_s_per_day",
-		"beat_error_ms", "beat_error_se_ms", "amplitude", "amplitude_se", "level_db")
+		"beat_error_ms", "beat_error_se_ms", "amplitude", "amplitude_se", "level_db", "rate_clock_se_s_per_day")
 	scale := 1.0
 	if kind == rate.LiftTime {
 		scale = 1e3
@@ -26,6 +28,7 @@ func Windows(w io.Writer, ws []rate.Window, kind rate.AmplitudeKind) error {
 		t.value(w.BeatError, 1e3, 6)
 		t.value(w.Amplitude, scale, 4)
 		t.number(w.Level.X, 2)
+		t.number(clock[i], 6)
 		t.end()
 	}
 	return t.err

@@ -48,12 +48,20 @@ func followed(s *analysis.Summary) string {
 	return text
 }
 
+// RateErrors says what the error bars of rates leave out, one sentence.
+func RateErrors(s *analysis.Summary) string {
+	if se := s.Rate.ClockSE; known(se) {
+		return "Errors shown are of scatter; the recorder's clock may shift the whole curve by ±" + space + twoDigits(float64(se)) + after("s/day") + " (one standard error)."
+	}
+	return "Errors shown are of scatter; a recorder's clock of unknown error may shift the whole curve by several s/day."
+}
+
 // clockShare says what the clock adds to the error of the mean rate.
 func clockShare(se analysis.Number) string {
 	if !known(se) {
-		return "scatter alone, the clock's error comes on top"
+		return "of scatter alone"
 	}
-	return "scatter; the clock adds ±" + space + twoDigits(float64(se)) + after("s/day")
+	return "of scatter; the clock adds ±" + space + twoDigits(float64(se)) + after("s/day")
 }
 
 // known tells whether a standard error is.

@@ -87,30 +87,40 @@ func (a *analyseFlags) analyse(ctx context.Context, stdin io.Reader, stderr io.W
 	if n := src.Format().Channels; a.channel > n {
 		return nil, usageError{fmt.Errorf("--channel %d: %s has %d", a.channel, a.recordings[0], n)}
 	}
-	if !a.quiet {
-		bar := newProgress(stderr, src.Format())
-		defer bar.done()
-		opt.Progress = bar.update
+	bar := func(f wavio.Format) progress {
+		if a.quiet {
+			return progress{}
+		}
+		return newProgress(stderr, f)
 	}
-	s, err := writeResults(ctx, src, opt, a.results())
+	s, err := a.listen(ctx, src, opt, bar)
 	if ctx.Err() != nil {
 		return nil, fmt.Errorf("interrupted: nothing was written, and %s is as it was", a.results())
 	}
 	return s, err
 }
 
+// listen settles the clock, then analyses src. bar makes what shows progress.
+func (a *analyseFlags) listen(ctx context.Context, src wavio.Source, opt analysis.Options, bar func(wavio.Format) progress) (*analysis.Summary, error) {
+	if err := a.clock.clock(ctx, a.recordings, &opt, bar); err != nil {
+		return nil, err
+	}
+	shown := bar(src.Format())
+	defer shown.done()
+	opt.Progress = shown.update
+	return writeResults(ctx, src, opt, a.results())
+}
+
 // options turns the flags into the settings of an analysis.
 func (a *analyseFlags) options() (opt analysis.Options, err error) {
 	opt = analysis.Options{
-		Paths:         a.recordings,
-		Nominal:       a.bph,
-		LiftAngle:     a.liftAngle,
-		Window:        a.window.Seconds(),
-		Tolerance:     a.tolerance,
-		ClockPPM:      a.clockPPM,
-		ClockVerified: a.clockGiven,
-		Channel:       a.channel,
-		Clips:         a.clips,
+		Paths:     a.recordings,
+		Nominal:   a.bph,
+		LiftAngle: a.liftAngle,
+		Window:    a.window.Seconds(),
+		Tolerance: a.tolerance,
+		Channel:   a.channel,
+		Clips:     a.clips,
 	}
 	switch {
 	case a.train != "":

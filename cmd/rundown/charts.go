@@ -7,6 +7,7 @@ import (
 	"path/filepath"
 
 	"rundown/analysis"
+	"rundown/analysis/prose"
 	"rundown/plotting/chart"
 	"rundown/plotting/page"
 )
@@ -47,6 +48,7 @@ func (r *results) shown(run *analysis.Result) chart.Run {
 		Band:    run.Band,
 		Kind:    run.AmplitudeKind,
 		Events:  r.kept,
+		Note:    prose.RateErrors(&run.Summary),
 	}
 	if b := run.Summary.Barrel; b != nil {
 		show.Turns = &chart.Turns{Name: b.Name, Start: float64(run.Summary.Beat.First), Each: float64(b.Turn)}
@@ -62,11 +64,24 @@ func (r *results) pictures(run *analysis.Result) []picture {
 		{"amplitude", chart.Amplitude(show)},
 		{"beat-error", chart.BeatError(show)},
 		{"isochronism", chart.Isochronism(show)},
+		{"stability", chart.Stability(show.Heading, run.Stabilities, clockFloor(run))},
 	}
 	if r.turns != nil {
 		pictures = append(pictures, picture{"map", chart.Map(show.Heading, r.turns.grid, r.turns.teeth, run.Found)})
 	}
 	return append(pictures, turnPictures(run, r.train)...)
+}
+
+// clockFloor is what the recorder's clock lets measure.
+func clockFloor(run *analysis.Result) chart.Floor {
+	f := chart.Floor{Name: "recorder's clock, as is common"}
+	if run.Recording.ClockSource == analysis.ClockReference {
+		f.Name = "recorder's clock, corrected"
+	}
+	for _, c := range run.ClockFloor {
+		f.Tau, f.Sigma = append(f.Tau, c.Tau), append(f.Sigma, c.Sigma)
+	}
+	return f
 }
 
 // heading says which run a chart shows: by the file's name alone, since charts

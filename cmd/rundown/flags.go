@@ -24,8 +24,7 @@ type analyseFlags struct {
 	liftAngle   float64
 	window      time.Duration
 	tolerance   float64
-	clockPPM    float64
-	clockGiven  bool
+	clock       clockFlags
 	channel     int
 	clips       int
 	json, quiet bool
@@ -47,7 +46,7 @@ func parseAnalyse(args []string) (*analyseFlags, error) {
 	f.Float64Var(&a.liftAngle, "lift-angle", 0, "lift angle `DEG` of the escapement, for amplitude in degrees")
 	f.DurationVar(&a.window, "window", time.Minute, "width `DUR` of one averaging window")
 	f.Float64Var(&a.tolerance, "tolerance", 10, "total width `S` of the stable band, seconds per day")
-	f.Float64Var(&a.clockPPM, "clock-ppm", 0, "error `X` of the recorder's clock, parts per million, positive when it runs fast")
+	a.clock.bind(f)
 	f.IntVar(&a.channel, "channel", 0, "channel `N` that carries the movement, from 1 (default: the clearest)")
 	f.IntVar(&a.clips, "clips", 50, "keep the sound around `N` events, at most 50; 0 keeps none")
 	f.BoolVar(&a.json, "json", false, "print the summary as JSON, and nothing else")
@@ -56,7 +55,6 @@ func parseAnalyse(args []string) (*analyseFlags, error) {
 		return a, err
 	}
 	a.recordings = f.Args()
-	a.clockGiven = f.Changed("clock-ppm")
 	return a, a.check()
 }
 
@@ -89,14 +87,15 @@ func (a *analyseFlags) check() error {
 	switch {
 	case a.window < time.Second:
 		return fmt.Errorf("--window %v: must be at least 1s", a.window)
-	case !(math.Abs(a.clockPPM) <= 10000):
-		return fmt.Errorf("--clock-ppm %g: must be from -10000 to 10000", a.clockPPM)
 	case a.set.Changed("train") && a.set.Changed("escape-teeth"):
 		return fmt.Errorf("--train and --escape-teeth: give one or the other, the train holds the escape wheel")
 	case a.set.Changed("out") && a.out == "":
 		return fmt.Errorf("--out: the folder has no name")
 	}
-	return checkRecordings(a.recordings)
+	if err := checkRecordings(a.recordings); err != nil {
+		return err
+	}
+	return a.clock.check(a.recordings)
 }
 
 func checkRecordings(names []string) error {

@@ -102,7 +102,7 @@ func (r *results) finish(ctx context.Context, run *analysis.Result) error {
 	}
 	s := &run.Summary
 	kind := run.AmplitudeKind
-	err := r.write("windows", "windows.csv", func(w io.Writer) error { return export.Windows(w, run.Windows, kind) })
+	err := r.write("windows", "windows.csv", func(w io.Writer) error { return export.Windows(w, run.Windows, run.ClockErrors, kind) })
 	if err != nil {
 		return err
 	}
@@ -111,6 +111,10 @@ func (r *results) finish(ctx context.Context, run *analysis.Result) error {
 		return err
 	}
 	if s.Status == analysis.OK {
+		err := r.write("stability_table", "stability.csv", func(w io.Writer) error { return export.Stability(w, run.Stabilities, run.ClockFloor) })
+		if err != nil {
+			return err
+		}
 		r.turns = newTurnMap(run, r.train)
 		if err := r.charts(ctx, run); err != nil {
 			return err

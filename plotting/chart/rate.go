@@ -25,6 +25,9 @@ func Rate(r Run) *Figure {
 		p.brackets = append(p.brackets, bracket{span{b.Start, b.End}, bandText(b), ink})
 		p.plot.Add(edges{span{b.Start, b.End}, bandEdges(b, smooth)})
 	}
+	if r.Note != "" {
+		f.note(r.Note)
+	}
 	if l := lanes(r.Events, r.time()); l != nil {
 		l.bottom = p.bottom
 		p.bottom.label = ""

@@ -21,6 +21,7 @@ type Run struct {
 	Kind    rate.AmplitudeKind // of the windows' amplitudes; empty where they have none
 	Events  []beat.Event       // in order of time
 	Turns   *Turns             // nil without a train
+	Note    string             // under the chart of the rate: what the errors shown leave out; empty for nothing
 }
 
 // Turns counts elapsed time in turns of an arbor.
