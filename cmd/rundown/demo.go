@@ -35,7 +35,7 @@ func runDemo(ctx context.Context, args []string, stdin io.Reader, stdout, stderr
 	if err := makeDemo(ctx, dir, recording, train, stdout); err != nil {
 		return fail(stderr, err)
 	}
-	flags := []string{"--train", train, "--lift-angle", fmt.Sprint(synth.Demo().Movement.LiftAngle), "--window", "30s", recording}
+	flags := []string{"--train", train, "--lift-angle", fmt.Sprint(synth.Demo().Movement.LiftAngle), recording}
 	fmt.Fprintf(stdout, "\n$ rundown analyse %s\n\n", strings.Join(flags, " "))
 	code := runAnalyse(ctx, flags, stdin, stdout, stderr)
 	if code == exitOK {

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"os"
 	"path/filepath"
+	"regexp"
 	"slices"
 	"strings"
 	"testing"
@@ -36,6 +37,11 @@ func TestReadme(t *testing.T) {
 	for _, want := range []string{"go run ./cmd/rundown demo", "go test ./..."} {
 		if !slices.Contains(lines, want) {
 			t.Errorf("the README does not tell to type %q", want)
+		}
+	}
+	for _, picture := range regexp.MustCompile(`!\[[^\]]+\]\(([^)]+)\)`).FindAllStringSubmatch(string(text), -1) {
+		if _, err := os.Stat(filepath.Join("..", "..", filepath.FromSlash(picture[1]))); err != nil {
+			t.Errorf("a picture of the README: %v", err)
 		}
 	}
 	t.Chdir(t.TempDir())
