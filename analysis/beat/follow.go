@@ -224,7 +224,8 @@ func (f *follower) follow() error {
 	t.tape.ended = f.ended
 	ctx, stop := context.WithCancel(f.ctx)
 	defer stop()
-	next := f.readAhead(ctx)
+	spare := make(chan []float32, 8)
+	next := f.readAhead(ctx, spare)
 	for {
 		t.run()
 		if t.tape.ended {
@@ -238,6 +239,10 @@ func (f *follower) follow() error {
 			return c.err
 		}
 		t.tape.add(c.x, c.e)
+		select {
+		case spare <- c.buf:
+		default:
+		}
 		t.tape.ended = c.err != nil
 		f.frames += int64(len(c.x))
 		f.progress()
@@ -257,12 +262,14 @@ func (f *follower) deliver() error {
 // chunk is a second of the recording with the energies of its blocks.
 type chunk struct {
 	x, e []float32
+	buf  []float32 // what x is part of, to be used again
 	err  error
 }
 
 // readAhead reads and filters a second after the other on a goroutine of its
-// own, a few ahead of the tracker. The last chunk carries io.EOF or an error.
-func (f *follower) readAhead(ctx context.Context) <-chan chunk {
+// own, a few ahead of the tracker, into spare buffers where there are any. The
+// last chunk carries io.EOF or an error.
+func (f *follower) readAhead(ctx context.Context, spare <-chan []float32) <-chan chunk {
 	out := make(chan chunk, 4)
 	band := f.tracker.ear.band
 	warm := band.Warmup()
@@ -275,14 +282,19 @@ func (f *follower) readAhead(ctx context.Context) <-chan chunk {
 			return
 		}
 		for {
-			buf := make([]float32, warm+f.second())
+			var buf []float32
+			select {
+			case buf = <-spare:
+			default:
+				buf = make([]float32, warm+f.second())
+			}
 			copy(buf, tail)
 			dst[f.channel] = buf[warm:]
 			n, err := readFull(f.src, dst, f.second())
 			if err == nil {
 				err = ctx.Err()
 			}
-			c := chunk{x: buf[warm : warm+n], err: err}
+			c := chunk{x: buf[warm : warm+n], buf: buf, err: err}
 			c.e = band.Energies(nil, buf[:warm+n/f.block*f.block], f.block)
 			copy(tail, buf[n:n+warm])
 			select {

@@ -20,10 +20,13 @@ type Matcher struct {
 	fine    *fourier.FFT // twice the size, for interpolation
 	ref     []complex128 // conjugate whitened spectrum of the template
 	norm    float64      // its whitened norm
+	taps    []float32    // the template whitened twice: what correlates with the sound as it is
+	ahead   int          // of the taps, how many lie before the template's start
 	x       []float64
 	c       []complex128
 	c2      []complex128
 	r       []float64
+	near    []float64
 }
 
 // Match is what a Matcher found.
@@ -61,7 +64,131 @@ func NewMatcher(s *Shaping, template []float64, origin float64, reach int) *Matc
 		m.ref[k] = complex(real(v), -imag(v))
 	}
 	m.norm = math.Sqrt(m.norm)
+	m.makeTaps()
 	return m
+}
+
+// makeTaps finds the filter that does to a sound in one go what Find does with
+// transforms, cut to where it holds all but a thousandth of its energy.
+func (m *Matcher) makeTaps() {
+	for k, g := range m.shaping.gain(m.size) {
+		v := m.ref[k]
+		m.c[k] = complex(real(v)*g, -imag(v)*g)
+	}
+	w := m.fft.Sequence(nil, m.c)
+	var all float64
+	for _, v := range w {
+		all += v * v
+	}
+	// The whitening rings before the template's start, too: at the end of w.
+	n := m.size
+	at := func(i int) float64 { return w[(i+n)%n] }
+	lo, hi := 0, m.length
+	inside := 0.0
+	for i := lo; i < hi; i++ {
+		inside += at(i) * at(i)
+	}
+	for inside < 0.999*all && hi-lo < n-2 {
+		lo--
+		hi++
+		inside += at(lo)*at(lo) + at(hi-1)*at(hi-1)
+	}
+	m.taps, m.ahead = make([]float32, hi-lo), -lo
+	for i := range m.taps {
+		m.taps[i] = float32(at(lo + i))
+	}
+}
+
+// around is how many lags on either side interpolation takes.
+const around = 4
+
+// Near is Find for when the place is known to within a few frames: it takes a
+// small part of the time, and does not tell Rho. The second result is false,
+// too, where the best match lies at the edge of the search.
+func (m *Matcher) Near(x []float32, first int64, at float64, within int) (Match, bool) {
+	if math.IsNaN(at) {
+		return Match{}, false
+	}
+	start := int64(math.Round(at - m.origin))
+	from := int(start-first) - m.ahead - within - around
+	lags := 2*(within+around) + 1
+	if from < 0 || from+lags+len(m.taps) > len(x) {
+		return Match{}, false
+	}
+	if cap(m.near) < lags {
+		m.near = make([]float64, lags)
+	}
+	r := m.near[:lags]
+	for l := range r {
+		r[l] = float64(dot(m.taps, x[from+l:]))
+	}
+	p := around
+	for l := around; l < lags-around; l++ {
+		if r[l] > r[p] {
+			p = l
+		}
+	}
+	if p == around || p == lags-around-1 {
+		return Match{}, false
+	}
+	// The maximum lies within half a frame; a parabola through values half a
+	// frame apart finds it.
+	left, right := half(r, p-1), half(r, p)
+	where := float64(p) + vertex(left, r[p], right)/2
+	best := r[p]
+	switch {
+	case left > best:
+		where, best = float64(p)-0.5+vertex(r[p-1], left, r[p])/2, left
+	case right > best:
+		where, best = float64(p)+0.5+vertex(r[p], right, r[p+1])/2, right
+	}
+	out := Match{Frame: float64(start) + where - float64(within+around) + m.origin}
+	if m.norm > 0 {
+		out.Gain = best / (m.norm * m.norm)
+		out.SNR = best / m.norm / math.Sqrt(float64(m.size)/2)
+	}
+	return out, true
+}
+
+// half interpolates halfway between r[i] and r[i+1], by the eight values about
+// it and a sine over its argument under a Hann window.
+func half(r []float64, i int) float64 {
+	var sum float64
+	for k, w := range halfWeights {
+		sum += w * (r[i-k] + r[i+1+k])
+	}
+	return sum
+}
+
+var halfWeights = func() (w [around]float64) {
+	var sum float64
+	for k := range w {
+		d := float64(k) + 0.5
+		w[k] = math.Sin(math.Pi*d) / (math.Pi * d) * (0.5 + 0.5*math.Cos(math.Pi*d/(around+0.5)))
+		sum += 2 * w[k]
+	}
+	for k := range w {
+		w[k] /= sum
+	}
+	return w
+}()
+
+// dot returns the sum of products of a and the start of b, which is no shorter.
+// Four sums that don't wait for each other keep the processor busy.
+func dot(a, b []float32) float32 {
+	b = b[:len(a)]
+	var s0, s1, s2, s3 float32
+	i := 0
+	for ; i+4 <= len(a); i += 4 {
+		s0 += a[i] * b[i]
+		s1 += a[i+1] * b[i+1]
+		s2 += a[i+2] * b[i+2]
+		s3 += a[i+3] * b[i+3]
+	}
+	for ; i < len(a); i++ {
+		s0 += a[i] * b[i]
+	}
+	return s0 + s1 + s2 + s3
 }
 
 // taper fades the last quarter of a template out, so that its cut end is no
