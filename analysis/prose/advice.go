@@ -13,6 +13,8 @@ const (
 	heardShare   = 0.9  // of the beats counted; fewer, and the recording is at fault
 	outOfBeat    = 0.02 // beat error over beat interval: plainly uneven to the ear
 	stopsAllowed = 1    // a run that was recorded to its end has one
+
+	leastStopWork = 0.25 // turns; no stop work is cut for fewer
 )
 
 // Advice says in one sentence what to look at next.
@@ -58,8 +60,8 @@ func Further(s *analysis.Summary) []string {
 		return nil
 	}
 	var steps []string
-	if b := s.Barrel; b != nil && s.StableBand.Found {
-		steps = append(steps, fmt.Sprintf("Stop work that lets the %s turn only from %.3g to %.3g would keep the movement within its stable band.", b.Name, float64(b.BandStart), float64(b.BandEnd)))
+	if b := s.Barrel; b != nil && b.BandEnd-b.BandStart >= leastStopWork {
+		steps = append(steps, fmt.Sprintf("Stop work that uses turns %.3g to %.3g of the %s, counted from full wind, would keep the movement within its stable band.", float64(b.BandStart), float64(b.BandEnd), b.Name))
 	}
 	if uneven(s) {
 		steps = append(steps, "Set the movement in beat.")

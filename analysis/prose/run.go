@@ -48,12 +48,6 @@ func Period(s *analysis.Summary) string {
 	return WithError(1000*s.Beat.Period, 1000*s.Beat.Period*relative, "ms")
 }
 
-// Wander says how far a movement would stray by chance in a day.
-func Wander(w rate.Wander) string {
-	return fmt.Sprintf("about %s"+after("s")+" a day (95"+after("%%")+" interval %s to %s), carried on from averages over %s, where %s dominates; without what warmth, position and the run-down do",
-		unsigned(w.Seconds, 1), unsigned(w.Low, 1), unsigned(w.High, 1), Span(analysis.Number(w.Tau)), w.Noise)
-}
-
 // Band says where the rate is steady.
 func Band(s *analysis.Summary) string {
 	b := s.StableBand

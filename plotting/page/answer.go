@@ -50,8 +50,8 @@ func (v *view) answers(r Run) {
 	v.Rate = answer{Entries: []entry{{"Rate", prose.Rate(s)}, {"Period", prose.Period(s)}, {"Amplitude", prose.Amplitude(s)}}}
 	v.Parts = parts(r)
 	v.Band = answer{Text: prose.Held(s), Entries: []entry{{"Stable band", prose.Band(s)}}}
-	if w := r.Wander; w != nil {
-		v.Band.Entries = append(v.Band.Entries, entry{"By chance", prose.Wander(*w)})
+	if s.Stability != nil {
+		v.Band.Entries = append(v.Band.Entries, entry{"Day to day", prose.Day(s.Stability)})
 	}
 	v.Widths = widths(r)
 	v.InBeat = answer{Text: prose.InBeat(s), Entries: []entry{{"Beat error", prose.BeatError(s)}}}
@@ -96,6 +96,7 @@ func (v *view) wrong(s *analysis.Summary) {
 func (v *view) trust(s *analysis.Summary) {
 	v.Trust.Entries = append(v.Trust.Entries,
 		entry{"Recorder's clock", prose.Clock(s) + "."},
+		entry{"Error bars", prose.RateErrors(s)},
 		entry{"Scatter", fmt.Sprintf("Single beats scatter by %.3g\u00a0µs about a smooth line, hearing them included. That alone leaves the mean rate uncertain by %.2g\u00a0s/day.",
 			1e6*float64(s.Beat.Jitter), float64(s.Rate.SE))},
 		entry{"Beats heard", heard(s)},

@@ -36,7 +36,8 @@ type stability struct {
 	Allan figures `json:"allan"`
 	Low   figures `json:"low"`
 	High  figures `json:"high"`
-	Floor figures `json:"floor"`
+	Floor figures `json:"floor"`           // of the scatter of the beats
+	Clock figures `json:"clock,omitempty"` // of the recorder's clock
 }
 
 // mark is an event as it is drawn.
@@ -92,6 +93,9 @@ func newStability(r Run) *stability {
 		s.Allan = append(s.Allan, day*p.Allan)
 		s.Low, s.High = append(s.Low, day*p.AllanLow), append(s.High, day*p.AllanHigh)
 		s.Floor = append(s.Floor, day*p.AllanFloor)
+	}
+	for _, c := range r.ClockFloor {
+		s.Clock = append(s.Clock, day*c.Sigma)
 	}
 	return &s
 }

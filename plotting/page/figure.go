@@ -33,7 +33,7 @@ var figureTexts = []figure{
 	{Role: "map", Title: "The run by turns of the escape wheel",
 		How: "Each row is a turn, each column a beat; dark is late, light is early. A vertical line comes round with this wheel, a slanted one with a wheel further up."},
 	{Role: "stability", Title: "How steady, by averaging time",
-		How: "The lower, the less the rate changes from one stretch of that length to the next. The dashed line is the least that these beats could have shown."},
+		How: "The lower, the less the rate changes from one stretch of that length to the next. The dashed and dotted lines are the least that these beats and the recorder's clock could have shown."},
 }
 
 // amplitudeTexts are the title of the chart of an amplitude, and how to read

@@ -63,6 +63,7 @@ func TestSameRunSameBytes(t *testing.T) {
 func TestNightFitsIntoTheLimit(t *testing.T) {
 	rng := rand.New(rand.NewPCG(1, 2))
 	r := sampleRun(t, 8*60, 50, "night.wav")
+	r.Recording.SampleRate = 48000
 	for i := range r.Clips {
 		r.Clips[i].Samples = make([]int16, 1<<17)
 		for k := range r.Clips[i].Samples {
@@ -70,10 +71,10 @@ func TestNightFitsIntoTheLimit(t *testing.T) {
 		}
 	}
 	for i := range 8 {
-		r.Pictures = append(r.Pictures, Picture{"turn-" + strconv.Itoa(i) + "-arbor", make([]byte, 90_000)})
+		r.Pictures = append(r.Pictures, Picture{"turn-" + strconv.Itoa(i) + "-arbor", make([]byte, 40_000)})
 	}
 	text := write(t, r)
-	if len(text) > 3_000_000 {
+	if len(text) > sizeLimit {
 		t.Errorf("the report weighs %d bytes", len(text))
 	}
 	if strings.Count(text, "data:audio/wav") == 0 || strings.Count(text, `src="clips/`) == 0 {
@@ -225,5 +226,26 @@ func BenchmarkWrite(b *testing.B) {
 			b.Fatal(err)
 		}
 		b.ReportMetric(float64(buf.Len()), "bytes/page")
+	}
+}
+
+func TestAround(t *testing.T) {
+	clip := func(event, start float64, seconds int) analysis.Clip {
+		return analysis.Clip{Event: beat.Event{Start: event}, Start: start, Samples: make([]int16, 1000*seconds)}
+	}
+	cases := []struct {
+		clip        analysis.Clip
+		start, last float64
+	}{
+		{clip(102, 100, 4), 101.2, 103.2},
+		{clip(100.5, 100, 4), 100, 101.7},
+		{clip(103, 100, 4), 102.2, 104},
+		{clip(500, 100, 4), 100, 104}, // an event outside its clip: all of it
+	}
+	for _, c := range cases {
+		got := around(c.clip, 1000)
+		if last := got.Start + float64(len(got.Samples))/1000; math.Abs(got.Start-c.start) > 2e-3 || math.Abs(last-c.last) > 2e-3 {
+			t.Errorf("around %v: from %v to %v, want %v to %v", c.clip.Event.Start, got.Start, last, c.start, c.last)
+		}
 	}
 }

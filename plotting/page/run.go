@@ -8,20 +8,17 @@ import (
 
 	"rundown/analysis"
 	"rundown/analysis/beat"
-	"rundown/analysis/rate"
 	"rundown/plotting/chart"
 )
 
 // Run is what the report of one run shows. Nothing in it is changed.
 type Run struct {
 	*analysis.Result
-	Events      []beat.Event     // in order of time; not necessarily all of them
-	Stabilities []rate.Stability // of the run; nil where they are not known
-	Wander      *rate.Wander     // within the stable band; nil where it is not known
-	Charts      chart.Run        // what the charts show
-	Pictures    []Picture        // the charts drawn
-	Grid        *chart.Grid      // the run by turns of the escape wheel; nil where that is not known
-	Teeth       int              // of the escape wheel, 0 where that is not known
+	Events   []beat.Event // in order of time; not necessarily all of them
+	Charts   chart.Run    // what the charts show
+	Pictures []Picture    // the charts drawn
+	Grid     *chart.Grid  // the run by turns of the escape wheel; nil where that is not known
+	Teeth    int          // of the escape wheel, 0 where that is not known
 }
 
 // Picture is a chart as it is printed.

@@ -49,6 +49,7 @@ func sampleRun(t testing.TB, windows, clips int, name string) Run {
 	r.addClips(clips)
 	for tau := 8.0; tau < end/4; tau *= 2 {
 		a := 1e-5 / math.Sqrt(tau)
+		r.ClockFloor = append(r.ClockFloor, analysis.ClockFloor{Tau: tau, Sigma: 1e-8})
 		r.Stabilities = append(r.Stabilities, rate.Stability{Tau: tau, Allan: a, AllanLow: 0.8 * a, AllanHigh: 1.3 * a, AllanFloor: 1e-5 / math.Pow(tau, 1.5)})
 	}
 	r.Charts = chart.Run{Heading: chart.Heading{Name: name, Nominal: 18000}, Windows: r.Windows, Band: r.Band, Kind: rate.Degrees, Events: r.Events}

@@ -5,6 +5,7 @@ import (
 	"encoding/base64"
 	"html/template"
 	"slices"
+	"strings"
 
 	"rundown/analysis"
 	"rundown/analysis/beat"
@@ -44,15 +45,34 @@ func (s sounds) embed(r Run, room int) {
 	slices.SortStableFunc(clips, func(a, b analysis.Clip) int { return analysis.Telling(a.Event, b.Event) })
 	for _, c := range clips {
 		var wav bytes.Buffer
-		if export.Clip(&wav, c, r.Recording.SampleRate) != nil {
+		if export.Clip(&wav, around(c, float64(r.Recording.SampleRate)), r.Recording.SampleRate) != nil {
 			continue // a rate that no WAV file can have: the page does without
 		}
 		url := dataURL("audio/wav", wav.Bytes())
-		if room -= len(template.HTMLEscapeString(string(url))); room < 0 {
+		const escaped = "&#43;" // what the template makes of a plus
+		if room -= len(url) + (len(escaped)-1)*strings.Count(string(url), "+"); room < 0 {
 			return
 		}
 		s.set(c.Event, url)
 	}
+}
+
+// Of a clip in the page itself, so many seconds are kept before and after the
+// beginning of its event: the more events can be heard.
+const keptBefore, keptAfter = 0.8, 1.2
+
+// around cuts a clip close about its event.
+func around(c analysis.Clip, sampleRate float64) analysis.Clip {
+	frame := func(seconds float64) int {
+		return min(max(int((c.Event.Start+seconds-c.Start)*sampleRate), 0), len(c.Samples))
+	}
+	first, last := frame(-keptBefore), frame(keptAfter)
+	if first == last {
+		return c
+	}
+	c.Start += float64(first) / sampleRate
+	c.Samples = c.Samples[first:last]
+	return c
 }
 
 // dataURL is a file as an address that holds all of it.

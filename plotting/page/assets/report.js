@@ -247,6 +247,7 @@
   }
 
   function frameLine(u) {
+    u.ctx.setLineDash([]);
     u.ctx.strokeStyle = ink;
     u.ctx.lineWidth = uPlot.pxRatio;
     u.ctx.strokeRect(u.bbox.left, u.bbox.top, u.bbox.width, u.bbox.height);
@@ -411,7 +412,7 @@
     if (!m) return;
     const cells = Uint8Array.from(atob(m.cells), c => c.charCodeAt(0));
     const heard = report.events.filter(ev => hasSound(ev));
-    const help = "Hover for a beat, drag to zoom, double-click to return." + (heard.length ? " A click beside a ring plays that moment." : "");
+    const help = "Hover for a beat, drag to zoom, double-click to return." + (heard.length ? " A click on a ring plays that moment." : "");
     const place = frame(figure, help + (heard.length ? " The same sounds are in the table below." : ""));
     const inks = m.colours.map(c => [1, 3, 5].map(i => parseInt(c.slice(i, i + 2), 16)));
     const picture = make("canvas");
@@ -429,7 +430,7 @@
     const micro = m.limit < 2e-4, unit = micro ? "µs" : "ms", by = micro ? 1e6 : 1e3;
     const stops = m.colours.filter((_, i) => i % 6 === 0).map((c, i, all) => `<rect x="${32 * i / all.length}" width="${32 / all.length + 0.3}" height="14" fill="${c}"/>`).join("");
     explain(place, stops, `deviation from −${+(m.limit * by).toPrecision(3)} ${unit} (early, light) to +${+(m.limit * by).toPrecision(3)} ${unit} (late, dark)`);
-    explain(place, '<rect width="31" height="13" x=".5" y=".5" fill="#fff" stroke="#525b65"/>', "not heard");
+    explain(place, '<rect width="31" height="13" x=".5" y=".5" fill="#fff" stroke="#525b65"/>', "no figure: not heard, or beside a jump");
     if (heard.length) explain(place, '<circle cx="16" cy="7" r="5" fill="none" stroke="#fff" stroke-width="5"/><circle cx="16" cy="7" r="5" fill="none" stroke="#98420f" stroke-width="2"/>', "has a sound");
 
     const spot = ev => ({ x: ev.beat % m.columns + 0.5, y: Math.floor(ev.beat / m.columns) / m.merged + 0.5 });
@@ -495,7 +496,7 @@
           const end = v === 1 || v === 255 ? " or more" : "";
           let text = `Turn ${turn}${m.merged > 1 ? " to " + (turn + m.merged - 1) : ""}, beat ${column + 1}` +
             (m.teeth > 0 ? ` (tooth ${Math.floor(column / perTooth) + 1})` : "") + `, about ${moment(when(row))}: ` +
-            (v === 0 ? "not heard" : number(x, decimalsFor(m.limit * by), true) + " " + unit + end);
+            (v === 0 ? "no figure" : number(x, decimalsFor(m.limit * by), true) + " " + unit + end);
           const ev = near(u);
           if (ev) text += `. Click to hear: ${ev.kind} at ${moment(ev.start)}`;
           place.readout.textContent = text;
@@ -533,24 +534,35 @@
     const place = frame(figure, help);
     explain(place, box(pale) + line(dark, 3), "Allan deviation, 95 % band");
     explain(place, line(ink, 1.5, "5 3"), "floor: scatter of the beats");
+    const clock = s.clock && s.clock.length === s.tau.length;
+    if (clock) explain(place, line(rust, 1.5, "1 3"), "floor: recorder's clock");
     const logs = xs => xs.map(x => x > 0 ? Math.log10(x) : null);
     const x = logs(s.tau), data = [x, logs(s.high), logs(s.low), logs(s.allan), logs(s.floor)];
+    if (clock) data.push(logs(s.clock));
     const none = { stroke: "transparent", points: { show: false } };
     const all = data.slice(1).flat().filter(v => v !== null);
-    const decade = (_, splits) => splits.map(v => String(+(10 ** v).toPrecision(2)));
+    const log = {
+      splits: (u, i, min, max) => {
+        const all = [];
+        for (let d = Math.floor(min); d <= max; d++) for (const k of [1, 2, 5]) all.push(d + Math.log10(k));
+        return all.filter(v => v >= min && v <= max);
+      },
+      values: (_, splits) => splits.map(v => String(+(10 ** v).toPrecision(1))),
+    };
     const u = new uPlot({
       width: place.plot.clientWidth, height: height(place.plot), legend: { show: false }, cursor: zooming, padding: [8, 12, 0, 0],
-      series: [{}, none, { ...none }, { stroke: dark, width: 2, points: { show: true, size: 6, fill: dark } }, { stroke: ink, width: 1.2, dash: [5, 3], points: { show: false } }],
+      series: [{}, none, { ...none }, { stroke: dark, width: 2, points: { show: true, size: 6, fill: dark } }, { stroke: ink, width: 1.2, dash: [5, 3], points: { show: false } },
+        ...(clock ? [{ stroke: rust, width: 1.4, dash: [1, 3], points: { show: false } }] : [])],
       bands: [{ series: [1, 2], fill: pale }],
       scales: { x: { time: false, auto: false }, y: { auto: false } },
-      axes: [axis("averaging time (s)", { size: 1.8 * px(), values: decade }), axis("Allan deviation (s/day)", { size: 4.6 * px(), values: decade })],
+      axes: [axis("averaging time (s)", { size: 1.8 * px(), ...log }), axis("Allan deviation (s/day)", { size: 4.6 * px(), ...log })],
       hooks: {
         draw: [frameLine],
         setCursor: [u => {
           const i = u.cursor.idx;
           if (i === null || i === undefined) return;
           const p = v => String(+v.toPrecision(3));
-          place.readout.textContent = `Over ${p(s.tau[i])} s: ${p(s.allan[i])} s/day (95 % band ${p(s.low[i])} to ${p(s.high[i])}); floor ${p(s.floor[i])} s/day`;
+          place.readout.textContent = `Over ${p(s.tau[i])} s: ${p(s.allan[i])} s/day (95 % band ${p(s.low[i])} to ${p(s.high[i])}); floor ${p(s.floor[i])} s/day` + (clock ? `, of the clock ${p(s.clock[i])} s/day` : "");
         }],
       },
     }, data, place.plot);
