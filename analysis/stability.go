@@ -15,6 +15,7 @@ type Stability struct {
 	WanderHigh Number `json:"wander_high_s"`        //
 	From       Number `json:"from_averaging_s"`     // averaging time that it was inferred from
 	Noise      string `json:"noise_type,omitempty"` // that was found there
+	AtFloor    bool   `json:"at_floor"`             // the scatter of the beats alone explains it
 }
 
 // ClockFloor is the least Allan deviation that the recorder's clock lets
@@ -35,6 +36,10 @@ func (r *Result) stability(opt Options, phase rate.Phase, jitter float64) {
 		r.Wander = &w
 		s.Wander, s.WanderLow, s.WanderHigh = Number(w.Seconds), Number(w.Low), Number(w.High)
 		s.From, s.Noise = Number(w.Tau), w.Noise
+		for _, p := range r.Stabilities {
+			// Half as much again is more than the floor's own uncertainty.
+			s.AtFloor = s.AtFloor || p.Tau == w.Tau && p.Allan < 1.5*p.AllanFloor
+		}
 	}
 	middle := float64(r.Beat.First+r.Beat.Last) / 2
 	if b := r.Band; b != nil {

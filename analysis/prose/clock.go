@@ -17,7 +17,7 @@ func Clock(s *analysis.Summary) string {
 	corrected := "corrected by " + SignedWithError(r.ClockPPM, r.ClockSE, "ppm")
 	cost := ""
 	if known(r.ClockSE) {
-		cost = ", which leaves ±" + space + twoDigits(perPPM*float64(r.ClockSE)) + after("s/day") + " on every rate"
+		cost = ", which leaves " + share(perPPM*float64(r.ClockSE)) + " on every rate"
 	}
 	switch {
 	case r.ClockSource == analysis.ClockReference:
@@ -51,7 +51,7 @@ func followed(s *analysis.Summary) string {
 // RateErrors says what the error bars of rates leave out, one sentence.
 func RateErrors(s *analysis.Summary) string {
 	if se := s.Rate.ClockSE; known(se) {
-		return "Errors shown are of scatter; the recorder's clock may shift the whole curve by ±" + space + twoDigits(float64(se)) + after("s/day") + " (one standard error)."
+		return "Errors shown are of scatter; the recorder's clock may shift the whole curve by " + share(float64(se)) + " (one standard error)."
 	}
 	return "Errors shown are of scatter; a recorder's clock of unknown error may shift the whole curve by several s/day."
 }
@@ -61,11 +61,19 @@ func clockShare(se analysis.Number) string {
 	if !known(se) {
 		return "of scatter alone"
 	}
-	return "of scatter; the clock adds ±" + space + twoDigits(float64(se)) + after("s/day")
+	return "of scatter; the clock adds " + share(float64(se))
 }
 
 // known tells whether a standard error is.
 func known(se analysis.Number) bool { return se.Known() && se > 0 }
+
+// share prints what a clock adds to the error of a rate, s/day.
+func share(se float64) string {
+	if se < 0.001 {
+		return "less than 0.001" + after("s/day")
+	}
+	return "±" + space + twoDigits(se) + after("s/day")
+}
 
 // twoDigits prints a standard error.
 func twoDigits(se float64) string {
@@ -80,6 +88,10 @@ func Day(s *analysis.Stability) string {
 	}
 	if !s.Wander.Known() {
 		return "the run is too short to say how far the movement would wander over a day"
+	}
+	if s.AtFloor {
+		return fmt.Sprintf("over a day, this movement %s would wander by less than can be told from the scatter of the beats, some %s"+after("s"),
+			driven, twoDigits(float64(s.Wander)))
 	}
 	return fmt.Sprintf("over a day, this movement %s would wander by %s"+after("s")+" (95"+after("%%")+" interval %s to %s): chance alone, "+
 		"carried on from averages over %s, a steady drift taken out", driven, twoDigits(float64(s.Wander)),
