@@ -29,6 +29,7 @@ func TestScripts(t *testing.T) {
 			"exits":     exits,
 			"cut":       cut,
 			"split":     split,
+			"encode":    encode,
 			"interrupt": interrupt,
 		},
 		Condition: func(name string) (bool, error) {
@@ -81,22 +82,43 @@ func split(ts *testscript.TestScript, neg bool, args []string) {
 	defer src.Close()
 	all := src.Format().Frames
 	for i := 1; i <= n; i++ {
-		file, err := os.Create(ts.MkAbs(args[0] + "." + strconv.Itoa(i)))
-		ts.Check(err)
 		part := src.Format()
 		part.Frames = all*int64(i*i)/int64(n*n) - all*int64((i-1)*(i-1))/int64(n*n)
-		w, err := wavio.NewWriter(file, part)
-		ts.Check(err)
-		dst := make([][]float32, part.Channels)
-		for c := range dst {
-			dst[c] = make([]float32, part.Frames)
-		}
-		_, err = src.Read(dst)
-		ts.Check(err)
-		ts.Check(w.Write(dst))
-		ts.Check(w.Close())
-		ts.Check(file.Close())
+		write(ts, args[0]+"."+strconv.Itoa(i), part, src)
 	}
+}
+
+// encode FILE BITS TO: writes a recording with samples of another width; 32
+// stands for floating point.
+func encode(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) != 3 {
+		ts.Fatalf("usage: encode FILE BITS TO")
+	}
+	src, err := wavio.Open(ts.MkAbs(args[0]))
+	ts.Check(err)
+	defer src.Close()
+	f := src.Format()
+	f.BitsPerSample, err = strconv.Atoi(args[1])
+	ts.Check(err)
+	f.Float = f.BitsPerSample == 32
+	write(ts, args[2], f, src)
+}
+
+// write writes the next f.Frames frames of src.
+func write(ts *testscript.TestScript, name string, f wavio.Format, src wavio.Source) {
+	file, err := os.Create(ts.MkAbs(name))
+	ts.Check(err)
+	w, err := wavio.NewWriter(file, f)
+	ts.Check(err)
+	dst := make([][]float32, f.Channels)
+	for c := range dst {
+		dst[c] = make([]float32, f.Frames)
+	}
+	_, err = src.Read(dst)
+	ts.Check(err)
+	ts.Check(w.Write(dst))
+	ts.Check(w.Close())
+	ts.Check(file.Close())
 }
 
 // interrupt FILE COMMAND ARGS: pipes a file into a command, keeps the pipe open
