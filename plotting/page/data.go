@@ -12,9 +12,17 @@ type data struct {
 	Edges     figures          `json:"edges,omitempty"` // least and greatest smoothed rate within it, s/day
 	Stops     []figures        `json:"stops"`           // start and end of each, s
 	Charts    map[string]curve `json:"charts"`          // by role
+	Wheel     *wheel           `json:"wheel,omitempty"`
 	Stability *stability       `json:"stability,omitempty"`
 	Events    []mark           `json:"events"` // in order of time
 	Map       *turns           `json:"map,omitempty"`
+}
+
+// wheel counts elapsed time in turns of the arbor at which the power comes in.
+type wheel struct {
+	Name  string  `json:"name"`
+	Start float64 `json:"start"` // of the count, s
+	Each  float64 `json:"each"`  // length of a turn, s
 }
 
 // curve is a figure against elapsed time.
@@ -69,6 +77,9 @@ func newData(r Run) data {
 		if ev.Kind == beat.Stop {
 			d.Stops = append(d.Stops, figures{ev.Start, ev.End})
 		}
+	}
+	if t := r.Charts.Turns; t != nil && t.Each > 0 {
+		d.Wheel = &wheel{t.Name, t.Start, t.Each}
 	}
 	if len(r.Stabilities) > 0 {
 		d.Stability = newStability(r)

@@ -187,13 +187,14 @@
     const stripe = ([from, to], colour, hatched) => {
       const a = Math.max(u.valToPos(from, "x", true), bbox.left), b = Math.min(u.valToPos(to, "x", true), bbox.left + bbox.width);
       if (b < bbox.left || a > bbox.left + bbox.width) return;
+      const thin = b - a < 3 * uPlot.pxRatio, width = thin ? 2 * uPlot.pxRatio : b - a;
       ctx.save();
       ctx.beginPath();
-      ctx.rect(a, bbox.top, Math.max(b - a, 1), bbox.height);
+      ctx.rect(a, bbox.top, width, bbox.height);
       ctx.clip();
-      ctx.fillStyle = colour;
-      ctx.fillRect(a, bbox.top, Math.max(b - a, 1), bbox.height);
-      if (hatched) {
+      ctx.fillStyle = hatched && thin ? muted : colour;
+      ctx.fillRect(a, bbox.top, width, bbox.height);
+      if (hatched && !thin) {
         ctx.strokeStyle = muted;
         ctx.lineWidth = uPlot.pxRatio * 0.6;
         ctx.beginPath();
@@ -353,6 +354,7 @@
       const decimals = decimalsFor((c.se[i] || (c.high - c.low) / 100) * 10);
       let text = "At " + moment(c.time[i]) + ": " + number(raw[i], decimals, c.signed) + (c.se[i] ? " ± " + number(c.se[i], decimals) : "") + " " + c.unit;
       if (c.smooth && c.smooth[i] !== null) text += "; smoothed " + number(c.smooth[i], decimals, c.signed) + " " + c.unit;
+      if (report.wheel && c.time[i] >= report.wheel.start) text += `; turn ${((c.time[i] - report.wheel.start) / report.wheel.each).toFixed(3)} of the ${report.wheel.name}`;
       if (raw[i] > c.high || raw[i] < c.low) text += " (beyond the whole chart's scale)";
       return text;
     };
@@ -439,6 +441,8 @@
       for (let r = Math.min(Math.max(Math.floor(row), 0), m.rows - 1); r >= 0; r--) if (m.start[r] !== null) return m.start[r];
       return 0;
     };
+    let step = 60;
+    const moments = new Map(); // row to the time at its tick
     const u = new uPlot({
       width: place.plot.clientWidth, height: 36 * px(), legend: { show: false }, cursor: zooming, padding: [8, 12, 0, 0],
       series: [{}, { stroke: "transparent", points: { show: false } }],
@@ -453,7 +457,20 @@
           },
           values: (_, s) => s.map(v => String(Math.floor(v / perTooth) + (m.teeth > 0 ? 1 : 0))), grid: { show: false },
         }),
-        axis(() => `elapsed time (${timeUnit(report.end > 7200 ? 60 : 1)}), downwards`, { size: 4.6 * px(), grid: { show: false }, values: (u, s) => s.map(v => v >= 0 && v < m.rows ? clock(when(v), report.end > 7200 ? 60 : 1) : "") }),
+        axis(() => `elapsed time (${timeUnit(step)}), downwards`, {
+          size: 4.6 * px(), grid: { show: false },
+          splits: (u, i, min, max) => {
+            const from = when(min), to = when(max - 1e-9);
+            step = timeSteps.find(s => s >= 1 && (to - from) / s <= 10) || 604800;
+            moments.clear();
+            for (let t = Math.ceil(from / step) * step, row = 0; t <= to; t += step) {
+              while (row < m.rows && (m.start[row] === null || m.start[row] < t)) row++;
+              if (row < max && row >= min && !moments.has(row)) moments.set(row, t);
+            }
+            return [...moments.keys()];
+          },
+          values: (u, rows) => rows.map(row => clock(moments.get(row), step)),
+        }),
       ],
       hooks: {
         drawClear: [u => {
