@@ -8,6 +8,8 @@ import (
 	"slices"
 	"strings"
 	"testing"
+
+	"rundown/dsp/synth"
 )
 
 // commandsOf returns the lines of the sh blocks of a Markdown text, without
@@ -62,7 +64,7 @@ func TestReadme(t *testing.T) {
 			checkDemo(t, stdout.String())
 		}
 	}
-	if ran < 5 {
+	if ran < 8 {
 		t.Errorf("only %d commands of the README were executed", ran)
 	}
 }
@@ -76,6 +78,17 @@ func prepareNight(t *testing.T, readme string) {
 		args := []string{"synth", "--duration", "4m", "--sample-rate", "16000", name}
 		if code := run(t.Context(), args, nil, &stderr, &stderr); code != exitOK {
 			t.Fatal(stderr.String())
+		}
+	}
+	clock := synth.Recorder{SampleRate: 16000, ClockPPM: 20, Reference: synth.Reference{Hz: 1, Scatter: 20e-6}}
+	alone := clock
+	alone.Channels = 1
+	for name, rec := range map[string]synth.Recording{
+		"night2.wav": {Seed: 1, Duration: 240, Recorder: clock},
+		"watch.wav":  {Seed: 2, Duration: 120, Movement: synth.Movement{Absent: true}, Room: synth.Room{Level: -60}, Recorder: alone},
+	} {
+		if _, err := writeRecording(t.Context(), name, rec); err != nil {
+			t.Fatal(err)
 		}
 	}
 	_, train, found := strings.Cut(readme, "```toml\n")
