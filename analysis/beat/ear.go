@@ -236,7 +236,11 @@ func (e *ear) settle(energy []float32, marks [2][]float64) {
 	for s := range e.voice {
 		lead, tail := e.extent(means[s], before, 0.1*least)
 		// The sounds move outward as the amplitude falls.
-		e.lead, e.tail = max(e.lead, lead+0.75*e.lift), max(e.tail, tail+0.75*e.lift)
+		room := 0.02 * e.period
+		if e.lifts {
+			room = 0.75 * e.lift
+		}
+		e.lead, e.tail = max(e.lead, lead+room), max(e.tail, tail+room)
 		delay, size := e.onsets(strength, marks[s])
 		e.delay[s] = delay
 		e.onset = max(e.onset, 0.4*size)

@@ -88,8 +88,14 @@ func (t *tracker) lock(onset float64) bool {
 		t.sides = int64(v) - t.next
 		in, sc := t.inPlaceScore(&trial, t.next+1)
 		t.sides = sides
-		if in && sc+p.snr > 1.1*score {
-			best, where, score, voice = k, p, sc+p.snr, v
+		sc += p.snr
+		if t.lost != nil {
+			if _, inPhase := t.passed(t.lost, p.at, v); inPhase {
+				sc *= 1.4 // the voices may be hard to tell apart; the phase is not
+			}
+		}
+		if in && sc > 1.1*score {
+			best, where, score, voice = k, p, sc, v
 		}
 	}
 	if best == nil {
@@ -121,34 +127,14 @@ func (t *tracker) resume(k *kalman, p place, v int) {
 	}
 	lost := t.lost
 	t.lost = nil
-	// lost is at beat next−1. n is how many beats on this one is, by its voice.
-	passed := (k.x - lost.x) / lost.tau
-	n := int64(math.Round(passed))
-	if t.voiceOf(t.next-1+n) != v {
-		if passed > float64(n) {
-			n++
-		} else {
-			n--
-		}
-	}
 	pause := p.at - t.last
-	tolerance := t.tolerance(lost, float64(n))
-	if by := p.at - t.expected(lost, n, v); n >= 1 && math.Abs(by) <= tolerance {
+	n, inPhase := t.passed(lost, p.at, v)
+	if inPhase {
 		t.catchUp(lost, n)
 		t.k = k
 		t.carry(lost)
 		t.heard(p)
 		return
-	}
-	if near := int64(math.Round(passed)); near >= 1 && near != n {
-		// The phase held, and only the voice is in doubt.
-		if by := k.x - lost.x - float64(near)*lost.tau; math.Abs(by) <= tolerance && t.alike() {
-			t.catchUp(lost, near)
-			t.k = t.start(1-v, p.at)
-			t.k.x = p.at - float64(t.voiceOf(t.next))*t.k.b
-			t.heard(p)
-			return
-		}
 	}
 	if pause > t.stopAfter() && !t.noisy(t.last, p.at) {
 		t.endMissing(t.last)
@@ -173,6 +159,23 @@ func (t *tracker) resume(k *kalman, p place, v int) {
 	t.sides = int64(v) - t.next
 	t.k = k
 	t.heard(p)
+}
+
+// passed returns how many beats after that of a lost state, which is at beat
+// next−1, a beat of voice v at a frame is, by its voice, and whether it is where
+// it would be had nothing happened.
+func (t *tracker) passed(lost *kalman, at float64, v int) (n int64, inPhase bool) {
+	beats := (at - float64(v)*lost.b - lost.x) / lost.tau
+	n = int64(math.Round(beats))
+	if t.voiceOf(t.next-1+n) != v {
+		if beats > float64(n) {
+			n++
+		} else {
+			n--
+		}
+	}
+	by := at - t.expected(lost, n, v)
+	return n, n >= 1 && math.Abs(by) <= t.tolerance(lost, float64(n))
 }
 
 // expected returns where the beat n beats after the state's was due.
@@ -219,11 +222,6 @@ func (t *tracker) displaced(due, at float64) {
 		ev.Kind, ev.Note = Gap, "the recording holds digital silence here"
 	}
 	t.event(ev, at)
-}
-
-// alike tells whether the two voices can't be told apart by when they sound.
-func (t *tracker) alike() bool {
-	return math.Abs(t.ear.offset) < 4*t.ear.sigma+0.0005*t.ear.rate
 }
 
 // noisy tells whether the room was too loud, for most of a stretch, to hear

@@ -12,6 +12,7 @@ const (
 	audibleSNR = 6.5  // a beat this far above the room will be heard
 	ahead      = 7    // beats looked at to tell a displaced beat from a displaced movement
 	enough     = 5    // of them, how many must be in place
+	first      = 3    // or how many of the first
 	jitters    = 5    // a shift of more than so many jitters is an event …
 	leastShift = 1e-3 // … if it is of more than so many seconds
 )
@@ -62,7 +63,14 @@ func (t *tracker) find(v int, at, within float64) (place, bool) {
 	if !ok {
 		return place{}, false
 	}
-	return place{m.Frame, m.SNR}, m.SNR >= leastSNR*t.louder() && m.Rho >= voice.rho
+	p := place{m.Frame, m.SNR}
+	switch {
+	case m.SNR < leastSNR*t.louder():
+		return p, false
+	case t.snrs[v].n > 10 && m.SNR < 0.4*t.snrs[v].median():
+		return p, false // beats vary in loudness, but not by that much
+	}
+	return p, m.Rho >= voice.rho
 }
 
 // glance looks for a beat of one voice within three standard deviations of where
@@ -167,8 +175,8 @@ func (t *tracker) puzzle(due, sd float64) {
 	t.from = t.last + 0.2*t.ear.period
 }
 
-// inPlace tells whether most of the beats from n on are where k, which is at n,
-// expects them. It moves k along.
+// inPlace tells whether the next few beats from n on, or else most of the next
+// ones, are where k, which is at n, expects them. It moves k along.
 func (t *tracker) inPlace(k *kalman, n int64) bool {
 	ok, _ := t.inPlaceScore(k, n)
 	return ok
@@ -177,7 +185,10 @@ func (t *tracker) inPlace(k *kalman, n int64) bool {
 // inPlaceScore also returns how clearly: the sum of the signal-to-noise ratios.
 func (t *tracker) inPlaceScore(k *kalman, n int64) (bool, float64) {
 	hits, tries, score := 0, 0, 0.0
-	for range ahead {
+	for i := range ahead {
+		if i == first && hits == first {
+			break // another mishap may follow close behind
+		}
 		v := t.voiceOf(n)
 		due, _ := k.expect(v)
 		if due+t.ear.after > float64(t.tape.end()) {
@@ -277,7 +288,7 @@ func (t *tracker) reason(due float64) Kind {
 		return Gap
 	case !t.audible(v), loud > 0.15*t.levels[v].median():
 		return Masked
-	case t.snrs[v].median() < 2*leastSNR*math.Sqrt(loud/t.ear.floor):
+	case t.snrs[v].median() < 1.4*leastSNR*math.Sqrt(loud/t.ear.floor):
 		return Masked
 	}
 	return Missed
