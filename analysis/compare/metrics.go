@@ -21,7 +21,7 @@ const (
 // of tick and tock lie differently.
 const (
 	setupBeatError = 0.04e-3 // s
-	setupAmplitude = 0.003   // of the amplitude
+	setupAmplitude = 0.01    // of the amplitude
 	setupJitter    = 0.03    // of the jitter
 )
 

@@ -50,7 +50,7 @@ func (s *series) levels() []level {
 	if unit == 0 || math.IsNaN(unit) {
 		unit = 1e-12
 	}
-	const perDecade, low, high, bends, bent = 4, -6, 5, 9, 0.3
+	const perDecade, low, high, bends, bent = 4, -6, 5, 4, 0.3
 	var models []level
 	var likelihood []float64
 	for k := low*perDecade - 1; k <= high*perDecade; k++ {
@@ -61,7 +61,9 @@ func (s *series) levels() []level {
 		for j := range bends + 1 {
 			bend, prior := 0.0, 1.0
 			if j > 0 {
-				bend, prior = unit*unit/(step*step*step)*math.Pow(10, float64(j-6)), bent/bends
+				// From a window to the next the slope gains no more than the
+				// walk, or it would pass for the walk.
+				bend, prior = walk/(step*step)*math.Pow(10, 1-float64(j)), bent/bends
 			}
 			u, logs := s.innovations(walk, bend, unit)
 			scale := max(huberScale(u), 1e-6)

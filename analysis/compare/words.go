@@ -28,7 +28,10 @@ func headline(ms []Metric) string {
 	}
 	text := strings.Join(parts, "; ")
 	text = strings.ToUpper(text[:1]) + text[1:]
-	if same > 0 {
+	switch {
+	case same == 1:
+		text += "; no difference shown in 1 other figure"
+	case same > 1:
 		text += fmt.Sprintf("; no difference shown in %d other figures", same)
 	}
 	return text + "."
