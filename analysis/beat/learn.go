@@ -22,8 +22,9 @@ type learner struct {
 }
 
 // learn listens to a stretch x of one channel in which FindCadence found a beat
-// in the given bands, of the given frames to a block.
-func learn(x []float32, rate float64, block int, bands []Band, cad Cadence) (*ear, *shapes) {
+// in the given bands, of the given frames to a block. The energies that the ear
+// goes by are those in band; where that is nil, it chooses one.
+func learn(x []float32, rate float64, block int, bands []Band, cad Cadence, band *filter.Band) (*ear, *shapes) {
 	l := &learner{x: x, rate: rate, block: float64(block), cad: cad, onsets: bands[cad.Band].Strength}
 	strong := Tick
 	if cad.Strength[Tock] > cad.Strength[Tick] {
@@ -62,8 +63,10 @@ func learn(x []float32, rate float64, block int, bands []Band, cad Cadence) (*ea
 		marks[1-strong] = l.follow(marks[strong], coarse[1-strong], d)
 	}
 	e := &ear{alone: alone, rate: rate, block: block, period: l.cad.Period * l.block}
-	centre, q := l.shaping.Best()
-	e.band = filter.NewBand(centre, q, rate)
+	if e.band = band; band == nil {
+		centre, q := l.shaping.Best()
+		e.band = filter.NewBand(centre, q, rate)
+	}
 	e.sigma = max(0.1, l.scatter(marks[0], marks[1]))
 	// What the finished matchers find makes a sharper average, and that better
 	// matchers.

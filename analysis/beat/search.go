@@ -16,7 +16,7 @@ func (t *tracker) search() bool {
 		limit = float64(t.tape.end()) - t.ear.after
 	}
 	t.from = max(t.from, float64(t.tape.first))
-	if t.lost != nil && t.held(limit) {
+	if t.lost != nil && !t.relearned && t.held(limit) {
 		return true
 	}
 	if limit-t.from < 8*blocks {
@@ -39,8 +39,8 @@ func (t *tracker) search() bool {
 		}
 	}
 	t.from = limit
-	t.tape.forget(int64(float64(t.tape.end()) - stretchSeconds*t.ear.rate))
-	return false
+	t.tape.forget(int64(float64(t.tape.end()) - relearnSeconds*t.ear.rate))
+	return t.relearn()
 }
 
 // held looks for the lost movement where it would be had nothing happened, as
@@ -89,7 +89,7 @@ func (t *tracker) lock(onset float64) bool {
 		in, sc := t.inPlaceScore(&trial, t.next+1)
 		t.sides = sides
 		sc += p.snr
-		if t.lost != nil {
+		if t.lost != nil && !t.relearned {
 			if _, inPhase := t.passed(t.lost, p.at, v); inPhase {
 				sc *= 1.4 // the voices may be hard to tell apart; the phase is not
 			}
@@ -128,6 +128,9 @@ func (t *tracker) resume(k *kalman, p place, v int) {
 	lost := t.lost
 	t.lost = nil
 	pause := p.at - t.last
+	if t.relearned {
+		t.matchVoices(lost, p.at, v)
+	}
 	n, inPhase := t.passed(lost, p.at, v)
 	if inPhase {
 		t.catchUp(lost, n)

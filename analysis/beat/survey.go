@@ -63,7 +63,7 @@ func survey(channels [][]float32, rate, least float64, deep bool) (channel int, 
 	if channel < 0 || 2*float64(len(channels[channel])/block)/best.Period < least {
 		return channel, nil, nil
 	}
-	e, s = learn(channels[channel], rate, block, bands, best)
+	e, s = learn(channels[channel], rate, block, bands, best, nil)
 	if !e.believable() || e.alone && least > 0 {
 		return -1, nil, nil
 	}

@@ -36,7 +36,10 @@ type tracker struct {
 	tried int64   // beats after lost in which it was looked for in its old place
 	from  float64 // where a search for the next beat begins, frames
 
-	clipped int64      // beats that reach full scale
+	clipped   int64   // beats that reach full scale
+	surveyed  float64 // frame up to which the movement was looked for anew
+	relearned bool    // the ear is new, and its voices are yet to be matched with the sides
+
 	levels  [2]running // energies of either voice's beats
 	snrs    [2]running // signal-to-noise ratios of their matches
 	room    running    // energy of the room between beats
