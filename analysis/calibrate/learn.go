@@ -40,7 +40,9 @@ func learn(x []float32, first int64, rate, period float64) (learned, bool) {
 	for i, at := range rough {
 		starts[i] = int(at)
 	}
-	shaping := onset.NewShaping(x, rate, starts, int(after*rate), int(min(3*after*rate, period/4)))
+	// A few periods tell enough of the room.
+	few := min(8, len(starts)-1)
+	shaping := onset.NewShaping(x[:starts[few]], rate, starts[:few], int(after*rate), int(min(3*after*rate, period/4)))
 	pre, post := int(before*rate), int(min(after*rate, period/2))
 	reach := int(learnWindow * rate)
 	// The first template is the loudest tick but a few, the following ones the

@@ -102,6 +102,13 @@ func TestNoReference(t *testing.T) {
 			}
 		}
 	}
+	constant := make([]float32, 60*8000)
+	for i := range constant {
+		constant[i] = 0.5
+	}
+	if s, ok, _ := Listen(t.Context(), wavio.FromSamples(8000, constant), Options{Hz: 3599}); ok {
+		t.Errorf("a constant voltage passes for a tone, %d of %d heard", s.Heard, s.Expected)
+	}
 	// The same ticks, said to come twice as often.
 	rec := quartz(1, 60, 8000, synth.Reference{Hz: 1}, 0, 0)
 	if s, ok, _ := Listen(t.Context(), rec.Render(), Options{Hz: 2}); ok {

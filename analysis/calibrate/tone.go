@@ -21,6 +21,7 @@ type demodulator struct {
 	phase    complex128
 	n        int // frames in the block being summed
 	sum      complex128
+	power    float64      // of the signal, summed
 	base     []complex128 // blocks not used yet
 	first    int64        // number of base[0]
 	frames   int64
@@ -51,6 +52,7 @@ const learnSpans = 8
 func (d *demodulator) append(x []float32, found func(Mark)) {
 	for _, v := range x {
 		d.sum += complex(float64(v), 0) * d.phase
+		d.power += float64(v) * float64(v)
 		d.phase *= d.turn
 		if d.n++; d.n == d.size {
 			d.block()
@@ -114,11 +116,13 @@ func (d *demodulator) learn() bool {
 		}
 	}
 	// A line of Hann's window has 1.5 bins of noise, each padded to many.
-	if total == 0 || most*most*1.5*pad < 0.25*total {
+	d.usual = 2 * most / float64(len(d.base))
+	// A sound far from the base band leaks into it, 60 dB down or more.
+	power := d.power / float64(d.frames)
+	if total == 0 || most*most*1.5*pad < 0.25*total || 2*d.usual*d.usual < 1e-5*power {
 		return false
 	}
 	d.offset, d.known = best, true
-	d.usual = 2 * most / float64(len(d.base))
 	return true
 }
 
