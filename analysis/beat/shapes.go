@@ -21,11 +21,11 @@ type shapes struct {
 	known    bool
 }
 
-// least is how long, in seconds, and of how many beats of either side, an
-// average is at least.
+// How long, in seconds, an average is at least, and of how many beats of either
+// side each half of it.
 const (
 	leastSeconds = 10
-	leastBeats   = 12
+	leastBeats   = 6
 )
 
 func newShapes(e *ear, shaping *onset.Shaping) *shapes {
@@ -52,7 +52,12 @@ func (s *shapes) add(t *tracker, v int, at float64) {
 		s.flush(t)
 		s.since = at
 	}
-	a[s.turn[v]&1].Add(t.tape.x, at-float64(t.tape.first))
+	// Where beats are clear, every other one tells as much.
+	if turn := s.turn[v]; t.snrs[v].median() < 25 {
+		a[turn&1].Add(t.tape.x, at-float64(t.tape.first))
+	} else if turn&1 == 0 {
+		a[turn>>1&1].Add(t.tape.x, at-float64(t.tape.first))
+	}
 	s.turn[v]++
 	s.latest = at
 }

@@ -311,13 +311,24 @@ func (t *tracker) listenBetween(v int, at float64) float64 {
 		between := t.tape.blocks(a, b)
 		if len(between) > 4 {
 			t.extra(between, a, at, e)
-			quiet := slices.Clone(between)
-			slices.Sort(quiet)
-			t.room.add(float64(quiet[len(quiet)/3]))
+			t.room.add(lowerThird(between))
 		}
 	}
 	t.levels[v].add(e)
 	return e
+}
+
+// lowerThird returns what a third of the values lie below, from some thirty of
+// them.
+func lowerThird(x []float32) float64 {
+	var some [32]float32
+	n := 0
+	for i := 0; i < len(x) && n < len(some); i += len(x)/len(some) + 1 {
+		some[n] = x[i]
+		n++
+	}
+	slices.Sort(some[:n])
+	return float64(some[n/3])
 }
 
 // extra reports a sound between two beats in place, no more than 6 dB weaker
