@@ -47,16 +47,8 @@ func (c *Comparison) WriteText(w io.Writer, dir string) error {
 	fmt.Fprintf(&b, "before  %s\nafter   %s\n\n", c.Before.Path, c.After.Path)
 	rows := [][]string{{"", "before", "after", "difference", "95 % interval", ""}}
 	for i := range c.Metrics {
-		m := &c.Metrics[i]
-		label := m.Label
-		if m.Unit != "" {
-			label += " (" + m.Unit + ")"
-		}
-		interval := "–"
-		if m.Low.Known() {
-			interval = m.change(m.Low) + " to " + m.change(m.High)
-		}
-		rows = append(rows, []string{label, m.number(m.Before), m.number(m.After), m.change(m.Difference), interval, string(m.Verdict)})
+		r := c.Metrics[i].Row()
+		rows = append(rows, []string{r.Label, r.Before, r.After, r.Difference, r.Interval, string(r.Verdict)})
 	}
 	layOut(&b, rows)
 	fmt.Fprintf(&b, "\n%s\n\n", c.Headline)

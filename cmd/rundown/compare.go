@@ -1,6 +1,7 @@
 package main
 
 import (
+	"bytes"
 	"context"
 	"errors"
 	"fmt"
@@ -20,6 +21,7 @@ import (
 	"rundown/analysis/runs"
 	"rundown/dsp/wavio"
 	"rundown/plotting/chart"
+	"rundown/plotting/page"
 )
 
 // errNoBeat ends the command where one of the recordings has no beat.
@@ -236,13 +238,19 @@ func writeComparison(ctx context.Context, dir string, c *compare.Comparison, bef
 		differences = append(differences, chart.Difference{Time: d.Time, Rate: rate.Value{X: d.Rate, SE: d.SE}})
 	}
 	tolerance := float64(c.Before.Tolerance)
-	figure := chart.Compare(shown(before, tolerance), shown(after, tolerance), differences)
+	show := page.Pair{Comparison: c, BeforeRun: shown(before, tolerance), AfterRun: shown(after, tolerance)}
+	var png bytes.Buffer
+	if err := chart.Compare(show.BeforeRun, show.AfterRun, differences).WritePNG(&png); err != nil {
+		return err
+	}
+	show.Picture = png.Bytes()
 	for _, file := range []struct {
 		name string
 		fill func(io.Writer) error
 	}{
 		{"comparison.csv", c.WriteCSV},
-		{"comparison.png", figure.WritePNG},
+		{"comparison.png", func(w io.Writer) error { _, err := w.Write(show.Picture); return err }},
+		{"comparison.html", func(w io.Writer) error { return page.Compare(w, show) }},
 		{"comparison.json", c.WriteJSON},
 	} {
 		if ctx.Err() != nil {

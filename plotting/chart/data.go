@@ -34,6 +34,9 @@ func AmplitudeData(r Run, most int) Data {
 // BeatErrorData is what BeatError shows, likewise.
 func BeatErrorData(r Run, most int) Data { return beatErrors.data(r, nil, most) }
 
+// breakTime is how long after its last point a curve breaks, in seconds.
+const breakTime = 1e-3
+
 // data lists the points of a quantity. Where there are too many, those that
 // follow each other in a stretch are averaged.
 func (q quantity) data(r Run, smooth series, most int) Data {
@@ -72,7 +75,7 @@ func (d *Data) add(ps []point, smoothed map[float64]float64) {
 	}
 	n := float64(len(ps))
 	if n == 0 && len(d.Time) > 0 {
-		t, n = d.Time[len(d.Time)-1], 1 // a break takes no time
+		t, n = d.Time[len(d.Time)-1]+breakTime, 1
 		x, variance, curve = math.NaN(), math.NaN(), math.NaN()
 	}
 	d.Time, d.X, d.SE = append(d.Time, t/n), append(d.X, x/n), append(d.SE, math.Sqrt(variance)/n)

@@ -42,20 +42,19 @@ const (
 //go:embed assets
 var assets embed.FS
 
-var report = template.Must(template.New("report.html").Funcs(template.FuncMap{"figure": figureOf}).
-	ParseFS(assets, "assets/report.html"))
+var pages = template.Must(template.New("").Funcs(template.FuncMap{"figure": figureOf}).ParseFS(assets, "assets/*.html"))
 
 // Write writes the report. The error is w's.
 func Write(w io.Writer, r Run) error {
 	v := newView(r)
 	var buf bytes.Buffer
-	if err := report.Execute(&buf, v); err != nil {
+	if err := pages.ExecuteTemplate(&buf, "report.html", v); err != nil {
 		return err
 	}
 	v.Sounds.embed(r, sizeLimit-buf.Len())
 	v.setSounds()
 	buf.Reset()
-	if err := report.Execute(&buf, v); err != nil {
+	if err := pages.ExecuteTemplate(&buf, "report.html", v); err != nil {
 		return err
 	}
 	_, err := buf.WriteTo(w)

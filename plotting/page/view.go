@@ -14,32 +14,47 @@ import (
 
 // view is what the template shows.
 type view struct {
+	frame
+	Name        string
+	OK          bool
+	Facts       []entry
+	Finding     string
+	Problems    []string
+	Run         answer
+	Rate        answer
+	Band        answer
+	InBeat      answer
+	Wrong       answer
+	Trust       answer
+	Next        answer
+	Further     []string
+	Kinds       []kind
+	Recurrences []recurrence
+	Events      []event
+	Omitted     int // events that the table leaves out
+	Unprinted   bool
+	Sounds      sounds
+	Parts       []part
+	Widths      []width
+	Figures     map[string]*figure
+	Turns       []*figure
+}
+
+// frame is what every page has.
+type frame struct {
+	Title           string
 	Style           template.CSS
 	Library, Script template.JS
-	Name            string
-	OK              bool
-	Facts           []entry
-	Finding         string
-	Problems        []string
-	Run             answer
-	Rate            answer
-	Band            answer
-	InBeat          answer
-	Wrong           answer
-	Trust           answer
-	Next            answer
-	Further         []string
-	Kinds           []kind
-	Recurrences     []recurrence
-	Events          []event
-	Omitted         int // events that the table leaves out
-	Unprinted       bool
-	Sounds          sounds
-	Parts           []part
-	Widths          []width
-	Figures         map[string]*figure
-	Turns           []*figure
 	Data            data
+}
+
+func newFrame(title string) frame {
+	return frame{
+		Title:   title,
+		Style:   template.CSS(asset("uplot.css") + asset("report.css")),
+		Library: template.JS("/*\n" + asset("uplot-licence.txt") + "*/\n" + asset("uplot.js")),
+		Script:  template.JS(asset("report.js")),
+	}
 }
 
 // entry is a figure with its name.
@@ -75,9 +90,7 @@ type event struct {
 func newView(r Run) *view {
 	s := &r.Summary
 	v := &view{
-		Style:   template.CSS(asset("uplot.css") + asset("report.css")),
-		Library: template.JS("/*\n" + asset("uplot-licence.txt") + "*/\n" + asset("uplot.js")),
-		Script:  template.JS(asset("report.js")),
+		frame:   newFrame("Report on " + prose.Name(s)),
 		Name:    prose.Name(s),
 		OK:      s.Status == analysis.OK,
 		Facts:   facts(r),

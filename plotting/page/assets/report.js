@@ -542,6 +542,52 @@
     return u;
   }
 
+  // ---- two runs ----
+
+  function pair(figure) {
+    const a = report.charts.before, b = report.charts.after;
+    const place = frame(figure, "Hover for values, drag to zoom, double-click to return. With keys: + and − zoom, 0 returns.");
+    explain(place, box(pale) + line(dark, 3), "before (A) ± one standard error");
+    explain(place, box("#ecc9a4") + line(rust, 3, "7 4"), "after (B) ± one standard error");
+    const table = c => [c.time, c.x.map((x, i) => x === null ? null : x + (c.se[i] || 0)), c.x.map((x, i) => x === null ? null : x - (c.se[i] || 0)), c.smooth || c.x];
+    const data = uPlot.join([table(a), table(b)]);
+    const none = () => ({ stroke: "transparent", points: { show: false } });
+    const curve = (stroke, dash) => ({ stroke, width: 2.2, dash, points: { show: false } });
+    const near = (c, t) => {
+      let best = -1;
+      c.time.forEach((s, i) => { if (c.x[i] !== null && (best < 0 || Math.abs(s - t) < Math.abs(c.time[best] - t))) best = i; });
+      if (best < 0 || Math.abs(c.time[best] - t) > report.end / 50) return "none there";
+      const decimals = decimalsFor((c.se[best] || 0.1) * 10);
+      return number(c.x[best], decimals, true) + (c.se[best] ? " ± " + number(c.se[best], decimals) : "") + " s/day";
+    };
+    const u = new uPlot({
+      width: place.plot.clientWidth, height: height(place.plot), legend: { show: false }, cursor: zooming, padding: [8, 12, 0, 0],
+      series: [{}, none(), none(), curve(dark), none(), none(), curve(rust, [7, 4])],
+      bands: [{ series: [1, 2], fill: pale }, { series: [4, 5], fill: "rgba(236, 201, 164, 0.6)" }],
+      scales: { x: { time: false, auto: false }, y: { auto: false } },
+      axes: [
+        axis((u, i, step) => `elapsed time (${timeUnit(step)})`, { size: 1.8 * px(), incrs: timeSteps, space: 4.5 * px(), values: (_, s, i, space, step) => s.map(v => clock(v, step)) }),
+        axis(a.label, { size: 4.6 * px(), values: (_, s, i, space, step) => s.map(v => number(v, places(step), true)) }),
+      ],
+      hooks: {
+        draw: [frameLine],
+        setCursor: [u => {
+          if (u.cursor.left < 0) return;
+          const t = u.posToVal(u.cursor.left, "x");
+          if (t >= 0 && t <= report.end) place.readout.textContent = `At ${moment(t)}: before ${near(a, t)}, after ${near(b, t)}`;
+        }],
+      },
+    }, data, place.plot);
+    sized(u, place.plot, height);
+    zoomable(u, place, { x: [0, report.end], y: [Math.min(a.low, b.low), Math.max(a.high, b.high)] }, x => {
+      const seen = data.slice(1).flatMap(ys => ys.filter((y, i) => typeof y === "number" && data[0][i] >= x[0] && data[0][i] <= x[1]));
+      if (!seen.length) return null;
+      const low = Math.min(...seen), high = Math.max(...seen), margin = Math.max((high - low) * 0.08, 1e-3);
+      return [low - margin, high + margin];
+    }, {});
+    return u;
+  }
+
   // ---- stability ----
 
   function stability(figure) {
@@ -596,7 +642,7 @@
 
   for (const figure of document.querySelectorAll("[data-chart]")) {
     const role = figure.dataset.chart;
-    const draw = { map, stability }[role] || drift;
+    const draw = { map, stability, pair }[role] || drift;
     if (draw(figure, role)) figure.classList.add("drawn");
   }
 })();

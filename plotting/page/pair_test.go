@@ -1,0 +1,94 @@
+package page
+
+import (
+	"bytes"
+	"math"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"github.com/chromedp/chromedp"
+
+	"rundown/analysis"
+	"rundown/analysis/compare"
+)
+
+// samplePair is two runs of different length, the second of a hostile name.
+func samplePair(t testing.TB) Pair {
+	t.Helper()
+	a, b := sampleRun(t, 40, 0, "before.wav"), sampleRun(t, 47, 0, "after.wav")
+	p := Pair{
+		Comparison: &compare.Comparison{
+			Before:    compare.Side{Path: "nights/before.wav", Duration: 2400, Nominal: 18000, Window: 60},
+			After:     compare.Side{Path: "nights/<b>after.wav", Duration: 2820, Nominal: 18000, Window: 60, ClockVerified: true},
+			Alignment: compare.Elapsed, Headline: "It keeps better time after than before.",
+			Metrics: []compare.Metric{
+				{Name: "mean_rate", Label: "mean rate", Unit: "s/day", Before: 5, After: 2, Difference: -3, Low: -3.4, High: -2.6, PValue: 1e-9, Verdict: compare.Better, Aim: compare.NearerZero},
+				{Name: "beat_error", Label: "beat error", Unit: "ms", Before: 0.4, After: 0.41, Difference: 0.01, Low: -0.1, High: 0.12, PValue: 0.8, Verdict: compare.NoDifference, Note: "nights/before.wav is short."},
+				{Name: "amplitude", Label: "amplitude", Before: analysis.None(), After: analysis.None(), Difference: analysis.None(), Low: analysis.None(), High: analysis.None(), PValue: analysis.None(), Verdict: compare.NoDifference},
+			},
+			Notes: []string{"nights/before.wav and nights/<b>after.wav have different clocks."},
+		},
+		BeforeRun: a.Charts, AfterRun: b.Charts, Picture: a.Pictures[0].PNG,
+	}
+	for i := range 40 {
+		p.Differences = append(p.Differences, compare.Difference{Time: 60 * (float64(i) + 0.5), Rate: math.Sin(float64(i) / 5), SE: 0.3})
+	}
+	return p
+}
+
+func writePair(t testing.TB, p Pair) string {
+	t.Helper()
+	var buf bytes.Buffer
+	if err := Compare(&buf, p); err != nil {
+		t.Fatal(err)
+	}
+	return buf.String()
+}
+
+func TestCompare(t *testing.T) {
+	p := samplePair(t)
+	text := writePair(t, p)
+	for _, want := range []string{p.Headline, "mean rate (s/day)", "▲ better", "no difference shown", "before.wav is short", "&lt;b&gt;after.wav"} {
+		if !strings.Contains(text, want) {
+			t.Errorf("the page does not say %q", want)
+		}
+	}
+	for _, never := range []string{"nights/", "<b>after", "ZgotmplZ"} {
+		if strings.Contains(text, never) {
+			t.Errorf("the page holds %q", never)
+		}
+	}
+	if writePair(t, p) != text {
+		t.Error("the same runs give another page")
+	}
+}
+
+func TestCompareInABrowser(t *testing.T) {
+	p := samplePair(t)
+	dir := t.TempDir()
+	if err := os.WriteFile(filepath.Join(dir, "comparison.html"), []byte(writePair(t, p)), 0o666); err != nil {
+		t.Fatal(err)
+	}
+	ctx := browser(t)
+	run(t, ctx, chromedp.EmulateViewport(1200, 900), chromedp.Navigate("file://"+filepath.ToSlash(dir)+"/comparison.html"))
+	if n := value[int](t, ctx, `document.querySelectorAll(".drawn").length`); n != 2 {
+		t.Errorf("%d charts are drawn, want 2", n)
+	}
+	at := plotOf(t, ctx, "pair")
+	run(t, ctx, drag([2]float64{at.X + at.W/4, at.Y + at.H/2}, [2]float64{at.X + at.W/2, at.Y + at.H/2}))
+	if got := shownSpan(t, ctx, "pair"); math.Abs(got-705) > 20 {
+		t.Errorf("dragged over a quarter of the runs, the chart shows %v s", got)
+	}
+	until(t, ctx, `/^At .*: before .* s\/day, after .* s\/day$/.test(document.querySelector("#figure-pair .readout").textContent)`)
+	if text := value[string](t, ctx, `document.body.innerText`); strings.Contains(text, "NaN") {
+		t.Error("the page shows NaN")
+	}
+	for _, width := range []int64{360, 2560} {
+		run(t, ctx, chromedp.EmulateViewport(width, 900))
+		if got := value[int64](t, ctx, `document.documentElement.scrollWidth`); got > width {
+			t.Errorf("the page is %d wide in a window of %d", got, width)
+		}
+	}
+}
