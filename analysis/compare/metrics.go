@@ -81,10 +81,19 @@ func (c *comparer) paired(name, label, unit string, aim Aim, scale float64, get 
 	return m
 }
 
-func noSetup(_, _ float64) float64 { return 0 }
+// clockError is what the recorder's clock adds to the error of a mean rate,
+// s/day; 0 where it is not known, which the notes say.
+func clockError(r *runs.Run) float64 {
+	if se := r.Summary.Rate.ClockSE; se.Known() {
+		return float64(se)
+	}
+	return 0
+}
 
 func (c *comparer) metrics() []Metric {
-	ms := []Metric{c.paired("mean_rate", "mean rate", "s/day", NearerZero, 1, rateOf, noSetup)}
+	ms := []Metric{c.paired("mean_rate", "mean rate", "s/day", NearerZero, 1, rateOf, func(_, _ float64) float64 {
+		return math.Hypot(clockError(c.before), clockError(c.after))
+	})}
 	ms = append(ms, c.courses()...)
 	ms = append(ms, c.isochronism(), c.jitter(), c.beatError())
 	ms = append(ms, c.amplitudes()...)

@@ -73,7 +73,7 @@ func TestReadme(t *testing.T) {
 // of; the train is the README's own.
 func prepareNight(t *testing.T, readme string) {
 	t.Helper()
-	for _, name := range []string{"night.wav", "part1.wav", "part2.wav"} {
+	for _, name := range []string{"night.wav", "part1.wav", "part2.wav", "before.wav", "after.wav"} {
 		var stderr bytes.Buffer
 		args := []string{"synth", "--duration", "4m", "--sample-rate", "16000", name}
 		if code := run(t.Context(), args, nil, &stderr, &stderr); code != exitOK {
