@@ -87,8 +87,7 @@ func Listen(ctx context.Context, src wavio.Source, opt Options) (*Series, bool, 
 // of them missing where there are any, and far more regular than noise that
 // happens to look like one.
 func (s *Series) credible() bool {
-	const fewest = 10
-	if len(s.marks) < fewest {
+	if len(s.marks) < FewestMarks {
 		return false
 	}
 	present := float64(s.Frames) / s.SampleRate
@@ -99,5 +98,5 @@ func (s *Series) credible() bool {
 		return false
 	}
 	kept, sigma := s.clean()
-	return len(kept) >= fewest && len(kept)*2 > len(s.marks) && sigma < 0.25*searchWindow
+	return len(kept) >= FewestMarks && len(kept)*2 > len(s.marks) && sigma < 0.25*searchWindow
 }

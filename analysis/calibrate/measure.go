@@ -23,15 +23,17 @@ type Error struct {
 	hz          float64 // marks a second
 }
 
+// FewestMarks is how many marks it takes to say anything.
+const FewestMarks = 10
+
 // Measure fits a straight line and a parabola to the marks of a series. Both
 // have the same slope in the middle, the mean error; the parabola gives the
 // drift. Marks far off have no say, and marks after a break in the count start
 // at a place of their own. X ± 1.96 SE holds the truth 95 times in 100 (see
-// widening). The second result is false where there are fewer than ten marks.
+// widening). The second result is false where there are fewer than FewestMarks.
 func Measure(s *Series) (Error, bool) {
 	marks, _ := s.clean()
-	const fewest = 10
-	if len(marks) < fewest {
+	if len(marks) < FewestMarks {
 		return Error{}, false
 	}
 	middle := (marks[0].t + marks[len(marks)-1].t) / 2
@@ -63,9 +65,8 @@ func Measure(s *Series) (Error, bool) {
 // slope of a line through N marks a time τ apart, scattering by σ, is
 // σ/τ · √(12/N³).
 func (e *Error) Time(ppm float64) float64 {
-	const fewest = 10
 	unit := e.Scatter * e.Correlation
-	return max(math.Cbrt(12*4*unit*unit/e.hz/(ppm*ppm*1e-12)), fewest/e.hz)
+	return max(math.Cbrt(12*4*unit*unit/e.hz/(ppm*ppm*1e-12)), FewestMarks/e.hz)
 }
 
 // parabola is a weighted fit x = a + slope·z + bend·z², with an a for each

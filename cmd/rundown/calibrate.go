@@ -64,13 +64,16 @@ func runCalibrate(ctx context.Context, args []string, stdin io.Reader, stdout, s
 	if err != nil {
 		return fail(stderr, usageError{err})
 	}
-	c, err := a.calibrate(ctx, stdin, stderr)
+	c, found, err := a.calibrate(ctx, stdin, stderr)
 	if err != nil {
 		return fail(stderr, err)
 	}
-	if c == nil {
-		fmt.Fprintf(stderr, "rundown: %s: no reference of %g Hz was found on channel %d; listen to it, and check --hz and --channel\n",
-			a.recordings[0], a.hz, a.channel)
+	if !found {
+		advice := "listen to it, and check --hz and --channel"
+		if c.Series.Expected <= calibrate.FewestMarks {
+			advice = "it is too short, record some minutes"
+		}
+		fmt.Fprintf(stderr, "rundown: %s: no reference of %g Hz was found on channel %d; %s\n", a.recordings[0], a.hz, a.channel, advice)
 		return exitNoBeat
 	}
 	write := export.CalibrationText
@@ -83,19 +86,19 @@ func runCalibrate(ctx context.Context, args []string, stdin io.Reader, stdout, s
 	return exitOK
 }
 
-// calibrate listens to the reference; nil is returned where there is none.
-func (a *calibrateFlags) calibrate(ctx context.Context, stdin io.Reader, stderr io.Writer) (*export.Calibration, error) {
+// calibrate listens to the reference, and tells whether there was one.
+func (a *calibrateFlags) calibrate(ctx context.Context, stdin io.Reader, stderr io.Writer) (c *export.Calibration, found bool, err error) {
 	if slices.Contains(a.recordings, stdinName) && isTerminal(stdin) {
-		return nil, usageError{errors.New("standard input is the keyboard: pipe a recording into it")}
+		return nil, false, usageError{errors.New("standard input is the keyboard: pipe a recording into it")}
 	}
 	src, err := wavio.OpenParts(a.recordings, stdin)
 	if err != nil {
-		return nil, err
+		return nil, false, err
 	}
 	defer src.Close()
 	opt := calibrate.Options{Hz: a.hz, Channel: a.channel}
 	if err := opt.Check(src.Format()); err != nil {
-		return nil, usageError{fmt.Errorf("%s: %w", a.recordings[0], err)}
+		return nil, false, usageError{fmt.Errorf("%s: %w", a.recordings[0], err)}
 	}
 	if !a.quiet {
 		bar := newProgress(stderr, src.Format())
@@ -104,17 +107,14 @@ func (a *calibrateFlags) calibrate(ctx context.Context, stdin io.Reader, stderr 
 	}
 	series, found, err := calibrate.Listen(ctx, src, opt)
 	if ctx.Err() != nil {
-		return nil, errors.New("interrupted: the reference was not read to its end")
+		return nil, false, errors.New("interrupted: the reference was not read to its end")
 	}
 	if err != nil {
-		return nil, err
+		return nil, false, err
 	}
 	e, ok := calibrate.Measure(series)
-	if !found || !ok {
-		return nil, nil
-	}
 	return &export.Calibration{
 		Path: a.recordings[0], Channel: a.channel, Channels: src.Format().Channels,
 		Series: series, Error: e, Problems: src.Problems(),
-	}, nil
+	}, found && ok, nil
 }
