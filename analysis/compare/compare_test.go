@@ -49,7 +49,7 @@ func TestChangesAreShown(t *testing.T) {
 	}{
 		{"mean_rate", func(m *synth.Movement) { m.Rate += 3 }, 3, Worse},
 		{"mean_rate", func(m *synth.Movement) { m.Rate -= 3 }, -3, Better},
-		{"beat_error", func(m *synth.Movement) { m.BeatError -= 0.2e-3 }, -0.2, Better},
+		{"beat_error", func(m *synth.Movement) { m.BeatError = -0.2e-3 }, -0.2, Better},
 		{"band_length", func(m *synth.Movement) { m.Mainspring.RunTime *= 1.25 }, 0.25 * 0.8 * hour, Better},
 		{"isochronism", func(m *synth.Movement) { m.Isochronism = 0.1 }, -0.25, Better},
 		{"jitter", func(m *synth.Movement) { m.Jitter = 45e-6 }, 15, Worse},

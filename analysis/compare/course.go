@@ -25,17 +25,22 @@ const (
 )
 
 func courseOf(ws []rate.Window, tolerance float64) course {
+	c := course{runSpread: width(ws), bandSpread: math.NaN()}
+	if b, ok := rate.StableBand(ws, tolerance); ok {
+		c[bandSpread], c[bandLength] = b.Spread, b.End-b.Start
+	}
+	return c
+}
+
+// width is the total width of the smoothed rate.
+func width(ws []rate.Window) float64 {
 	low, high := math.Inf(1), math.Inf(-1)
 	for i := range ws {
 		if x := ws[i].Smoothed.X; !math.IsNaN(x) {
 			low, high = min(low, x), max(high, x)
 		}
 	}
-	c := course{runSpread: high - low, bandSpread: math.NaN()}
-	if b, ok := rate.StableBand(ws, tolerance); ok {
-		c[bandSpread], c[bandLength] = b.Spread, b.End-b.Start
-	}
-	return c
+	return high - low
 }
 
 // simulation draws courses as they might have been: the smoothed rate of a run,
@@ -80,10 +85,18 @@ func (s *simulation) draw(m level, tolerance float64, rng *rand.Rand) course {
 		s.errors.y[k] = walk + math.Sqrt(m.noise*s.errors.variance(k, unit))*rng.NormFloat64()
 	}
 	x, _ := s.errors.smooth(m)
+	ends := len(s.at)
+	if rng.Float64() < 0.5 {
+		ends-- // whether a last, steep window is long enough to have a rate is chance
+	}
 	for k, i := range s.at {
 		s.windows[i].Smoothed.X = s.smooth[i] + x[k] + believed*s.aside[i]
 	}
-	return courseOf(s.windows, tolerance)
+	c := courseOf(s.windows, tolerance)
+	if ends > 0 {
+		c[runSpread] = width(s.windows[:s.at[ends-1]+1])
+	}
+	return c
 }
 
 // compareCourses returns for each figure the half-width of the 95 % interval of
@@ -92,13 +105,13 @@ func (s *simulation) draw(m level, tolerance float64, rng *rand.Rand) course {
 func compareCourses(before, after *runs.Run, models []level, tolerance float64, found course) (half, p course) {
 	a, b := newSimulation(before), newSimulation(after)
 	rng := rand.New(rand.NewPCG(1657, 2))
-	width := before.Width()
+	window := before.Width()
 	var drawn [len(found)][]float64
 	for range replicates {
 		m := pick(models, rng.Float64())
 		x, y := a.draw(m, tolerance, rng), b.draw(m, tolerance, rng)
 		// A band begins and ends somewhere within a window.
-		edges := width * (rng.Float64() - rng.Float64() + rng.Float64() - rng.Float64())
+		edges := window * (rng.Float64() - rng.Float64() + rng.Float64() - rng.Float64())
 		for k := range drawn {
 			d := y[k] - x[k]
 			if k == bandLength {

@@ -2,6 +2,7 @@ package compare
 
 import (
 	"math"
+	"slices"
 
 	"rundown/analysis"
 	"rundown/analysis/beat"
@@ -22,7 +23,7 @@ const (
 const (
 	setupBeatError = 0.04e-3 // s
 	setupAmplitude = 0.01    // of the amplitude
-	setupJitter    = 0.03    // of the jitter
+	setupJitter    = 0.08    // of the jitter
 )
 
 func blank(name, label, unit string, aim Aim, over string) Metric {
@@ -118,8 +119,12 @@ func (c *comparer) jitter() Metric {
 	return m
 }
 
+// beatError compares the sizes of the beat errors. Their signs are those of the
+// side that was heard first, and which one that was is chance.
 func (c *comparer) beatError() Metric {
-	m := c.paired("beat_error", "beat error", "ms", NearerZero, 1e3, func(w *rate.Window) rate.Value { return w.BeatError },
+	upright(c.before.Windows)
+	upright(c.after.Windows)
+	m := c.paired("beat_error", "beat error, size", "ms", Smaller, 1e3, func(w *rate.Window) rate.Value { return w.BeatError },
 		func(_, _ float64) float64 { return math.Sqrt2 * setupBeatError })
 	for _, r := range []*runs.Run{c.before, c.after} {
 		if r.Summary.Beat.Mark != analysis.MidLift {
@@ -127,6 +132,23 @@ func (c *comparer) beatError() Metric {
 		}
 	}
 	return m
+}
+
+// upright turns the sides round where the beat errors are negative on the
+// whole.
+func upright(ws []rate.Window) {
+	sum := 0.0
+	for i := range ws {
+		if known(ws[i].BeatError) {
+			sum += float64(ws[i].Heard) * ws[i].BeatError.X
+		}
+	}
+	if sum >= 0 {
+		return
+	}
+	for i := range ws {
+		ws[i].BeatError.X = -ws[i].BeatError.X
+	}
 }
 
 // unjudged takes interval and probability away, and says why.
@@ -278,6 +300,9 @@ func (c *comparer) amplitudes() []Metric {
 	for i := range ms {
 		m := &ms[i]
 		m.set(scale*a[i].X, scale*b[i].X)
+		if !m.Difference.Known() {
+			m.Note = "The amplitude could not be measured there in both runs."
+		}
 		setup := setupAmplitude * math.Hypot(a[i].X, b[i].X)
 		m.doubt(doubt{{1, scale * math.Sqrt(a[i].SE*a[i].SE+b[i].SE*b[i].SE+setup*setup), 30}})
 		if c.before.Kind == rate.Level {
@@ -287,25 +312,29 @@ func (c *comparer) amplitudes() []Metric {
 	return ms
 }
 
-// ends returns the amplitude of the first and the last full window. How far it
-// falls within the window is part of its error: where the window begins is
-// chance.
+// ends returns the amplitude of the first and the last full window in which the
+// movement was heard, or of the window next to it. How far it falls within a
+// window is part of its error: where a window begins is chance.
 func ends(r *runs.Run) [2]rate.Value {
-	nan := rate.Value{X: math.NaN(), SE: math.NaN()}
-	out := [2]rate.Value{nan, nan}
-	var heard []rate.Value
+	var heard []*rate.Window
 	for i := range r.Windows[:full(r)] {
-		if w := &r.Windows[i]; known(w.Amplitude) && 2*w.Heard >= w.Beats {
-			heard = append(heard, w.Amplitude)
+		if w := &r.Windows[i]; w.Heard > 0 && 2*w.Heard >= w.Beats {
+			heard = append(heard, w)
 		}
 	}
-	if n := len(heard); n >= leastPairs {
-		for i, k := range [][2]int{{0, 1}, {n - 1, n - 2}} {
-			v := heard[k[0]]
-			out[i] = rate.Value{X: v.X, SE: math.Hypot(v.SE, (v.X-heard[k[1]].X)/math.Sqrt(12))}
+	first := endOf(heard)
+	slices.Reverse(heard)
+	return [2]rate.Value{first, endOf(heard)}
+}
+
+// endOf returns the amplitude at the beginning of ws.
+func endOf(ws []*rate.Window) rate.Value {
+	for i := range min(2, len(ws)-1) {
+		if v, next := ws[i].Amplitude, ws[i+1].Amplitude; known(v) && known(next) {
+			return rate.Value{X: v.X, SE: math.Hypot(v.SE, float64(1+i)*(v.X-next.X)/math.Sqrt(12))}
 		}
 	}
-	return out
+	return rate.Value{X: math.NaN(), SE: math.NaN()}
 }
 
 func (c *comparer) counts(name, label string, want func(beat.Event) bool) Metric {
