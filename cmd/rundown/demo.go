@@ -40,7 +40,7 @@ func runDemo(ctx context.Context, args []string, stdin io.Reader, stdout, stderr
 	code := runAnalyse(ctx, flags, stdin, stdout, stderr)
 	if code == exitOK {
 		fmt.Fprintf(stdout, "\nOpen %s first; the truth to compare with is in %s.\n",
-			filepath.Join(dir, "demo.rundown", "rate.png"), filepath.Join(dir, "demo.truth.json"))
+			filepath.Join(dir, "demo.rundown", "report.html"), filepath.Join(dir, "demo.truth.json"))
 	}
 	return code
 }

@@ -12,6 +12,7 @@ import (
 	"testing"
 	"time"
 
+	"github.com/chromedp/cdproto/dom"
 	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/cdproto/input"
 	"github.com/chromedp/cdproto/log"
@@ -303,7 +304,7 @@ func TestPageWithoutABeatInABrowser(t *testing.T) {
 	}
 }
 
-// On paper and for readers without scripts the pictures are shown.
+// On paper the pictures are shown.
 func TestPrint(t *testing.T) {
 	ctx := browser(t)
 	run(t, ctx, chromedp.Navigate(save(t, sampleRun(t, 40, 3, "clock.wav"))), emulation.SetEmulatedMedia().WithMedia("print"))
@@ -313,5 +314,31 @@ func TestPrint(t *testing.T) {
 	run(t, ctx, emulation.SetEmulatedMedia().WithMedia("screen"))
 	if shown := value[bool](t, ctx, `document.querySelector("#figure-rate img").offsetHeight === 0 && document.querySelector("#figure-rate .plot").offsetHeight > 100`); !shown {
 		t.Error("the picture is shown beside the chart")
+	}
+}
+
+// Readers without scripts see the pictures.
+func TestWithoutScripts(t *testing.T) {
+	ctx := browser(t)
+	var height int64
+	run(t, ctx, emulation.SetScriptExecutionDisabled(true), chromedp.Navigate(save(t, sampleRun(t, 40, 3, "clock.wav"))),
+		chromedp.ActionFunc(func(ctx context.Context) error {
+			root, err := dom.GetDocument().Do(ctx)
+			if err != nil {
+				return err
+			}
+			img, err := dom.QuerySelector(root.NodeID, "#figure-rate img").Do(ctx)
+			if err != nil {
+				return err
+			}
+			box, err := dom.GetBoxModel().WithNodeID(img).Do(ctx)
+			if err != nil {
+				return err
+			}
+			height = box.Height
+			return nil
+		}))
+	if height < 100 {
+		t.Errorf("the picture of the rate is %d pixels high", height)
 	}
 }
