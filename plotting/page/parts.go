@@ -8,6 +8,9 @@ import (
 	"rundown/analysis/rate"
 )
 
+// part is one of equal parts of the run.
+type part struct{ From, To, Rate, Amplitude, BeatError, Heard string }
+
 // mostParts is into how many parts the run is divided for the table.
 const mostParts = 8
 

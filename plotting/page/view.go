@@ -3,13 +3,11 @@ package page
 import (
 	"html/template"
 	"path/filepath"
-	"slices"
 	"strings"
 
 	"rundown/analysis"
 	"rundown/analysis/beat"
 	"rundown/analysis/prose"
-	"rundown/analysis/rate"
 )
 
 // view is what the template shows.
@@ -76,16 +74,6 @@ type kind struct {
 // recurrence is what comes round again.
 type recurrence struct{ Period, Match, Seen, Size, P, Note string }
 
-// event is a row of the table of events.
-type event struct {
-	ID                      int
-	Kind                    beat.Kind
-	When, Beat, Shift, Note string
-	Minor                   bool // not printed
-	Sound                   template.URL
-	source                  beat.Event
-}
-
 // newView fills in everything but what must fit into the room that is left.
 func newView(r Run) *view {
 	s := &r.Summary
@@ -119,86 +107,4 @@ func withoutFolders(text string, paths []string) string {
 		text = strings.ReplaceAll(text, path, filepath.Base(path))
 	}
 	return text
-}
-
-// table lists the most telling events, in order of time.
-func (v *view) table(r Run) {
-	events := slices.Clone(r.Events)
-	slices.SortStableFunc(events, analysis.Telling)
-	v.Omitted = max(len(events)-mostRows, 0)
-	events = events[:min(len(events), mostRows)]
-	minor := map[happening]bool{}
-	for _, ev := range events[min(len(events), mostPrinted):] {
-		minor[happening{ev.Kind, ev.Beat, ev.Start}] = true
-	}
-	v.Unprinted = len(minor) > 0
-	slices.SortStableFunc(events, inTime)
-	for i, ev := range events {
-		v.Events = append(v.Events, newEvent(i+1, ev, minor[happening{ev.Kind, ev.Beat, ev.Start}]))
-	}
-	v.marks(r.Events)
-}
-
-// marks enters all events into the charts, with their rows in the table.
-func (v *view) marks(events []beat.Event) {
-	rows := make(map[happening]int, len(v.Events))
-	for _, e := range v.Events {
-		rows[happening{e.source.Kind, e.source.Beat, e.source.Start}] = e.ID
-	}
-	for _, ev := range events[:min(len(events), mostMarks)] {
-		v.Data.Events = append(v.Data.Events, mark{
-			Kind: ev.Kind, Beat: ev.Beat, Start: ev.Start, End: ev.End, Shift: 1e3 * ev.Shift,
-			Row: rows[happening{ev.Kind, ev.Beat, ev.Start}],
-		})
-	}
-}
-
-// setSounds brings the rows and marks up to date with the sounds.
-func (v *view) setSounds() {
-	for i := range v.Events {
-		v.Events[i].Sound = v.Sounds.of(v.Events[i].source)
-	}
-}
-
-func newEvent(id int, ev beat.Event, minor bool) event {
-	e := event{ID: id, Kind: ev.Kind, When: clock(ev.Start), Beat: prose.Grouped(ev.Beat), Note: ev.Note, Minor: minor, source: ev}
-	switch {
-	case ev.Kind == beat.Stop:
-		e.Shift = prose.Span(analysis.Number(ev.End-ev.Start)) + " of standstill"
-	case ev.Shift != 0:
-		e.Shift = prose.SignedWithError(analysis.Number(1e3*ev.Shift), analysis.None(), "ms")
-	case ev.End-ev.Start >= 0.01:
-		e.Shift = "for " + prose.Span(analysis.Number(ev.End-ev.Start))
-	}
-	return e
-}
-
-// part is one of equal parts of the run.
-type part struct{ From, To, Rate, Amplitude, BeatError, Heard string }
-
-// width is a stable band for one tolerance.
-type width struct {
-	Allowed, From, To, Lasts, Mean string
-	Chosen                         bool
-}
-
-// widths says how long the rate is steady for stricter and looser demands.
-func widths(r Run) []width {
-	chosen := float64(r.StableBand.Tolerance)
-	tolerances := []float64{1, 2, 5, 10, 20, 50}
-	if !slices.Contains(tolerances, chosen) {
-		tolerances = append(tolerances, chosen)
-		slices.Sort(tolerances)
-	}
-	var ws []width
-	for _, tolerance := range tolerances {
-		w := width{Allowed: prose.Plain(analysis.Number(tolerance), "s/day"), From: "–", To: "–", Lasts: "none", Mean: "–", Chosen: tolerance == chosen}
-		if b, ok := rate.StableBand(r.Windows, tolerance); ok {
-			w.From, w.To = prose.Span(analysis.Number(b.Start)), prose.Span(analysis.Number(b.End))
-			w.Lasts = prose.Span(analysis.Number(b.End - b.Start))
-			w.Mean = prose.SignedWithError(analysis.Number(b.Mean.X), analysis.Number(b.Mean.SE), "s/day")
-		}
-		ws = append(ws, w)
-	}
-	return ws
 }
