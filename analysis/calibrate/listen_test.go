@@ -85,13 +85,13 @@ func TestListen(t *testing.T) {
 // Nothing else is taken for a reference.
 func TestNoReference(t *testing.T) {
 	recordings := map[string]synth.Recording{
-		"movement": {Seed: 1, Duration: 60, Recorder: synth.Recorder{SampleRate: 8000}},
+		"movement": {Seed: 1, Duration: 30, Recorder: synth.Recorder{SampleRate: 8000}},
 	}
 	for _, room := range synth.Rooms() {
-		recordings[room] = synth.Quiet(room, 1, 60, 8000)
+		recordings[room] = synth.Quiet(room, 1, 30, 8000)
 	}
 	for name, rec := range recordings {
-		sound := make([]float32, 60*8000)
+		sound := make([]float32, 30*8000)
 		if _, err := rec.Render().Read([][]float32{sound}); err != nil {
 			t.Fatal(err)
 		}
@@ -102,7 +102,7 @@ func TestNoReference(t *testing.T) {
 			}
 		}
 	}
-	constant := make([]float32, 60*8000)
+	constant := make([]float32, 30*8000)
 	for i := range constant {
 		constant[i] = 0.5
 	}
