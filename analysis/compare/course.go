@@ -9,8 +9,14 @@ import (
 	"rundown/analysis/runs"
 )
 
-// replicates is how many courses are simulated.
-const replicates = 999
+// replicates is how many courses are simulated; of runs of many windows fewer,
+// still enough for the verdicts on some fifteen figures.
+func replicates(windows int) int {
+	if windows > 5000 {
+		return 399
+	}
+	return 999
+}
 
 // wild is the distance in standard errors from which a window was passed over.
 const wild = 6
@@ -76,7 +82,7 @@ func newSimulation(r *runs.Run) *simulation {
 // draw returns a course by a model of the difference of two such runs.
 func (s *simulation) draw(m level, tolerance float64, rng *rand.Rand) course {
 	m.walk /= 2 // either run has its share
-	unit := medianOf(s.errors.se)
+	unit := s.errors.typical()
 	walk, believed := 0.0, rng.Float64()
 	for k := range s.at {
 		if k > 0 {
@@ -107,7 +113,8 @@ func compareCourses(before, after *runs.Run, models []level, tolerance float64, 
 	rng := rand.New(rand.NewPCG(1657, 2))
 	window := before.Width()
 	var drawn [len(found)][]float64
-	for range replicates {
+	n := replicates(len(before.Windows))
+	for range n {
 		m := pick(models, rng.Float64())
 		x, y := a.draw(m, tolerance, rng), b.draw(m, tolerance, rng)
 		// A band begins and ends somewhere within a window.
@@ -123,7 +130,11 @@ func compareCourses(before, after *runs.Run, models []level, tolerance float64, 
 		}
 	}
 	for k, ds := range drawn {
-		half[k], p[k] = about(ds, found[k])
+		if len(ds) > n/2 {
+			half[k], p[k] = about(ds, found[k])
+		} else {
+			half[k], p[k] = math.NaN(), math.NaN()
+		}
 	}
 	return half, p
 }
@@ -131,7 +142,7 @@ func compareCourses(before, after *runs.Run, models []level, tolerance float64, 
 // about returns the half-width that holds 95 % of what was drawn, about its
 // median, and the share of it that lies as far off as x.
 func about(drawn []float64, x float64) (half, p float64) {
-	if len(drawn) < replicates/2 || math.IsNaN(x) {
+	if math.IsNaN(x) {
 		return math.NaN(), math.NaN()
 	}
 	middle := medianOf(drawn)

@@ -6,7 +6,7 @@ import "math"
 // of a walk that starts from zero with it.
 func (s *series) doubtOf(weights []float64, models []level) doubt {
 	var white, walk, rest float64
-	unit := medianOf(s.se)
+	unit := s.typical()
 	for i := s.len() - 1; i >= 0; i-- {
 		w := weights[i]
 		white += w * w * s.variance(i, unit)
@@ -26,7 +26,7 @@ func (s *series) doubtOf(weights []float64, models []level) doubt {
 // counts less.
 func (s *series) evenly() []float64 {
 	w := make([]float64, s.len())
-	m := medianOf(s.se)
+	m := s.typical()
 	total := 0.0
 	for i, se := range s.se {
 		w[i] = 1

@@ -13,10 +13,19 @@ const leastPairs = 4
 // series is a figure over time with the errors of its measurement.
 type series struct {
 	t, y, se []float64
+	unit     float64 // median of se, 0 until it is asked for
 }
 
 func (s *series) add(t, y, se float64) {
-	s.t, s.y, s.se = append(s.t, t), append(s.y, y), append(s.se, se)
+	s.t, s.y, s.se, s.unit = append(s.t, t), append(s.y, y), append(s.se, se), 0
+}
+
+// typical is the error of a typical figure, above 0.
+func (s *series) typical() float64 {
+	if s.unit == 0 {
+		s.unit = max(medianOf(s.se), 1e-12)
+	}
+	return s.unit
 }
 
 func (s *series) len() int { return len(s.y) }
@@ -46,10 +55,7 @@ func (s *series) levels() []level {
 		return nil
 	}
 	step := (s.t[n-1] - s.t[0]) / float64(n-1)
-	unit := medianOf(s.se)
-	if unit == 0 || math.IsNaN(unit) {
-		unit = 1e-12
-	}
+	unit := s.typical()
 	const perDecade, low, high, bends, bent = 4, -6, 5, 4, 0.3
 	var models []level
 	var likelihood []float64
@@ -127,7 +133,7 @@ func (s *series) variance(i int, unit float64) float64 {
 // Striebel (AIAA Journal 3, 1965).
 func (s *series) smooth(m level) (x, se []float64) {
 	n := s.len()
-	unit := medianOf(s.se)
+	unit := s.typical()
 	x, p := make([]float64, n), make([]float64, n)
 	x[0], p[0] = s.y[0], m.noise*s.variance(0, unit)
 	for i := 1; i < n; i++ {

@@ -9,6 +9,8 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+	"strings"
+	"unicode"
 
 	"rundown/analysis"
 	"rundown/analysis/beat"
@@ -57,7 +59,23 @@ func (r *Run) readSummary() error {
 		return damaged(path, err)
 	}
 	r.Kind = rate.AmplitudeKind(r.Summary.Amplitude.Kind)
+	r.Summary.Beat.Mark = printable(r.Summary.Beat.Mark)
+	for i := range r.Summary.Recurrences {
+		c := &r.Summary.Recurrences[i]
+		c.Match = printable(c.Match)
+	}
 	return nil
+}
+
+// printable leaves out what a terminal could take for a command: the file may
+// come from anywhere.
+func printable(text string) string {
+	return strings.Map(func(r rune) rune {
+		if !unicode.IsPrint(r) {
+			return -1
+		}
+		return r
+	}, text)
 }
 
 // plainJSON says in words what is wrong with a text that should be JSON.

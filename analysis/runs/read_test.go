@@ -80,6 +80,20 @@ func TestReadMarksStops(t *testing.T) {
 	}
 }
 
+func TestReadTakesNoCommandsForTheTerminal(t *testing.T) {
+	dir := t.TempDir()
+	text := strings.Replace(good["summary.json"], `"recurrences": []`,
+		`"recurrences": [{"kind": "events", "period_beats": 30, "size_ms": 4, "match": "third\u001b[2J wheel"}]`, 1)
+	folder(t, dir, map[string]string{"summary.json": text})
+	r, err := Read(dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got := r.Summary.Recurrences[0].Match; got != "third[2J wheel" {
+		t.Errorf("%q", got)
+	}
+}
+
 func TestReadWithoutBeat(t *testing.T) {
 	dir := t.TempDir()
 	folder(t, dir, map[string]string{"summary.json": `{"schema": 1, "status": "no-beat"}`, "windows.csv": ""})
