@@ -21,7 +21,7 @@ func temper(before, after *runs.Run, ps []pair) (*runs.Run, *runs.Run) {
 		return &a, &b
 	}
 	smooth, _ := s.smooth(best)
-	unit := medianOf(s.se)
+	unit := s.typical()
 	at := 0
 	for _, p := range ps {
 		w := &a.Windows[p.before]
