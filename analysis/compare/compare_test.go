@@ -94,6 +94,11 @@ func TestAlignByAmplitude(t *testing.T) {
 	if m := metric(t, compared(t, a, b, Amplitude), "mean_rate"); m.Verdict != NoDifference || m.Over != likeSwings {
 		t.Errorf("at equal amplitudes: %+v", m)
 	}
+	after.Rate += 9
+	b = recorded(t, after, 2, hour*9000)
+	if m := metric(t, compared(t, a, b, Amplitude), "mean_rate"); m.Verdict != Worse || m.Low > 9 || m.High < 9 {
+		t.Errorf("nine seconds a day more: %+v", m)
+	}
 }
 
 func TestRecurrences(t *testing.T) {

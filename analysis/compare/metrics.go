@@ -93,7 +93,11 @@ func clockError(r *runs.Run) float64 {
 
 func (c *comparer) metrics() []Metric {
 	ms := []Metric{c.paired("mean_rate", "mean rate", "s/day", NearerZero, 1, rateOf, func(_, _ float64) float64 {
-		return math.Hypot(clockError(c.before), clockError(c.after))
+		clocks := math.Hypot(clockError(c.before), clockError(c.after))
+		if c.over != likeSwings {
+			return clocks
+		}
+		return math.Hypot(clocks, math.Hypot(swingError(c.before), swingError(c.after)))
 	})}
 	ms = append(ms, c.courses()...)
 	ms = append(ms, c.isochronism(), c.jitter(), c.beatError())
@@ -107,6 +111,14 @@ func (c *comparer) metrics() []Metric {
 }
 
 func rateOf(w *rate.Window) rate.Value { return w.Rate }
+
+// swingError is by how much a rate is in error where it is taken at an amplitude
+// that is, s/day.
+func swingError(r *runs.Run) float64 {
+	course := falling(r)
+	perUnit, _ := slope(r, course, math.Inf(-1), math.Inf(1), nil)
+	return setupAmplitude * math.Abs(perUnit*course[len(course)/2].amplitude)
+}
 
 func (c *comparer) jitter() Metric {
 	m := c.paired("jitter", "jitter", "µs", Smaller, 1e6, func(w *rate.Window) rate.Value {
