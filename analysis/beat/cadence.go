@@ -54,20 +54,28 @@ type Cadence struct {
 // if sounds as strong came at random, and by how alike the repetitions are. With
 // deep, it takes more time over a beat that is deep in the noise.
 func FindCadence(bands []Band, perSecond float64, deep bool) (Cadence, bool) {
-	var best *grid
-	which := 0
+	var best Cadence
+	found := false
 	for i, b := range bands {
-		if g := findLag(b.Strength, perSecond, deep); g != nil && (best == nil || g.logP < best.logP) {
-			best, which = g, i
+		g := findLag(b.Strength, perSecond, deep)
+		if g == nil {
+			continue
+		}
+		if g.lag < shortestPeriod/2*perSecond && g.logP < hopeless {
+			return Cadence{}, false // hum, or an engine
+		}
+		c, ok := g.sides(bands, perSecond)
+		c.Band = i
+		if ok && c.convincing() && (!found || c.LogP < best.LogP) {
+			best, found = c, true
 		}
 	}
-	if best == nil {
-		return Cadence{}, false
-	}
-	c, ok := best.sides(bands, perSecond)
-	c.Band = which
-	return c, ok && c.convincing()
+	return best, found
 }
+
+// hopeless is how small the chance of a period too short for a movement must be
+// to say that what it is of is none.
+const hopeless = -25
 
 // convincing tells whether the evidence is such that a rate may be given. The
 // bounds were set on recordings of clocks and of rooms without one, five
@@ -167,7 +175,8 @@ type candidate struct {
 func candidates(r []float64, perSecond float64) []candidate {
 	const most = 40
 	var out []candidate
-	from, to := int(0.05*perSecond), min(len(r)-2, int(longestPeriod*perSecond))
+	// Hum and engines repeat faster than any movement, and are found as such.
+	from, to := int(0.009*perSecond), min(len(r)-2, int(longestPeriod*perSecond))
 	for l := from; l < to; l++ {
 		if r[l] > 0.06 && r[l] > r[l-1] && r[l] >= r[l+1] {
 			out = append(out, candidate{float64(l), r[l]})
@@ -177,7 +186,8 @@ func candidates(r []float64, perSecond float64) []candidate {
 	out = out[:min(len(out), most)]
 	for i := range out {
 		c := &out[i]
-		for k := 1.0; k*c.lag < float64(len(r)-4); k = math.Ceil(1.4 * k) {
+		// Farther out, too few beats are compared to tell.
+		for k := 1.0; k*c.lag < 0.75*float64(len(r)); k = math.Ceil(1.4 * k) {
 			at, v := peakNear(r, k*c.lag, drift(k, c.lag))
 			if v < 0.3*r[int(c.lag+0.5)] {
 				break
@@ -211,7 +221,7 @@ func drift(k, lag float64) int {
 // within reach of at.
 func peakNear(r []float64, at float64, reach int) (float64, float64) {
 	c := int(at + 0.5)
-	p := max(1, c-reach)
+	p := min(max(1, c-reach), len(r)-2)
 	for i := p; i <= min(len(r)-2, c+reach); i++ {
 		if r[i] > r[p] {
 			p = i
@@ -490,7 +500,7 @@ func (g *grid) alternates() bool {
 	var time, strength [2][]float64
 	k := 0
 	for at := float64(g.peak); at < float64(len(g.s))-4; at += g.lag {
-		if i := int(at + 0.5); i >= 4 {
+		if i := int(at + 0.5); i >= 4 && i+4 < len(g.s) {
 			p := i
 			for j := i - 4; j <= i+4; j++ {
 				if g.s[j] > g.s[p] {

@@ -1,7 +1,5 @@
 package beat
 
-import "rundown/dsp/onset"
-
 // tape holds the stretch of the recording that is still needed: samples of one
 // channel, and the energy of its blocks in the beat's band.
 type tape struct {
@@ -44,12 +42,4 @@ func (t *tape) blocks(from, to float64) []float32 {
 		return nil
 	}
 	return t.e[a:b]
-}
-
-// strength returns the onset strength of every block from a frame on, and the
-// frame at which the first of them starts.
-func (t *tape) strength(from int64, perSecond float64) ([]float32, int64) {
-	a := int(max(0, (from-t.first)/int64(t.block)))
-	a = min(a, len(t.e))
-	return onset.Strength(nil, t.e[a:], perSecond), t.first + int64(a*t.block)
 }

@@ -5,16 +5,15 @@ import "math"
 // Average is the mean sound of many beats laid over each other at their marks.
 // Noise in it falls as the square root of their number.
 type Average struct {
-	Pre  int // frames before the mark
-	Sum  []float64
-	Sum2 []float64 // of the odd beats alone, for an estimate of what is left of the noise
-	N    int
+	Pre int // frames before the mark
+	Sum []float64
+	N   int // beats
 }
 
 // NewAverage returns an empty average that reaches pre frames before the mark
 // and post after it.
 func NewAverage(pre, post int) *Average {
-	return &Average{Pre: pre, Sum: make([]float64, pre+post), Sum2: make([]float64, pre+post)}
+	return &Average{Pre: pre, Sum: make([]float64, pre+post)}
 }
 
 // Add lays the beat whose mark is at the given place of x, which may be
@@ -37,13 +36,8 @@ func (a *Average) Add(x []float32, mark float64) bool {
 	w2 := ((-1.5*f+2)*f + 0.5) * f
 	w3 := (0.5*f - 0.5) * f * f
 	s := x[from-1 : from+len(a.Sum)+2]
-	odd := a.N%2 == 1
 	for i := range a.Sum {
-		v := w0*float64(s[i]) + w1*float64(s[i+1]) + w2*float64(s[i+2]) + w3*float64(s[i+3])
-		a.Sum[i] += v
-		if odd {
-			a.Sum2[i] += v
-		}
+		a.Sum[i] += w0*float64(s[i]) + w1*float64(s[i+1]) + w2*float64(s[i+2]) + w3*float64(s[i+3])
 	}
 	a.N++
 	return true
@@ -61,6 +55,5 @@ func (a *Average) Mean() []float64 {
 // Reset empties the average.
 func (a *Average) Reset() {
 	clear(a.Sum)
-	clear(a.Sum2)
 	a.N = 0
 }

@@ -1,9 +1,6 @@
 package onset
 
-import (
-	"math"
-	"slices"
-)
+import "slices"
 
 // Floor appends to dst the loudness of the room at each block of the envelope
 // e (mean squares, perSecond of them a second): in cells of a quarter of a
@@ -32,5 +29,3 @@ func Floor(dst, e []float32, perSecond float64) []float32 {
 	}
 	return dst
 }
-
-func logRatio(a, b float64) float64 { return math.Log(a / b) }

@@ -1,6 +1,9 @@
 package onset
 
-import "slices"
+import (
+	"math"
+	"slices"
+)
 
 // Strength appends to dst how suddenly the sound sets in at each block of the
 // envelope e, and returns it. e holds mean squares of blocks, cadence to each
@@ -29,7 +32,7 @@ func Strength(dst, e []float32, perSecond float64) []float32 {
 			before := max(sum, 0)/float64(lookback) + f
 			now := 0.5*float64(e[m]+next) + f
 			if now > before && before > 0 {
-				out[m] = float32(logRatio(now, before))
+				out[m] = float32(math.Log(now / before))
 			}
 			sum -= float64(e[m-lookback])
 		}
