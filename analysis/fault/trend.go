@@ -1,0 +1,125 @@
+package fault
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/mat"
+)
+
+const (
+	nCubic  = 4 // polynomial terms of a trend
+	nHalves = 6 // half swings of the fastest wave of a trend: three whole ones in the stretch
+	nTrend  = nCubic + 2*nHalves
+	// trendBlocks is the number of averages that a trend is fitted to. Over one
+	// of them its fastest wave turns by a degree.
+	trendBlocks = 1024
+)
+
+// trend holds the coefficients of the terms of trendBasis.
+type trend [nTrend]float64
+
+// detrend subtracts from x its trend, which is whatever is slower than three
+// swings in the stretch: the least-squares fit of a cubic, and of waves of half,
+// one, one and a half … three swings of any phase. Where x has two sides, so
+// that neighbouring values belong to tick and tock, the difference between them
+// is detrended likewise, and its trend subtracted. NaN is not allowed.
+func detrend(x []float64, sides int) {
+	// The second round takes away what the first leaves because it takes the
+	// mean of a wave over a block for its value at the middle.
+	for range 2 {
+		even := fitTrend(len(x), func(i int) float64 { return x[i] })
+		odd := even
+		if sides == 2 {
+			for j, d := range fitTrend(len(x), func(i int) float64 { return sideOf(x, i) }) {
+				even[j] += d
+				odd[j] -= d
+			}
+		}
+		for i := range x {
+			t := &even
+			if i%2 == 1 {
+				t = &odd
+			}
+			x[i] -= t.at(place(i, len(x)))
+		}
+	}
+}
+
+// sideOf is half of what the even values near index i have over the odd ones.
+// Only neighbours are compared, so that a wander that both sides follow has no
+// part in it.
+func sideOf(x []float64, i int) float64 {
+	if len(x) < 3 {
+		return 0
+	}
+	i = min(max(i, 1), len(x)-2)
+	d := (x[i] - (x[i-1]+x[i+1])/2) / 2
+	if i%2 == 1 {
+		return -d
+	}
+	return d
+}
+
+// place turns index i of n into a coordinate from -1 to 1.
+func place(i, n int) float64 {
+	return float64(2*i+1-n) / float64(n)
+}
+
+// fitTrend fits a trend to the n values of at. Where they are few, the faster
+// waves are left out of it.
+func fitTrend(n int, at func(i int) float64) (t trend) {
+	size := max(2, (n/trendBlocks+1)/2*2) // even, to hold as many of either side
+	blocks := (n + size - 1) / size
+	terms := min(nTrend, blocks/2)
+	if terms == 0 {
+		return t
+	}
+	design := mat.NewDense(blocks, terms, nil)
+	values := mat.NewVecDense(blocks, nil)
+	for b := range blocks {
+		from, to := b*size, min((b+1)*size, n)
+		sum := 0.0
+		for i := from; i < to; i++ {
+			sum += at(i)
+		}
+		weight := math.Sqrt(float64(to - from))
+		basis := trendBasis((place(from, n) + place(to-1, n)) / 2)
+		for j := range terms {
+			design.Set(b, j, weight*basis[j])
+		}
+		values.SetVec(b, sum/weight)
+	}
+	// The terms nearly depend on each other. That leaves coefficients uncertain
+	// but not the fit, hence a bad condition is no fault.
+	var qr mat.QR
+	qr.Factorize(design)
+	var solution mat.VecDense
+	if err := qr.SolveVecTo(&solution, false, values); err != nil && solution.Len() != terms {
+		return t
+	}
+	copy(t[:], solution.RawVector().Data)
+	return t
+}
+
+// at is the trend at place u.
+func (t *trend) at(u float64) float64 {
+	sin, cos := math.Sincos(math.Pi / 2 * u)
+	var re, im float64
+	for k := nTrend - 2; k >= nCubic; k -= 2 {
+		re, im = (re+t[k])*cos-(im-t[k+1])*sin, (re+t[k])*sin+(im-t[k+1])*cos
+	}
+	return re + t[0] + u*(t[1]+u*1.5*t[2]+(2.5*u*u-1.5)*t[3]) - 0.5*t[2]
+}
+
+// trendBasis returns the terms of a trend at place u: Legendre's polynomials of degree 0
+// to 3, then cos(kπu/2) and sin(kπu/2) in turn.
+func trendBasis(u float64) (b trend) {
+	b[0], b[1], b[2], b[3] = 1, u, (3*u*u-1)/2, (5*u*u-3)*u/2
+	sin, cos := math.Sincos(math.Pi / 2 * u)
+	s, c := sin, cos
+	for k := nCubic; k < nTrend; k += 2 {
+		b[k], b[k+1] = c, s
+		c, s = c*cos-s*sin, s*cos+c*sin
+	}
+	return b
+}
