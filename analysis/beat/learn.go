@@ -442,7 +442,7 @@ func (l *learner) calibrate(e *ear, marks [2][]float64) [2][]float64 {
 		found[s] = l.regular(found[s])
 		if len(rhos) > 0 {
 			slices.Sort(rhos)
-			v.rho = min(0.5, 0.5*rhos[len(rhos)/10])
+			v.rho = min(0.3, 0.4*rhos[len(rhos)/10])
 		}
 	}
 	e.sigma = max(0.05, l.scatter(found[0], found[1]))

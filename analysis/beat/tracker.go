@@ -70,7 +70,7 @@ func (t *tracker) find(v int, at, within float64) (place, bool) {
 	switch {
 	case m.SNR < leastSNR*t.louder():
 		return p, false
-	case t.snrs[v].n > 10 && m.SNR < 0.4*t.snrs[v].median():
+	case t.snrs[v].n > 10 && m.SNR < 0.25*t.snrs[v].median():
 		return p, false // beats vary in loudness, but not by that much
 	}
 	return p, m.Rho >= voice.rho
