@@ -21,6 +21,7 @@ type ear struct {
 	band   *filter.Band
 	voice  [2]*voice
 	lifts  bool    // the first and the last sound of both sides stand apart
+	lone   int     // or of this voice alone, the other being weak; -1 for both
 	lift   float64 // from first to last sound, where lifts
 	mark   string  // which sound marks the beat
 
@@ -102,14 +103,17 @@ func (e *ear) listen(shaping *onset.Shaping) {
 	e.lifts, e.lift = false, 0
 	// Through the difference, edges are sharper; through the band, the room is
 	// quieter. Many beats in one average show weak sounds; few, those that move.
-	for _, through := range []onset.Filter{onset.Difference(e.rate), e.band.Apply} {
-		for size := len(e.voice[0].groups); size > 0 && !e.lifts; size /= 3 {
-			for _, v := range e.voice {
-				groups := merge(v.groups, size)
-				v.contacts = onset.Contacts(groups, through, e.rate, 0.12*e.period)
-				v.sharpen(shaping, through, groups, ms)
+	// One side alone is the last resort.
+	for _, lone := range []bool{false, true} {
+		for _, through := range []onset.Filter{onset.Difference(e.rate), e.band.Apply} {
+			for size := len(e.voice[0].groups); size > 0 && !e.lifts; size /= 3 {
+				for _, v := range e.voice {
+					groups := merge(v.groups, size)
+					v.contacts = onset.Contacts(groups, through, e.rate, 0.12*e.period)
+					v.sharpen(shaping, through, groups, ms)
+				}
+				e.findLift(ms, lone)
 			}
-			e.findLift(ms)
 		}
 	}
 	for _, v := range e.voice {
@@ -132,21 +136,44 @@ func merge(xs [][]float64, size int) [][]float64 {
 }
 
 // findLift decides whether the lift time can be told: both sides have a first
-// and a last sound, much the same time apart.
-func (e *ear) findLift(ms float64) {
+// and a last sound, much the same time apart; or, with lone, one side has, and
+// the other is too weak to show them. A balance of common amplitude takes some
+// two to five hundredths of its period through its lift, a pendulum less.
+func (e *ear) findLift(ms float64, lone bool) {
 	var lift [2]float64
 	for s, v := range e.voice {
 		if len(v.contacts) >= 2 {
 			lift[s] = v.ends[1].at - v.ends[0].at
 		}
 	}
+	e.mark, e.lone = "loudest", -1
 	long, short := max(lift[0], lift[1]), min(lift[0], lift[1])
+	for s := range e.voice {
+		if lone && lift[1-s] == 0 && long > leastLift(e.period/e.rate)*e.period && e.voice[s].loudest() > 4*e.voice[1-s].loudest() {
+			e.lone, short = s, long
+		}
+	}
 	enough := min(e.voice[0].average.N, e.voice[1].average.N) >= 20
 	e.lifts = enough && short > 1.5*ms && long < 1.2*short && long < 0.12*e.period
-	e.mark = "loudest"
 	if e.lifts {
 		e.mark, e.lift = "middle", (long+short)/2
 	}
+}
+
+// leastLift is which part of a period in seconds the lift takes at least.
+func leastLift(period float64) float64 {
+	if period < 0.65 {
+		return 0.018
+	}
+	return 0.004
+}
+
+// loudest returns the energy of the loudest contact, 0 where there is none.
+func (v *voice) loudest() float64 {
+	if i := v.strongest(); i >= 0 {
+		return v.contacts[i].Energy
+	}
+	return 0
 }
 
 func (v *voice) listen(shaping *onset.Shaping, e *ear, ms float64) {
@@ -156,7 +183,7 @@ func (v *voice) listen(shaping *onset.Shaping, e *ear, ms float64) {
 	if i >= 0 {
 		from, to = v.extent(i, ms)
 		v.mark = v.contacts[i].At
-		if e.lifts {
+		if e.lifts && len(v.contacts) > 1 {
 			v.mark = (v.ends[0].at + v.ends[1].at) / 2
 		}
 	}

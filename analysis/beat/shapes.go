@@ -2,6 +2,7 @@ package beat
 
 import (
 	"math"
+	"slices"
 
 	"rundown/dsp/onset"
 )
@@ -10,6 +11,7 @@ import (
 // in averages over some seconds of beats.
 type shapes struct {
 	shaping  *onset.Shaping
+	voices   []int                // that are followed
 	edges    [2][2]edge           // by voice: first and last sound
 	moved    [2][2]float64        // by how many frames they have moved since learned
 	averages [2][2]*onset.Average // by voice, and by turns, so that two halves tell the error
@@ -25,13 +27,18 @@ type shapes struct {
 // side each half of it.
 const (
 	leastSeconds = 10
-	leastBeats   = 6
+	leastBeats   = 12
 )
 
 func newShapes(e *ear, shaping *onset.Shaping) *shapes {
 	ms := e.rate / 1000
 	s := &shapes{since: -1, reach: ms}
-	for v, voice := range e.voice {
+	s.voices = []int{0, 1}
+	if e.lone >= 0 {
+		s.voices = []int{e.lone}
+	}
+	for _, v := range s.voices {
+		voice := e.voice[v]
 		s.edges[v] = voice.edges(shaping, int(ms))
 		// Room for a lift time two and a half times as long.
 		room := min(1.2*e.lift+10*ms, 0.2*e.period)
@@ -44,11 +51,14 @@ func newShapes(e *ear, shaping *onset.Shaping) *shapes {
 
 // add lays the beat of a voice marked at a frame over the others.
 func (s *shapes) add(t *tracker, v int, at float64) {
+	if !slices.Contains(s.voices, v) {
+		return
+	}
 	if s.since < 0 {
 		s.since = at
 	}
 	a := s.averages[v]
-	if at-s.since > leastSeconds*t.ear.rate && min(s.averages[0][0].N, s.averages[1][0].N) >= leastBeats {
+	if at-s.since > leastSeconds*t.ear.rate && s.fewest() >= leastBeats {
 		s.flush(t)
 		s.since = at
 	}
@@ -62,21 +72,30 @@ func (s *shapes) add(t *tracker, v int, at float64) {
 	s.latest = at
 }
 
+// fewest returns the least number of beats in an average.
+func (s *shapes) fewest() int {
+	n := math.MaxInt
+	for _, v := range s.voices {
+		n = min(n, s.averages[v][0].N, s.averages[v][1].N)
+	}
+	return n
+}
+
 // flush measures the averages and empties them.
 func (s *shapes) flush(t *tracker) {
 	var lift, mid, uneven [2]float64 // by half
-	ok := true
-	for v := range 2 {
-		if s.averages[v][0].N < 3 || s.averages[v][1].N < 3 {
-			ok = false
+	ok := s.fewest() >= 3
+	for _, v := range s.voices {
+		if !ok {
 			break
 		}
 		at, found := s.measure(v)
-		ok = ok && found
+		ok = found
 		for h := range 2 {
-			lift[h] += (at[h][1] - at[h][0]) / 2
+			part := 1 / float64(len(s.voices))
 			m := (at[h][1] + at[h][0]) / 2
-			mid[h] += m / 2
+			lift[h] += part * (at[h][1] - at[h][0])
+			mid[h] += part * m
 			if v == t.first {
 				m = -m
 			}
@@ -84,9 +103,12 @@ func (s *shapes) flush(t *tracker) {
 		}
 	}
 	if ok {
+		if len(s.voices) < 2 {
+			uneven = [2]float64{} // the other side moves alike, as far as can be told
+		}
 		s.report(t, lift, mid, uneven)
 	}
-	for v := range 2 {
+	for _, v := range s.voices {
 		for h := range 2 {
 			s.averages[v][h].Reset()
 		}
