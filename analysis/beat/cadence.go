@@ -182,8 +182,13 @@ func candidates(r []float64, perSecond float64) []candidate {
 			out = append(out, candidate{float64(l), r[l]})
 		}
 	}
+	// Of very many, the shortest are among the most promising, whatever chance
+	// makes of their multiples.
+	short := slices.Clone(out[:min(len(out), most/4)])
 	slices.SortFunc(out, func(a, b candidate) int { return cmp.Compare(b.comb, a.comb) })
-	out = out[:min(len(out), most)]
+	if len(out) > most {
+		out = append(out[:most], short...)
+	}
 	for i := range out {
 		c := &out[i]
 		// Farther out, too few beats are compared to tell.
