@@ -105,8 +105,10 @@ func findLag(strength []float32, perSecond float64, deep bool) *grid {
 	}
 	r := autocorrelation(wide, most)
 	g := shortest(s, wide, candidates(r, perSecond), perSecond)
-	if deep && (g == nil || g.comb < 0.25) {
-		if f := searchFolds(s, perSecond); f.z > leastFold {
+	// A sound of the room that comes again and again may hide a beat that comes
+	// far more often.
+	if deep && (g == nil || g.comb < 0.25 || g.lag > perSecond) {
+		if f := searchFolds(s, perSecond); f.z > leastFold && (g == nil || g.comb < 0.25 || f.lag < 0.8*g.lag) {
 			if h := newGrid(s, wide, candidate{f.lag, comb(r, f.lag)}); h.hits >= 0.75 {
 				g = h
 				g.z = f.z
@@ -128,6 +130,10 @@ func findLag(strength []float32, perSecond float64, deep bool) *grid {
 // be more than the greatest of the ten million or so that are looked at.
 const leastFold = 8
 
+// beyondDoubt is how small the chance of a lag must be for it to count though
+// another, longer one repeats more faithfully.
+const beyondDoubt = -60
+
 // shortest returns the grid of the shortest candidate lag that holds a beat at
 // most of its multiples, nil where none does.
 func shortest(s, wide []float32, lags []candidate, perSecond float64) *grid {
@@ -137,10 +143,8 @@ func shortest(s, wide []float32, lags []candidate, perSecond float64) *grid {
 	}
 	slices.SortFunc(lags, func(a, b candidate) int { return cmp.Compare(a.lag, b.lag) })
 	for _, c := range lags {
-		if c.comb < 0.4*best {
-			continue
-		}
-		if g := newGrid(s, wide, c); g.hits >= 0.75 {
+		g := newGrid(s, wide, c)
+		if g.hits >= 0.75 && (c.comb > 0.4*best || g.logP < beyondDoubt) {
 			return g
 		}
 	}
