@@ -19,14 +19,14 @@ type folded struct {
 //
 // The folds are those of the fast folding algorithm (D. H. Staelin, Proc. IEEE
 // 57, 1969, 724): for an integer base period it shares the sums of neighbouring
-// rows among all periods up to the next integer. Lags of more than twice fold
-// base blocks are searched at half the resolution, and so on.
+// rows among all periods up to the next integer. The resolution is two blocks up
+// to some 300, and halves with each octave from there.
 func searchFolds(s []float32, perSecond float64) folded {
-	const base = 160
+	const base = 80
 	var best folded
-	from := int(shortestPeriod / 2 * perSecond)
-	x := slices.Clone(s)
-	for scale := 1.0; scale*base < longestPeriod*perSecond; scale *= 2 {
+	from := int(shortestPeriod / 4 * perSecond)
+	x := pool(slices.Clone(s))
+	for scale := 2.0; scale*base < longestPeriod*perSecond; scale *= 2 {
 		centre(x)
 		sd := deviation(x)
 		if sd == 0 {
@@ -43,12 +43,17 @@ func searchFolds(s []float32, perSecond float64) folded {
 			}
 		}
 		from = base
-		for i := range len(x) / 2 {
-			x[i] = max(x[2*i], x[2*i+1])
-		}
-		x = x[:len(x)/2]
+		x = pool(x)
 	}
 	return best
+}
+
+// pool replaces x by the maxima of pairs, half as many.
+func pool(x []float32) []float32 {
+	for i := range len(x) / 2 {
+		x[i] = max(x[2*i], x[2*i+1])
+	}
+	return x[:len(x)/2]
 }
 
 // foldAll folds x at all periods from p to p+1 and returns the one with the

@@ -104,7 +104,7 @@ func (f *follower) stretch() int {
 }
 
 // deepTries is in how many stretches a beat deep in the noise is looked for.
-const deepTries = 8
+const deepTries = 3
 
 // find reads on until a stretch holds a beat, or to the end.
 func (f *follower) find() error {
