@@ -56,7 +56,7 @@ type occurrence struct {
 
 // The groups of events, each searched on its own.
 const (
-	displaced = iota // late, early
+	displaced = iota // late, early, stop
 	unheard          // missed
 	added            // extra
 	nGroups
@@ -80,11 +80,13 @@ func (c *Collector) Append(beats []beat.Beat, events []beat.Event) {
 func (c *Collector) event(e beat.Event) {
 	switch e.Kind {
 	case beat.Late, beat.Early:
-		c.keep(displaced, e)
+		c.keep(displaced, e.Beat, e.Shift)
+	case beat.Stop:
+		c.keep(displaced, e.Beat+1, e.Shift) // the beat that came so late
 	case beat.Missed:
-		c.keep(unheard, e)
+		c.keep(unheard, e.Beat, 0)
 	case beat.Extra:
-		c.keep(added, e)
+		c.keep(added, e.Beat, 0)
 	}
 	if e.Shift == 0 {
 		return
@@ -99,9 +101,9 @@ func (c *Collector) event(e beat.Event) {
 	}
 }
 
-func (c *Collector) keep(group int, e beat.Event) {
+func (c *Collector) keep(group int, beat int64, shift float64) {
 	if len(c.groups[group]) < maxEvents {
-		c.groups[group] = append(c.groups[group], occurrence{e.Beat, e.Shift})
+		c.groups[group] = append(c.groups[group], occurrence{beat, shift})
 	}
 }
 
@@ -126,6 +128,9 @@ func (c *Collector) beat(b beat.Beat) {
 
 // displace takes up the displacements that begin at or before beat n.
 func (c *Collector) displace(n int64) {
+	if len(c.pending) == 0 {
+		return
+	}
 	left := c.pending[:0]
 	for _, s := range c.pending {
 		if s.beat <= n {

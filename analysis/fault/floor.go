@@ -1,6 +1,7 @@
 package fault
 
 import (
+	"cmp"
 	"math"
 	"slices"
 	"sort"
@@ -34,32 +35,44 @@ const (
 	independent = 0.33
 )
 
-// newFloor measures the floor of the mean power over some segments, given in
-// bins of which perTurn make a turn in a segment. Negative power is left out,
-// and so are the last turns before the end of the spectrum.
-func newFloor(power []float64, perTurn float64, segments int) *floor {
-	top := float64(len(power))/perTurn - lowestTurns
-	median := func(from, to float64, scale func(turns float64) float64) float64 {
-		var v []float64
-		for k := int(math.Ceil(from * perTurn)); k < int(to*perTurn) && k < len(power); k++ {
-			if power[k] >= 0 {
-				v = append(v, power[k]/scale(float64(k)/perTurn))
-			}
+// bands is a power spectrum seen by bands.
+type bands struct {
+	power    []float64 // mean over the segments, per bin; negative where it doesn't count
+	perTurn  float64   // bins in a turn in a segment
+	segments int
+}
+
+// median is the median of the power over scale between two frequencies in turns,
+// as the mean that noise of such a median has; 0 where there is none. Of wide
+// bands some thousand bins are looked at.
+func (b bands) median(from, to float64, scale func(turns float64) float64) float64 {
+	const enough = 1000
+	first, last := int(math.Ceil(from*b.perTurn)), min(int(to*b.perTurn), len(b.power))
+	var v []float64
+	for k := first; k < last; k += 1 + (last-first)/enough {
+		if b.power[k] >= 0 {
+			v = append(v, b.power[k]/scale(float64(k)/b.perTurn))
 		}
-		if len(v) == 0 {
-			return 0
-		}
-		slices.Sort(v)
-		return v[len(v)/2] / medianOfGamma(segments)
 	}
+	if len(v) == 0 {
+		return 0
+	}
+	slices.Sort(v)
+	return v[len(v)/2] / medianOfGamma(b.segments)
+}
+
+// newFloor measures the floor of a spectrum. The last turns before its end are
+// left out.
+func newFloor(b bands) *floor {
+	top := float64(len(b.power))/b.perTurn - lowestTurns
 	f := &floor{}
-	f.fitShape(top, median)
+	f.fitShape(b, top)
 	for from := float64(lowestTurns); from < top; {
 		to := from + min(max(minBlock, from/2), maxBlock)
 		if to+minBlock > top {
 			to = top
 		}
-		if ratio := median(from, to, f.model); ratio > 0 {
+		if ratio := b.median(from, to, f.model); ratio > 0 {
 			f.blocks = append(f.blocks, floorBlock{from, to, math.Log(ratio)})
 		}
 		from = to
@@ -89,26 +102,26 @@ func (f *floor) model(turns float64) float64 {
 // Bertin and Durrieu do in Neural Computation 21, 2009, for spectra of sound).
 // A band far above the shape, where a line may be, pulls no harder than one at
 // four times its height.
-func (f *floor) fitShape(top float64, median func(from, to float64, scale func(float64) float64) float64) {
+func (f *floor) fitShape(b bands, top float64) {
 	const wider, rounds, strongest = 1.5, 300, 4
 	type band struct{ turns, power, weight float64 }
-	var bands []band
+	var list []band
 	for from := float64(lowestTurns); from < top; from *= wider {
 		to := min(from*wider, top)
 		centre := math.Sqrt(from * to)
-		if p := median(from, to, func(float64) float64 { return 1 }); p > 0 {
-			bands = append(bands, band{centre, p, to - from})
+		if p := b.median(from, to, func(float64) float64 { return 1 }); p > 0 {
+			list = append(list, band{centre, p, to - from})
 		}
 	}
-	if len(bands) == 0 {
+	if len(list) == 0 {
 		f.shape[0] = 1
 		return
 	}
-	least := slices.MinFunc(bands, func(a, b band) int { return int(math.Copysign(1, a.power-b.power)) })
+	least := slices.MinFunc(list, func(a, b band) int { return cmp.Compare(a.power, b.power) })
 	f.shape = [3]float64{least.power, 1e-3 * least.power * lowestTurns * lowestTurns, 1e-3 * least.power * math.Pow(lowestTurns, 4)}
 	for range rounds {
 		var up, down [3]float64
-		for _, b := range bands {
+		for _, b := range list {
 			model := f.model(b.turns)
 			pull := min(b.power/model, strongest)
 			part := b.weight / model

@@ -16,7 +16,7 @@ type Position struct {
 	Mean   float64 // mean deviation, seconds, positive when late; NaN without beats
 	SE     float64 // its standard error, seconds; NaN with fewer than two beats
 	Beats  int     // beats averaged
-	Events int     // late and early events at this position
+	Events int     // late and early events and stops at this position
 	Lost   float64 // sum of their shifts, seconds
 }
 

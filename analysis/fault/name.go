@@ -17,7 +17,7 @@ type namer struct {
 
 // events names a recurrence of events; what tells what they are where they are
 // not displacements.
-func (n namer) events(f returns, what string) ranked {
+func (n namer) events(f recurring, what string) ranked {
 	resolution := (f.window + 2) / f.period / float64(n.beats)
 	r := n.name(Events, f.period, f.part, resolution)
 	r.PhaseBeats = n.phase(f.phases[0], r.PeriodBeats)
@@ -29,7 +29,7 @@ func (n namer) events(f returns, what string) ranked {
 
 // spikes names a recurrence of beats that are displaced by themselves, by size
 // seconds.
-func (n namer) spikes(f returns, size float64) ranked {
+func (n namer) spikes(f recurring, size float64) ranked {
 	e := n.events(f, fmt.Sprintf("a beat displaced by itself, %d times in %d", len(f.events), f.passed))
 	e.Kind = Modulation
 	e.Occurrences = int(float64(n.beats) / e.PeriodBeats)
@@ -40,8 +40,7 @@ func (n namer) spikes(f returns, size float64) ranked {
 
 // wave names a modulation.
 func (n namer) wave(m modulation) ranked {
-	const resolution = 0.25 // turns in the run by which two lines must differ
-	r := n.name(Modulation, m.period, m.part, resolution/float64(n.beats))
+	r := n.name(Modulation, m.period, m.part, m.resolution)
 	r.PhaseBeats = n.phase(m.latest, r.PeriodBeats)
 	r.Occurrences, r.Opportunities = m.turns, m.turns
 	r.Size = m.size
@@ -56,11 +55,13 @@ func (n namer) contains(shape, other float64) bool {
 }
 
 // remnant tells whether a wave is no more than what returning events may leave
-// behind when they are taken out.
+// behind when they are taken out: it has their period or one of its first
+// harmonics, and is weak or small, since shifts are not known to the last percent.
 func (n namer) remnant(m modulation, list []ranked) bool {
-	const beyondDoubt = 1e-9
-	return m.logp > math.Log(beyondDoubt) && slices.ContainsFunc(list, func(r ranked) bool {
-		return n.contains(m.period, r.PeriodBeats) || n.contains(r.PeriodBeats, m.period)
+	const beyondDoubt, leftOver = 1e-9, 0.05
+	return slices.ContainsFunc(list, func(r ranked) bool {
+		related := n.contains(m.period, r.PeriodBeats) && r.PeriodBeats < (deepest+0.5)*m.period
+		return related && (m.logp > math.Log(beyondDoubt) || m.size < leftOver*math.Abs(r.Size))
 	})
 }
 
@@ -118,17 +119,15 @@ func (n namer) rivals(part int, resolution float64) string {
 // relation says how a period that no part has is related to one that has.
 func (n namer) relation(period, resolution float64) string {
 	const most = 6
-	for k := 2; k <= most; k++ {
+	for k := 2.0; k <= most; k++ {
 		for _, p := range n.parts {
-			if p.Teeth > 1 && math.Abs(float64(k)/p.period-1/period) <= resolution {
-				return fmt.Sprintf("%d times in one turn of the %s", k, strings.TrimSuffix(p.Name, ", one turn"))
-			}
-		}
-	}
-	for k := 2; k <= most; k++ {
-		for _, p := range n.parts {
-			if p.Teeth > 1 && math.Abs(1/p.period/float64(k)-1/period) <= resolution {
-				return fmt.Sprintf("once in %d turns of the %s", k, strings.TrimSuffix(p.Name, ", one turn"))
+			arbor, isTurn := strings.CutSuffix(p.Name, ", one turn")
+			switch {
+			case !isTurn:
+			case math.Abs(k/p.period-1/period) <= resolution:
+				return fmt.Sprintf("%.0f times in one turn of the %s", k, arbor)
+			case math.Abs(1/(k*p.period)-1/period) <= resolution:
+				return fmt.Sprintf("once in %.0f turns of the %s", k, arbor)
 			}
 		}
 	}
@@ -146,7 +145,7 @@ func wheelOf(period float64) string {
 }
 
 // places lists the phases of a recurrence that has several.
-func (n namer) places(f returns, period float64) string {
+func (n namer) places(f recurring, period float64) string {
 	if len(f.phases) < 2 {
 		return ""
 	}

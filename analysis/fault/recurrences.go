@@ -26,8 +26,8 @@ type ranked struct {
 // Recurrences returns what comes round in the run, strongest first. t may be
 // nil; it gives names, and makes weaker signs of its own parts significant.
 //
-// Two kinds are looked for. Events (late and early ones together, missed ones,
-// extra ones) recur where more of them than chance allows fall at one phase, or
+// Two kinds are looked for. Events (those that displace beats, missed ones, extra
+// ones) recur where more of them than chance allows fall at one phase, or
 // two, of some period. Modulation is a line in the spectrum of the beat times, a
 // shape that repeats, or a beat that is displaced by itself at one phase of a
 // period. The times are freed from displacements, from the difference between
@@ -39,12 +39,12 @@ func (c *Collector) Recurrences(t *train.Train) []Recurrence {
 	n := namer{partsOf(t), r.interval, c.first, c.n}
 	var list []ranked
 	for group, what := range [nGroups]string{displaced: "", unheard: "beats not heard", added: "extra sounds"} {
-		for _, f := range findReturns(c.counted(group), c.n, n.parts) {
+		for _, f := range findRecurring(c.counted(group), c.n, n.parts) {
 			list = append(list, n.events(f, what))
 		}
 	}
 	waves := r.modulations(n.parts)
-	for _, f := range findReturns(r.spikes, c.n, n.parts) {
+	for _, f := range findRecurring(r.spikes, c.n, n.parts) {
 		if !slices.ContainsFunc(waves, func(m modulation) bool { return n.contains(m.period, f.period) }) {
 			list = append(list, n.spikes(f, r.spikeSize(f)))
 		}
@@ -64,11 +64,14 @@ func (c *Collector) Recurrences(t *train.Train) []Recurrence {
 	return out
 }
 
-// counted returns a group of events with beats counted from the first one.
+// counted returns the events of a group that lie in the run, with beats counted
+// from the first one.
 func (c *Collector) counted(group int) []occurrence {
-	list := slices.Clone(c.groups[group])
-	for i := range list {
-		list[i].beat -= c.first
+	var list []occurrence
+	for _, e := range c.groups[group] {
+		if e.beat -= c.first; e.beat >= 0 && e.beat < c.n {
+			list = append(list, e)
+		}
 	}
 	slices.SortStableFunc(list, func(a, b occurrence) int { return cmp.Compare(a.beat, b.beat) })
 	return list

@@ -1,5 +1,7 @@
 package fault
 
+import "math"
+
 // Map is a picture of the run, one row a turn, or some turns, of the escape
 // wheel, and one column a beat.
 type Map struct {
@@ -18,7 +20,7 @@ const mapTurns = 50
 // maxRows rows. A deviation is that of a beat from the mean over the fifty turns
 // around it. In a row of several turns it is the mean of them. The beat at which
 // a late or early event began stands out by the whole shift, though the beats
-// after it do not.
+// after it do not; not so where the movement stood still for longer than a beat.
 func (c *Collector) Map(columns, maxRows int) Map {
 	if columns < 3 || maxRows < 1 {
 		panic("fault: map of less than 3 columns or 1 row")
@@ -45,7 +47,7 @@ func (c *Collector) Map(columns, maxRows int) Map {
 		m.Values[i] /= float32(n) // NaN where no beat was heard
 	}
 	for _, e := range c.counted(displaced) {
-		if e.beat >= 0 && e.beat < c.n {
+		if math.Abs(e.shift) < r.interval {
 			m.Values[cell(e.beat)] = float32(e.shift)
 		}
 	}

@@ -17,9 +17,10 @@ type coincidence struct {
 }
 
 const (
-	// ways is the number of ways in which periods of events are looked for:
-	// those of the train, whole numbers of beats, and any number of beats.
-	ways = 3
+	// ways is the number of ways in which periods are looked for: those of the
+	// train, whole numbers of beats, and any number of beats; at one phase and at
+	// two; of events of three groups and of spikes.
+	ways = 3 * 2 * (nGroups + 1)
 	// longestWhole is the longest period tried in whole beats; longer ones are
 	// found in wider windows.
 	longestWhole = 1000
@@ -177,15 +178,15 @@ func (s *scan) try(period float64, bins, span int, tries float64, part int, shar
 		return
 	}
 	total := s.fill(period, bins)
-	tries += math.Log(2 * ways)
+	tries += math.Log(ways)
 	first, count := s.peak(bins, span, -1)
 	s.weigh(total, count, share, tries+logChoose(bins, 1), func() coincidence {
-		return s.at(period, bins, span, part, first)
+		return s.describe(period, bins, span, part, first)
 	})
 	if both := tries + logChoose(bins, 2); 2*share <= 0.5 && s.promising(total, 2*count, 2*share, both) {
 		second, more := s.peak(bins, span, first)
 		s.weigh(total, count+more, 2*share, both, func() coincidence {
-			return s.at(period, bins, span, part, first, second)
+			return s.describe(period, bins, span, part, first, second)
 		})
 	}
 }
@@ -218,8 +219,8 @@ func (s *scan) promising(total, count int, share, tries float64) bool {
 	return least+tries < s.best.logp
 }
 
-// at describes the coincidence in one or two windows, by their first bins.
-func (s *scan) at(period float64, bins, span, part int, windows ...int) coincidence {
+// describe describes the coincidence in windows given by their first bins.
+func (s *scan) describe(period float64, bins, span, part int, windows ...int) coincidence {
 	width := period / float64(bins)
 	c := coincidence{period: period, window: float64(span) * width, part: part}
 	for _, b := range windows {

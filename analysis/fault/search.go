@@ -125,14 +125,13 @@ func (q *search) peak(freq, step float64, height func(line) float64) float64 {
 	return freqs[top] + step*(a-c)/(2*(a-2*b+c))
 }
 
-// take takes the wave out of what is looked at from now on.
-func (q *search) take(w *wave) {
+// take takes the wave, which has the given harmonics, out of what is looked at
+// from now on.
+func (q *search) take(w *wave, harmonics []int) {
 	w.tabulate()
 	q.found = append(q.found, w)
-	for j, c := range w.harmonics {
-		if c != 0 {
-			q.closed = append(q.closed, float64(j+1)*w.freq)
-		}
+	for _, j := range harmonics {
+		q.closed = append(q.closed, float64(j)*w.freq)
 	}
 }
 

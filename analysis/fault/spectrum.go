@@ -41,7 +41,7 @@ func (s *spectrum) weigh(segments int, low, high float64) {
 	// it stands. Once seen it is left out of the floor.
 	const rounds = 4
 	for range rounds {
-		s.floor = newFloor(noise, perTurn, segments)
+		s.floor = newFloor(bands{noise, perTurn, segments})
 		s.evidence = make([]float64, len(s.power))
 		for k := range s.power {
 			if turns := s.turns(k); turns >= low && turns <= high {
@@ -61,7 +61,7 @@ func (s *spectrum) leaveOut(noise []float64) bool {
 	reach := int(math.Ceil(halfWidth * float64(s.size) / float64(s.length)))
 	some := false
 	for k := reach; k+reach < len(noise) && s.turns(k) < near; k++ {
-		if s.evidence[k] > strong && noise[k] >= 0 && s.alone(k) {
+		if noise[k] >= 0 && s.evidence[k] > strong && s.alone(k) {
 			for i := k - reach; i <= k+reach; i++ {
 				noise[i] = -1
 			}

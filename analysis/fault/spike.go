@@ -59,7 +59,7 @@ func excess(n, i int, at func(int) float64) float64 {
 // spikeSize is by how much, in seconds, a beat is typically displaced at the
 // phases of a recurrence of spikes. If it is at most of them, all count, those
 // too that don't stand out; else the spikes alone.
-func (r *run) spikeSize(f returns) float64 {
+func (r *run) spikeSize(f recurring) float64 {
 	var all []float64
 	for _, phase := range f.phases {
 		for at := phase; at < float64(r.fine.n); at += f.period {

@@ -5,22 +5,22 @@ import (
 	"slices"
 )
 
-// returns is a recurrence of events, before it has a name.
-type returns struct {
+// recurring is a recurrence of events, before it has a name.
+type recurring struct {
 	coincidence
 	events []occurrence // those explained
 	passed int          // times that a phase came by while the movement ran
 }
 
-// maxReturns bounds the recurrences that are looked for in one group of events.
-const maxReturns = 8
+// maxRecurring bounds the recurrences that are looked for in one group of events.
+const maxRecurring = 8
 
-// findReturns looks for periods at which events return, one after the other. The
+// findRecurring looks for periods at which events return, one after the other. The
 // events are in order of beat, which counts from the first one of the run.
-func findReturns(events []occurrence, length int64, parts []part) []returns {
-	var list []returns
+func findRecurring(events []occurrence, length int64, parts []part) []recurring {
+	var list []recurring
 	left := apart(events)
-	for range maxReturns {
+	for len(list) < maxRecurring && len(left) >= fewest {
 		beats := make([]int64, len(left))
 		for i, e := range left {
 			beats[i] = e.beat
@@ -32,7 +32,7 @@ func findReturns(events []occurrence, length int64, parts []part) []returns {
 		if s.best.logp > math.Log(significant) {
 			break
 		}
-		r := returns{coincidence: s.best}
+		r := recurring{coincidence: s.best}
 		left = slices.DeleteFunc(slices.Clone(left), func(e occurrence) bool {
 			hit := r.explains(e.beat) >= 0
 			if hit {
@@ -63,7 +63,7 @@ func apart(events []occurrence) []occurrence {
 }
 
 // centre moves the phases to the median of their events.
-func (r *returns) centre() {
+func (r *recurring) centre() {
 	for i, phase := range r.phases {
 		var offsets []float64
 		for _, e := range r.events {
@@ -80,7 +80,7 @@ func (r *returns) centre() {
 }
 
 // passes counts how often the phases came by in a run of some beats.
-func (r *returns) passes(length int64) int {
+func (r *recurring) passes(length int64) int {
 	n := 0
 	for _, phase := range r.phases {
 		if last := float64(length-1) - phase; last >= 0 {
@@ -92,7 +92,7 @@ func (r *returns) passes(length int64) int {
 
 // merge adds r to the list, or to the recurrence in it that has the same period:
 // several teeth of one wheel are one recurrence.
-func merge(list []returns, r returns) []returns {
+func merge(list []recurring, r recurring) []recurring {
 	for i := range list {
 		if l := &list[i]; math.Abs(l.period-r.period) < 1e-6*r.period {
 			l.phases = append(l.phases, r.phases...)
@@ -105,7 +105,7 @@ func merge(list []returns, r returns) []returns {
 }
 
 // medianShift is the median displacement of the events, in seconds.
-func (r *returns) medianShift() float64 {
+func (r *recurring) medianShift() float64 {
 	shifts := make([]float64, len(r.events))
 	for i, e := range r.events {
 		shifts[i] = e.shift

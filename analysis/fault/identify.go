@@ -1,0 +1,128 @@
+package fault
+
+import (
+	"math"
+	"slices"
+)
+
+// deepest is the highest harmonic that is taken for one of a wave where nothing
+// but the number speaks for it. Neighbouring arbors seldom differ by less.
+const deepest = 5
+
+// identify works out at which frequency the wave of a claim has its fundamental,
+// in cycles per value, and which of the known frequencies that is, by its index,
+// or -1.
+func (q *search) identify(sp *spectrum, c claim, known []float64) (freq float64, part int) {
+	if part = slices.Index(known, c.freq); part >= 0 {
+		return c.freq, part
+	}
+	freq = q.locate(sp, c)
+	part = q.match(sp, freq, known)
+	if part < 0 && c.harmonics == 0 {
+		freq = sp.fundamental(freq, q.low, q.own(known))
+		part = q.match(sp, freq, known)
+	}
+	if part < 0 {
+		freq, part = q.ofPart(sp, freq, known)
+	}
+	return freq, part
+}
+
+// own returns a test whether a frequency is one of those known.
+func (q *search) own(known []float64) func(freq float64) bool {
+	return func(f float64) bool {
+		return slices.ContainsFunc(known, func(g float64) bool { return q.same(f, g) })
+	}
+}
+
+// shape returns which harmonics the wave of a claim has, ascending, and with
+// their help its exact frequency.
+func (q *search) shape(sp *spectrum, c claim, freq float64, part int, known []float64) (exact float64, list []int) {
+	list = sp.harmonics(freq, q.own(known))
+	if part >= 0 {
+		freq = known[part]
+	} else {
+		if g := lowest(list); g > 1 {
+			freq *= float64(g)
+			list = sp.harmonics(freq, q.own(known))
+		}
+		freq = q.whole(sp.polish(freq, list), slices.Max(append(list, 1)))
+	}
+	for j := 1; j <= max(1, c.harmonics) && float64(j)*freq < 0.5; j++ {
+		list = append(list, j)
+	}
+	slices.Sort(list)
+	return freq, slices.Compact(list)
+}
+
+// ofPart returns the part of which freq is a harmonic, with its frequency, where
+// the part's own line is there as well; else freq and -1.
+func (q *search) ofPart(sp *spectrum, freq float64, known []float64) (float64, int) {
+	for i, f := range known {
+		j := math.Round(freq / f)
+		if k := sp.bin(f); j >= 2 && j <= deepest && q.same(freq, j*f) && k >= 0 && sp.evidence[k] > aloneLine {
+			return f, i
+		}
+	}
+	return freq, -1
+}
+
+// same tells whether two frequencies can't be told apart in one segment.
+func (q *search) same(f, g float64) bool { return math.Abs(f-g)*float64(q.s.length()) < 0.5 }
+
+// locate returns the exact frequency of a claim: that of its strongest harmonic,
+// divided.
+func (q *search) locate(sp *spectrum, c claim) float64 {
+	strongest := 1
+	for j := 2; j <= c.harmonics; j++ {
+		if k := sp.bin(float64(j) * c.freq); k >= 0 && sp.power[k] > sp.power[sp.bin(float64(strongest)*c.freq)] {
+			strongest = j
+		}
+	}
+	return q.refine(float64(strongest)*c.freq) / float64(strongest)
+}
+
+// whole returns freq as that of a whole number of beats, if the harmonics, of
+// which the highest is given, are that near to it and tell it from the next one.
+func (q *search) whole(freq float64, highest int) float64 {
+	const near, apart = 0.2, 0.6 // turns in a segment
+	turns := float64(q.s.length() * highest)
+	p := math.Round(1 / freq)
+	if q.s.step == 1 && math.Abs(freq-1/p)*turns < near && turns/(p*p) > apart {
+		return 1 / p
+	}
+	return freq
+}
+
+// overtone tells whether freq is a harmonic of a wave found before: one of the
+// first, or any of a wave that is rich in them, be it faster than the beats can
+// show and hence seen at its difference from their number.
+func (q *search) overtone(freq float64) bool {
+	const rich = 4
+	return slices.ContainsFunc(q.found, func(w *wave) bool {
+		j, mirrored := math.Round(freq/w.freq), math.Round((1-freq)/w.freq)
+		if w.count() >= rich {
+			return j >= 2 && q.same(freq, j*w.freq) || q.same(1-freq, mirrored*w.freq)
+		}
+		return j >= 2 && j <= deepest && q.same(freq, j*w.freq)
+	})
+}
+
+// match returns the frequency among known that can't be told from freq, by its
+// index, or -1: the power there is short of that of the line by no more than
+// noise, or a frequency slightly pulled by the drift, would make it.
+func (q *search) match(sp *spectrum, freq float64, known []float64) int {
+	const pulled, noisy = 0.02, 5 // of the power; times the noise
+	if len(known) == 0 {
+		return -1
+	}
+	at := q.lines(append([]float64{freq}, known...))
+	least := (1-pulled)*at[0].power - noisy*sp.floor.at(freq*float64(sp.length))
+	best := -1
+	for i, l := range at[1:] {
+		if q.same(freq, known[i]) && l.power > least && (best < 0 || l.power > at[best+1].power) {
+			best = i
+		}
+	}
+	return best
+}
