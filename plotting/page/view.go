@@ -40,18 +40,18 @@ type view struct {
 
 // frame is what every page has.
 type frame struct {
-	Title           string
-	Style           template.CSS
-	Library, Script template.JS
-	Data            data
+	Title            string
+	Style            template.CSS
+	Charting, Script template.JS
+	Data             data
 }
 
 func newFrame(title string) frame {
 	return frame{
-		Title:   title,
-		Style:   template.CSS(asset("uplot.css") + asset("report.css")),
-		Library: template.JS("/*\n" + asset("uplot-licence.txt") + "*/\n" + asset("uplot.js")),
-		Script:  template.JS(asset("report.js")),
+		Title:    title,
+		Style:    template.CSS(asset("uplot.css") + asset("report.css")),
+		Charting: template.JS("/*\n" + asset("uplot-licence.txt") + "*/\n" + asset("uplot.js")),
+		Script:   template.JS(asset("report.js")),
 	}
 }
 
