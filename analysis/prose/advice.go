@@ -2,7 +2,6 @@ package prose
 
 import (
 	"fmt"
-	"strings"
 
 	"rundown/analysis"
 	"rundown/analysis/beat"
@@ -28,8 +27,7 @@ func Advice(s *analysis.Summary) string {
 	case float64(b.Heard) < heardShare*float64(b.Counted):
 		return "The recording: many beats could not be heard. Bring the microphone closer or the room to rest before trusting the figures."
 	case len(s.Recurrences) > 0 && s.Recurrences[0].Match != "":
-		part, _, _ := strings.Cut(s.Recurrences[0].Match, ", ") // "escape wheel, one turn"
-		return fmt.Sprintf("The %s: the strongest fault comes round with it.", part)
+		return fmt.Sprintf("The %s: the strongest fault comes round with it.", part(s.Recurrences[0].Match))
 	case len(s.Recurrences) > 0:
 		return fmt.Sprintf("What turns once in %.6g beats? Name it with --train or --escape-teeth.", float64(s.Recurrences[0].PeriodBeats))
 	case s.Events[beat.Stop] > stopsAllowed:

@@ -71,13 +71,20 @@ func Trouble(s *analysis.Summary) string {
 func comesRound(r *analysis.Recurrence) string {
 	text := fmt.Sprintf("comes round every %.6g beats", float64(r.PeriodBeats))
 	if r.Match != "" {
-		text += " with the " + r.Match
+		text += " with the " + part(r.Match)
 	}
 	size := fmt.Sprintf("%.3g", float64(r.Size)) + after("ms")
 	if r.Kind == "events" {
 		return text + fmt.Sprintf(", where the movement hesitates by %s in %d of %s", size, r.Occurrences, Count(r.Opportunities, "turn", "turns"))
 	}
 	return text + ": within such a turn the beats go early and late by " + size + " in all"
+}
+
+// part returns the part of the train in the name of what turns: of "escape
+// wheel, one turn" the wheel.
+func part(match string) string {
+	name, _, _ := strings.Cut(match, ", ")
+	return name
 }
 
 // uneven reports whether the beat error can be heard.
