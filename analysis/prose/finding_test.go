@@ -46,7 +46,7 @@ func TestFinding(t *testing.T) {
 			"It is out of beat: −8.000 ± 0.010 ms, 4 % of a beat: tick to tock takes 16.00 ms less than tock to tick."},
 		{"a recurrence", func(s *analysis.Summary) {
 			s.Recurrences = []analysis.Recurrence{{Kind: "events", PeriodBeats: 30, Occurrences: 3, Opportunities: 4800, Size: 4, Match: "escape wheel, one turn"}}
-		}, "What most wants attention comes round every 30 beats with the escape wheel, one turn, where the movement hesitates by 4 ms in 3 of 4 800 turns."},
+		}, "What most wants attention comes round every 30 beats with the escape wheel, where the movement hesitates by 4 ms in 3 of 4 800 turns."},
 		{"a modulation", func(s *analysis.Summary) {
 			s.Recurrences = []analysis.Recurrence{{Kind: "modulation", PeriodBeats: 300, Size: 0.18}}
 		}, "What most wants attention comes round every 300 beats: within such a turn the beats go early and late by 0.18 ms in all."},
