@@ -61,9 +61,6 @@ func FindCadence(bands []Band, perSecond float64, deep bool) (Cadence, bool) {
 		if g == nil {
 			continue
 		}
-		if g.lag < shortestPeriod/2*perSecond && g.logP < hopeless {
-			return Cadence{}, false // hum, or an engine
-		}
 		c, ok := g.sides(bands, perSecond)
 		c.Band = i
 		if ok && c.convincing() && (!found || c.LogP < best.LogP) {
@@ -72,10 +69,6 @@ func FindCadence(bands []Band, perSecond float64, deep bool) (Cadence, bool) {
 	}
 	return best, found
 }
-
-// hopeless is how small the chance of a period too short for a movement must be
-// to say that what it is of is none.
-const hopeless = -25
 
 // convincing tells whether the evidence is such that a rate may be given. The
 // bounds were set on recordings of clocks and of rooms without one, five
@@ -144,7 +137,8 @@ func shortest(s, wide []float32, lags []candidate, perSecond float64) *grid {
 	slices.SortFunc(lags, func(a, b candidate) int { return cmp.Compare(a.lag, b.lag) })
 	for _, c := range lags {
 		g := newGrid(s, wide, c)
-		if g.hits >= 0.75 && (c.comb > 0.4*best || g.logP < beyondDoubt) {
+		likely := c.lag > shortestPeriod/2*perSecond && c.comb > 0.03 && g.logP < beyondDoubt
+		if g.hits >= 0.75 && (c.comb > 0.4*best || likely) {
 			return g
 		}
 	}
