@@ -447,12 +447,13 @@ func TestReaderRefuses(t *testing.T) {
 		for kind, r := range map[string]io.Reader{"file": file(test.b), "stream": stream(test.b)} {
 			t.Run(test.name+"/"+kind, func(t *testing.T) {
 				_, err := wavio.NewReader(r, "night.wav")
+				want := test.want
 				if test.name == "no format" && kind == "stream" {
-					test.want = "format comes after the samples"
+					want = "format comes after the samples"
 				}
 				checkMessage(t, err)
-				if err != nil && !strings.Contains(err.Error(), test.want) {
-					t.Errorf("error %q, want %q", err, test.want)
+				if err != nil && !strings.Contains(err.Error(), want) {
+					t.Errorf("error %q, want %q", err, want)
 				}
 			})
 		}
