@@ -95,23 +95,6 @@ func (s *spectrum) vertex(k int) float64 {
 	return (float64(k) + shift) / float64(s.size)
 }
 
-// lowest is the greatest common divisor of the harmonics among the first dozen.
-// Higher ones say little: those that are faster than the beats can show are
-// seen elsewhere, where they pass for harmonics of a longer period.
-func lowest(list []int) int {
-	const few, dozen = 3, 12
-	var low []int
-	for _, j := range list {
-		if j <= dozen {
-			low = append(low, j)
-		}
-	}
-	if len(low) < few {
-		return 1
-	}
-	return common(low)
-}
-
 // common is the greatest common divisor.
 func common(list []int) int {
 	d := 0

@@ -10,42 +10,36 @@ import (
 const deepest = 5
 
 // identify works out at which frequency the wave of a claim has its fundamental,
-// in cycles per value, and which of the known frequencies that is, by its index,
-// or -1.
-func (q *search) identify(sp *spectrum, c claim, known []float64) (freq float64, part int) {
-	if part = slices.Index(known, c.freq); part >= 0 {
+// in cycles per value, and which part of the train that is, by its index, or -1.
+func (q *search) identify(sp *spectrum, c claim) (freq float64, part int) {
+	if part = slices.Index(q.known, c.freq); part >= 0 {
 		return c.freq, part
 	}
 	freq = q.locate(sp, c)
-	part = q.match(sp, freq, known)
+	part = q.match(sp, freq)
 	if part < 0 && c.harmonics == 0 {
-		freq = sp.fundamental(freq, q.low, q.own(known))
-		part = q.match(sp, freq, known)
+		freq = sp.fundamental(freq, q.low, q.own)
+		part = q.match(sp, freq)
 	}
 	if part < 0 {
-		freq, part = q.ofPart(sp, freq, known)
+		part = q.partWith(sp, freq)
+	}
+	if part >= 0 {
+		freq = q.known[part]
 	}
 	return freq, part
 }
 
-// own returns a test whether a frequency is one of those known.
-func (q *search) own(known []float64) func(freq float64) bool {
-	return func(f float64) bool {
-		return slices.ContainsFunc(known, func(g float64) bool { return q.same(f, g) })
-	}
+// own tells whether a frequency is that of a part of the train.
+func (q *search) own(freq float64) bool {
+	return slices.ContainsFunc(q.known, func(f float64) bool { return q.same(f, freq) })
 }
 
 // shape returns which harmonics the wave of a claim has, ascending, and with
 // their help its exact frequency.
-func (q *search) shape(sp *spectrum, c claim, freq float64, part int, known []float64) (exact float64, list []int) {
-	list = sp.harmonics(freq, q.own(known))
-	if part >= 0 {
-		freq = known[part]
-	} else {
-		if g := lowest(list); g > 1 {
-			freq *= float64(g)
-			list = sp.harmonics(freq, q.own(known))
-		}
+func (q *search) shape(sp *spectrum, c claim, freq float64, part int) (exact float64, list []int) {
+	list = sp.harmonics(freq, q.own)
+	if part < 0 {
 		freq = q.whole(sp.polish(freq, list), slices.Max(append(list, 1)))
 	}
 	for j := 1; j <= max(1, c.harmonics) && float64(j)*freq < 0.5; j++ {
@@ -55,16 +49,23 @@ func (q *search) shape(sp *spectrum, c claim, freq float64, part int, known []fl
 	return freq, slices.Compact(list)
 }
 
-// ofPart returns the part of which freq is a harmonic, with its frequency, where
-// the part's own line is there as well; else freq and -1.
-func (q *search) ofPart(sp *spectrum, freq float64, known []float64) (float64, int) {
-	for i, f := range known {
-		j := math.Round(freq / f)
-		if k := sp.bin(f); j >= 2 && j <= deepest && q.same(freq, j*f) && k >= 0 && sp.evidence[k] > aloneLine {
-			return f, i
+// partWith returns the part that freq stands for though it is not its own, or -1:
+// a part with a line of its own, of which freq is a harmonic, or which turns in
+// a/b beats, so that the beats see the same of it again after a.
+func (q *search) partWith(sp *spectrum, freq float64) int {
+	for i, f := range q.known {
+		k := sp.bin(f)
+		if k < 0 || sp.evidence[k] < aloneLine {
+			continue
+		}
+		if j := math.Round(freq / f); j >= 2 && j <= deepest && q.same(freq, j*f) {
+			return i
+		}
+		if b := q.parts[i].Beats.Denom(); b.IsInt64() && b.Int64() > 1 && q.same(freq, f/float64(b.Int64())) {
+			return i
 		}
 	}
-	return freq, -1
+	return -1
 }
 
 // same tells whether two frequencies can't be told apart in one segment.
@@ -108,19 +109,19 @@ func (q *search) overtone(freq float64) bool {
 	})
 }
 
-// match returns the frequency among known that can't be told from freq, by its
-// index, or -1: the power there is short of that of the line by no more than
-// noise, or a frequency slightly pulled by the drift, would make it.
-func (q *search) match(sp *spectrum, freq float64, known []float64) int {
+// match returns the part whose frequency can't be told from freq, by its index,
+// or -1: the power there is short of that of the line by no more than noise, or a
+// frequency slightly pulled by the drift, would make it.
+func (q *search) match(sp *spectrum, freq float64) int {
 	const pulled, noisy = 0.02, 5 // of the power; times the noise
-	if len(known) == 0 {
+	if !q.own(freq) {
 		return -1
 	}
-	at := q.lines(append([]float64{freq}, known...))
+	at := q.lines(append([]float64{freq}, q.known...))
 	least := (1-pulled)*at[0].power - noisy*sp.floor.at(freq*float64(sp.length))
 	best := -1
 	for i, l := range at[1:] {
-		if q.same(freq, known[i]) && l.power > least && (best < 0 || l.power > at[best+1].power) {
+		if q.same(freq, q.known[i]) && l.power > least && (best < 0 || l.power > at[best+1].power) {
 			best = i
 		}
 	}

@@ -28,20 +28,16 @@ type modulation struct {
 // modulations returns the waves in the series, in the order found. What is not
 // steady enough for something that turns, or belongs to the shape of a wave found
 // before, is not among them, but no longer in the way.
-func (q *search) modulations(parts []part) []modulation {
+func (q *search) modulations() []modulation {
 	var list []modulation
-	known := make([]float64, len(parts))
-	for i, p := range parts {
-		known[i] = float64(q.s.step) / p.period
-	}
 	for len(q.found) < maxWaves && q.s.n >= minSamples {
 		sp := q.spectrum()
-		c := sp.strongest(known, q.s.step)
+		c := sp.strongest(q.known, q.s.step)
 		if c.logp > math.Log(significant) {
 			break
 		}
-		freq, part := q.identify(sp, c, known)
-		freq, harmonics := q.shape(sp, c, freq, part, known)
+		freq, part := q.identify(sp, c)
+		freq, harmonics := q.shape(sp, c, freq, part)
 		w, steady := q.measure(freq, harmonics, sp)
 		if steady && (part >= 0 || !q.overtone(freq)) {
 			list = append(list, q.describe(w, c.logp, part))

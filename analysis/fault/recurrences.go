@@ -81,9 +81,9 @@ func (c *Collector) counted(group int) []occurrence {
 // segments, and as a whole for what is too slow for them.
 func (r *run) modulations(parts []part) []modulation {
 	if r.fine.segments() <= 1 {
-		return newSearch(&r.fine, 0, 1).modulations(parts)
+		return newSearch(&r.fine, parts, 0, 1).modulations()
 	}
 	split := 8 / float64(r.fine.length()) // cycles per beat
-	list := newSearch(&r.fine, split, 1).modulations(parts)
-	return append(list, newSearch(&r.coarse, 0, split*float64(r.coarse.step)).modulations(parts)...)
+	list := newSearch(&r.fine, parts, split, 1).modulations()
+	return append(list, newSearch(&r.coarse, parts, 0, split*float64(r.coarse.step)).modulations()...)
 }

@@ -76,7 +76,7 @@ func TestModulationOfEveryArbor(t *testing.T) {
 // What is reported is the true period of a shape, whatever its harmonics, and
 // nothing else.
 func TestModulationShapes(t *testing.T) {
-	random := make([]float64, 30)
+	random := make([]float64, 75)
 	r := rand.New(rand.NewPCG(5, 5))
 	for i := range random {
 		random[i] = 50e-6 * r.NormFloat64()
@@ -97,7 +97,9 @@ func TestModulationShapes(t *testing.T) {
 		period float64
 		values []float64
 	}{
-		{"random profile", 30, random},
+		{"random profile", 30, random[:30]},
+		{"random profile of an arbor", 2250, random},
+		{"saw of half beats", 187.5, saw},
 		{"saw", 60, saw},
 		{"saw of an arbor", 1234.3, saw},
 		{"two lobes", 40, twoLobes},
@@ -108,10 +110,28 @@ func TestModulationShapes(t *testing.T) {
 			s := hour(*firstSeed + uint64(i))
 			s.wave = partly(c.period, c.values)
 			got := s.collect().Recurrences(nil)
-			if len(got) != 1 || math.Abs(got[0].PeriodBeats/c.period-1) > 2e-3 {
+			if len(got) != 1 || math.Abs(got[0].PeriodBeats/c.period-1) > 1e-3 {
 				t.Errorf("%s, %g beats, run %d: %+v", c.name, c.period, i, got)
 			}
 		}
+	}
+}
+
+// An arbor that turns in a number of beats and a half shows the beats the same of
+// its shape after two turns only. It is named for all that.
+func TestModulationOfHalfBeats(t *testing.T) {
+	tr := exampleTrain()
+	tr.Arbors[3].Wheel = 50 // fourth: 187.5 beats
+	r := rand.New(rand.NewPCG(5, 5))
+	shape := make([]float64, 50)
+	for i := range shape {
+		shape[i] = 50e-6 * r.NormFloat64()
+	}
+	s := hour(*firstSeed)
+	s.wave = partly(187.5, shape)
+	got := s.collect().Recurrences(tr)
+	if len(got) != 1 || got[0].PeriodBeats != 187.5 || got[0].Match != "fourth arbor, one turn" {
+		t.Errorf("%+v", got)
 	}
 }
 
@@ -206,6 +226,20 @@ func TestFewEvents(t *testing.T) {
 	}
 }
 
+// Where the shifts of a tooth's events are not exactly known, what is left of
+// them is not a modulation besides.
+func TestEventsLeaveNoModulation(t *testing.T) {
+	s := hour(*firstSeed)
+	s.tooth = []tooth{{period: 60, phase: 4, chance: 1, shift: 3e-3}}
+	beats, events := s.play()
+	for i := range events {
+		events[i].Shift *= 0.97
+	}
+	if got := gather(beats, events, 500).Recurrences(nil); len(got) != 1 || got[0].Kind != Events || got[0].PeriodBeats != 60 {
+		t.Errorf("%+v", got)
+	}
+}
+
 // Missed beats and extra sounds return as well, and may keep to one pallet.
 func TestEventsThatDisplaceNothing(t *testing.T) {
 	s := hour(*firstSeed)
@@ -238,8 +272,12 @@ func TestCleanRuns(t *testing.T) {
 		"wander":  func(s *scene, r *rand.Rand) { s.wander = 20 * r.Float64() },
 		"events":  func(s *scene, r *rand.Rand) { s.random, s.blur = 100*r.Float64(), 0.05 },
 		"unheard": func(s *scene, r *rand.Rand) { s.unheard, s.wander = 0.2*r.Float64(), 1 },
-		"slow":    func(s *scene, r *rand.Rand) { s.wave = sine(18000/(1+2*r.Float64()), 40e-3, 6*r.Float64()) },
-		"walk":    func(s *scene, r *rand.Rand) { s.wave = walk(s.beats, 20e-6, r) },
+		"deaf":    func(s *scene, r *rand.Rand) { s.deaf[0] = 1000 + r.IntN(14000); s.deaf[1] = s.deaf[0] + 1500 },
+		"uneven": func(s *scene, r *rand.Rand) {
+			s.wave = func(n int) float64 { return float64(n%2) * 100e-6 * r.NormFloat64() }
+		},
+		"slow": func(s *scene, r *rand.Rand) { s.wave = sine(18000/(1+2*r.Float64()), 40e-3, 6*r.Float64()) },
+		"walk": func(s *scene, r *rand.Rand) { s.wave = walk(s.beats, 20e-6, r) },
 		"start-up": func(s *scene, _ *rand.Rand) {
 			s.wave = func(n int) float64 { return 50e-3 * math.Exp(-float64(n)/400) }
 		},
@@ -278,7 +316,7 @@ func TestPValueOfNoise(t *testing.T) {
 	for i := range runs {
 		s := hour(*firstSeed + uint64(i))
 		s.beats, s.wander = 3000, 2
-		q := newSearch(&s.collect().finish().fine, 0, 1)
+		q := newSearch(&s.collect().finish().fine, nil, 0, 1)
 		if q.spectrum().strongest(nil, 1).logp < math.Log(level) {
 			below++
 		}

@@ -28,6 +28,7 @@ type scene struct {
 	drift   func(u float64) float64 // rate in s/day against the part of the run gone by
 	wave    func(n int) float64     // regular unevenness, s
 	unheard float64                 // probability that a beat isn't heard
+	deaf    [2]int                  // from and to which beat none is heard
 	tooth   []tooth
 	random  float64 // unrelated late events per hour
 	blur    float64 // probability that an event is numbered one beat too high or low
@@ -59,7 +60,7 @@ func (s scene) play() ([]beat.Beat, []beat.Event) {
 		if s.wave != nil {
 			at += s.wave(n)
 		}
-		beats[n] = beat.Beat{Index: int64(n), Time: at, Side: beat.Side(n % 2), Heard: ear.Float64() >= s.unheard}
+		beats[n] = beat.Beat{Index: int64(n), Time: at, Side: beat.Side(n % 2), Heard: ear.Float64() >= s.unheard && (n < s.deaf[0] || n >= s.deaf[1])}
 		rate += step * noise.NormFloat64()
 		daily := 0.0
 		if s.drift != nil {

@@ -8,9 +8,11 @@ import (
 // search looks for regular unevenness in a series, one wave after the other.
 type search struct {
 	s      *series
-	low    float64 // cycles per value: slower waves are not looked for
-	high   float64 // faster ones neither
-	found  []*wave // already found, and taken out of what is looked at
+	parts  []part
+	known  []float64 // frequencies of the parts, cycles per value
+	low    float64   // cycles per value: slower waves are not looked for
+	high   float64   // faster ones neither
+	found  []*wave   // already found, and taken out of what is looked at
 	buf    []float64
 	ft     *transformer
 	closed []float64 // frequencies dealt with, cycles per value
@@ -23,17 +25,23 @@ const fastest = 0.49
 
 // newSearch prepares a search for waves from low to high cycles per value,
 // narrowed to what the series can show.
-func newSearch(s *series, low, high float64) *search {
+func newSearch(s *series, parts []part, low, high float64) *search {
+	known := make([]float64, len(parts))
+	for i, p := range parts {
+		known[i] = float64(s.step) / p.period
+	}
 	margin := lowestTurns / float64(s.length())
 	if s.sides == 2 {
 		high = min(high, fastest)
 	}
 	return &search{
-		s:    s,
-		low:  max(low, margin),
-		high: min(high, 0.5-margin),
-		buf:  make([]float64, s.length()),
-		ft:   newTransformer(s.length()),
+		s:     s,
+		parts: parts,
+		known: known,
+		low:   max(low, margin),
+		high:  min(high, 0.5-margin),
+		buf:   make([]float64, s.length()),
+		ft:    newTransformer(s.length()),
 	}
 }
 

@@ -68,44 +68,41 @@ func TestLine(t *testing.T) {
 	}
 }
 
-// The floor follows white noise with a random walk of the rate beneath, and a
-// strong line doesn't lift it.
+// The floor follows white noise, and a random walk of the rate beneath it; a
+// strong line at the low end doesn't lift it.
 func TestFloor(t *testing.T) {
 	const size, length = 32768, 18000
-	r := rand.New(rand.NewPCG(3, 3))
-	shape := func(turns float64) float64 { return 1 + math.Pow(60/turns, 4) }
-	s := &spectrum{power: make([]float64, size/2), size: size, length: length}
-	for k := range s.power {
-		if k > 0 {
-			s.power[k] = shape(s.turns(k)) * r.ExpFloat64()
+	for name, shape := range map[string]func(turns float64) float64{
+		"white": func(float64) float64 { return 1 },
+		"red":   func(turns float64) float64 { return 1 + math.Pow(60/turns, 4) },
+	} {
+		r := rand.New(rand.NewPCG(3, 3))
+		s := &spectrum{power: make([]float64, size/2), size: size, length: length}
+		for k := range s.power {
+			s.power[k] = shape(max(1, s.turns(k))) * r.ExpFloat64()
 		}
-	}
-	for k, lift := range map[int]float64{15: 1e3, 16: 1e4, 17: 3e4, 18: 1e4, 19: 1e3} {
-		s.power[k] *= lift // a line of 9.3 turns
-	}
-	s.weigh(1, lowestTurns, length/2)
-	for _, turns := range []float64{8, 10, 20, 60, 200, 1000, 8000} {
-		if got, want := s.floor.at(turns), shape(turns); got < 0.6*want || got > 1.6*want {
-			t.Errorf("floor at %g turns: %g, want %g", turns, got, want)
+		for i, lift := range []float64{1e3, 1e4, 3e4, 1e4, 1e3} {
+			s.power[15+i] = lift * shape(9.3) // a line of 9.3 turns
 		}
-	}
-	if s.evidence[17] < clearLine {
-		t.Errorf("evidence of the line: %g", s.evidence[17])
+		s.weigh(1, lowestTurns, length/2)
+		for _, turns := range []float64{8, 9.3, 12, 20, 60, 200, 1000, 8000} {
+			if got, want := s.floor.at(turns), shape(turns); got < 0.5*want || got > 1.7*want {
+				t.Errorf("%s: floor at %g turns: %g, want %g", name, turns, got, want)
+			}
+		}
+		if s.evidence[17] < clearLine {
+			t.Errorf("%s: evidence of the line: %g", name, s.evidence[17])
+		}
 	}
 }
 
-func TestHarmonicsHelpers(t *testing.T) {
+func TestCommon(t *testing.T) {
 	for _, c := range []struct {
-		list           []int
-		common, lowest int
-	}{
-		{[]int{1}, 1, 1}, {[]int{2, 4}, 2, 1}, {[]int{2, 4, 6}, 2, 2}, {[]int{3, 6, 9, 40}, 1, 3}, {[]int{2, 3, 4}, 1, 1}, {nil, 0, 1},
-	} {
-		if got := common(c.list); got != c.common {
-			t.Errorf("common(%v) = %d, want %d", c.list, got, c.common)
-		}
-		if got := lowest(c.list); got != c.lowest {
-			t.Errorf("lowest(%v) = %d, want %d", c.list, got, c.lowest)
+		list []int
+		want int
+	}{{[]int{1}, 1}, {[]int{2, 4}, 2}, {[]int{3, 6, 9, 40}, 1}, {[]int{12, 18}, 6}, {nil, 0}} {
+		if got := common(c.list); got != c.want {
+			t.Errorf("common(%v) = %d, want %d", c.list, got, c.want)
 		}
 	}
 }
