@@ -8,12 +8,6 @@ import (
 	"rundown/analysis/train"
 )
 
-// The kinds of recurrences.
-const (
-	Events     = "events"     // events that return
-	Modulation = "modulation" // regular unevenness of the beat times
-)
-
 // leastPValue stands for all p-values that are smaller.
 const leastPValue = 1e-300
 

@@ -17,26 +17,30 @@ func newReducer(fine series) *reducer {
 	return &reducer{step: step}
 }
 
-// add takes value i of the series, NaN where it is not known.
-func (r *reducer) add(i int, x float64) {
-	if i/r.step != r.block {
-		r.close()
-		r.block = i / r.step
-	}
-	if !math.IsNaN(x) {
-		r.sum[i%2] += x
-		r.count[i%2]++
+// add takes the values from index from on, NaN where they are not known.
+func (r *reducer) add(x []float64, from int) {
+	for i, v := range x {
+		i += from
+		if i/r.step != r.block {
+			r.finish()
+			r.block = i / r.step
+		}
+		if !math.IsNaN(v) {
+			r.sum[i%2] += v
+			r.count[i%2]++
+		}
 	}
 }
 
-func (r *reducer) close() {
+// finish ends a block.
+func (r *reducer) finish() {
 	mean := (r.sum[0]/float64(r.count[0]) + r.sum[1]/float64(r.count[1])) / 2 // NaN where a side is missing
 	r.values = append(r.values, mean)
 	r.sum, r.count = [2]float64{}, [2]int{}
 }
 
-// series returns the averages, freed from their trend. The last one, which may be of fewer beats, is
-// left out.
+// series returns the averages, freed from their trend. The last one, which may
+// be of fewer beats, is left out.
 func (r *reducer) series() series {
 	flatten(r.values, nil, 1)
 	s := series{n: len(r.values), offset: float64(r.step-1) / 2, step: r.step, sides: 1}

@@ -24,40 +24,50 @@ func (c *Collector) finish() *run {
 	if c.endBeat > c.startBeat {
 		r.interval = (c.end - c.start) / float64(c.endBeat-c.startBeat)
 	}
-	long := r.fine.segments() > 1
 	mean := newReducer(r.fine)
 	buf := make([]float64, r.fine.length())
-	x := 0.0
+	last := 0.0
 	for k := range r.fine.segments() {
 		from, to := r.fine.segment(k)
-		seg := buf[:to-from]
-		r.fine.read(seg, from)
-		for i, d := range seg {
-			if !math.IsNaN(d) {
-				x += d
-				seg[i] = x
-			}
-			if long {
-				mean.add(from+i, seg[i])
-			}
+		x := buf[:to-from]
+		r.fine.read(x, from)
+		last = sum(x, last)
+		if r.fine.segments() > 1 {
+			mean.add(x, from)
 		}
-		flatten(seg, nil, 2)
-		spikes := findSpikes(seg)
-		flatten(seg, spikes, 2)
-		for i, v := range seg {
-			r.fine.set(from+i, v)
-		}
-		r.fine.doubled = max(r.fine.doubled, imbalance(sideSpread(seg)))
-		r.addSpikes(spikes, from)
+		r.keep(x, from)
 	}
-	if long {
-		r.coarse = mean.series()
-	}
+	r.coarse = mean.series()
 	r.cuts = c.nextToCuts()
 	r.spikes = slices.DeleteFunc(r.spikes, r.nextToCut)
 	r.fine.masked = r.masked()
 	c.done = r
 	return r
+}
+
+// sum puts the running sum of steps in their place, beginning with the sum of
+// those before, and returns it. NaN stays.
+func sum(steps []float64, before float64) float64 {
+	for i, d := range steps {
+		if !math.IsNaN(d) {
+			before += d
+			steps[i] = before
+		}
+	}
+	return before
+}
+
+// keep stores a segment of beat times, which begins with value from, freed from
+// its trend, and notes what stands out in it.
+func (r *run) keep(x []float64, from int) {
+	flatten(x, nil, 2)
+	spikes := findSpikes(x)
+	flatten(x, spikes, 2)
+	for i, v := range x {
+		r.fine.set(from+i, v)
+	}
+	r.fine.doubled = max(r.fine.doubled, imbalance(sideSpread(x)))
+	r.addSpikes(spikes, from)
 }
 
 // imbalance is the square of the correlation between the noise at f and at 0.5-f

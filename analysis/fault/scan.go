@@ -3,18 +3,7 @@ package fault
 import (
 	"math"
 	"math/big"
-	"slices"
 )
-
-// coincidence is the strongest concentration of events at one or two phases of
-// a period.
-type coincidence struct {
-	logp   float64   // logarithm of the p-value, corrected for all that was looked at
-	period float64   // beats
-	phases []float64 // middles of the windows, beats, 0 ≤ phase < period
-	window float64   // width of each, beats
-	part   int       // part of the train that was tried, or -1
-}
 
 const (
 	// ways is the number of ways in which periods are looked for: those of the
@@ -111,7 +100,7 @@ func (s *scan) whole() {
 			s.wholePeriod(p)
 		}
 		if s.best = s.best.halved(); s.best.period > short {
-			s.best = s.sharpen(s.best)
+			s.best = s.best.sharpened(s.beats)
 		}
 	}
 }
@@ -123,16 +112,6 @@ func (s *scan) wholePeriod(p int) {
 	tries := math.Log(2 * float64(p) * math.Log(maxBins))
 	s.try(float64(p), p, 1, tries, -1, 1/float64(p))
 	s.try(float64(p), p, 3, tries, -1, 3/float64(p))
-}
-
-// halved returns c with half its period where that is an odd number of beats and
-// the two phases lie half a turn apart, as near as whole beats can.
-func (c coincidence) halved() coincidence {
-	if len(c.phases) == 2 && math.Abs(math.Abs(c.phases[0]-c.phases[1])-c.period/2) < 0.75 && math.Mod(c.period, 2) == 1 {
-		c.period /= 2
-		c.phases = []float64{math.Min(c.phases[0], c.phases[1]) + 0.25}
-	}
-	return c
 }
 
 // any tries periods of any length in windows of a thirty-second of a turn, so
@@ -155,7 +134,7 @@ func (s *scan) any() {
 	}
 	s.beats = all
 	if s.best.logp < before {
-		s.best = s.multiple(s.sharpen(s.best))
+		s.best = s.best.sharpened(s.beats).longest(s.beats, s.length)
 	}
 }
 
@@ -288,102 +267,4 @@ func (s *scan) peak(bins, span, other int) (top, most int) {
 		}
 	}
 	return top, most
-}
-
-// explains tells which phase an event at beat b returns at, or -1. One beat more
-// than the window is allowed on either side, for an event that the detector
-// has put down to a neighbouring beat.
-func (c coincidence) explains(b int64) int {
-	for i, phase := range c.phases {
-		if math.Abs(c.offset(b, phase)) <= c.window/2+1 {
-			return i
-		}
-	}
-	return -1
-}
-
-// offset is by how many beats b lies after the nearest return of a phase.
-func (c coincidence) offset(b int64, phase float64) float64 {
-	d := float64(b) - phase
-	return d - c.period*math.Round(d/c.period)
-}
-
-// sharpen fits the period and the phases to the events that c explains, by least
-// squares of beat number against turn; a period that may be a whole number of
-// beats is.
-func (s *scan) sharpen(c coincidence) coincidence {
-	var n, st, stt, so, sto, soo float64
-	var middle float64
-	for _, b := range s.beats {
-		if i := c.explains(b); i >= 0 {
-			middle += math.Round((float64(b) - c.phases[i]) / c.period)
-			n++
-		}
-	}
-	if n < fewest {
-		return c
-	}
-	middle = math.Round(middle / n)
-	for _, b := range s.beats {
-		if i := c.explains(b); i >= 0 {
-			o := c.offset(b, c.phases[i])
-			t := math.Round((float64(b)-c.phases[i])/c.period) - middle
-			st, stt, so, sto, soo = st+t, stt+t*t, so+o, sto+t*o, soo+o*o
-		}
-	}
-	det := stt - st*st/n
-	if det <= 0 {
-		return c
-	}
-	slope := (sto - st*so/n) / det
-	shift := so/n - slope*st/n
-	left := soo - so*so/n - slope*slope*det
-	se := math.Sqrt(max(left, 0)/(n-2)/det) + 0.3/math.Sqrt(det)
-	period := c.period + slope
-	if whole := math.Round(period); math.Abs(whole-period) < 2*se && se < 0.2 {
-		period = whole
-	}
-	out := c
-	out.period = period
-	out.phases = slices.Clone(c.phases)
-	for i, p := range c.phases {
-		at := p + shift + middle*c.period // of the middle turn
-		out.phases[i] = at - period*math.Floor(at/period)
-	}
-	return out
-}
-
-// multiple returns c at the largest multiple of its period in which it explains
-// nearly as many events: windows that are a fixed share of the period leave the
-// choice open.
-func (s *scan) multiple(c coincidence) coincidence {
-	const nearly = 0.8
-	count := s.count(c)
-	for k := 2; c.period*float64(k)*fewestTurns <= float64(s.length); k++ {
-		for turn := range k {
-			d := c
-			d.period *= float64(k)
-			d.phases = slices.Clone(c.phases)
-			for i := range d.phases {
-				d.phases[i] += float64(turn) * c.period
-			}
-			if float64(s.count(d)) >= nearly*float64(count) {
-				return s.multiple(d)
-			}
-		}
-		if k > 12 {
-			break
-		}
-	}
-	return c
-}
-
-func (s *scan) count(c coincidence) int {
-	n := 0
-	for _, b := range s.beats {
-		if c.explains(b) >= 0 {
-			n++
-		}
-	}
-	return n
 }

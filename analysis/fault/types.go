@@ -1,10 +1,22 @@
 // Package fault finds what comes round again in a run, and names the part of
 // the train that turns at that period.
+//
+//  1. A Collector takes the beats and events of a run as they come and keeps the
+//     beat times, less what the events displaced.
+//  2. Once the run is over the times are freed from their trend, tick and tock
+//     each from its own; beats that stand out alone are put aside.
+//  3. Events, and the beats put aside, are searched for a period at which they
+//     return (scan).
+//  4. The beat times are searched for waves in their spectrum, held against the
+//     noise of the clock (search).
+//  5. What is found is matched with the train and named.
+//
+// Fold and Map give the charts of it.
 package fault
 
 // Recurrence is something that returns at a fixed number of beats.
 type Recurrence struct {
-	Kind          string  // "events" or "modulation"
+	Kind          string  // Events or Modulation
 	PeriodBeats   float64 // may be fractional
 	PhaseBeats    float64 // beat number of an occurrence modulo the period; of a modulation, of its latest point
 	Occurrences   int     // events explained; of a modulation, whole turns observed
@@ -14,3 +26,9 @@ type Recurrence struct {
 	Match         string  // what turns at that period, or ""
 	Note          string  // what else could, and what would separate them
 }
+
+// The kinds of recurrences.
+const (
+	Events     = "events"     // events that return
+	Modulation = "modulation" // regular unevenness of the beat times
+)
