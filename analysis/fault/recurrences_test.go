@@ -148,6 +148,20 @@ func TestFleetingTooth(t *testing.T) {
 	}
 }
 
+// A detector that puts half of the events down to the beat before doesn't make
+// two phases of one.
+func TestEventsOnNeighbouringBeats(t *testing.T) {
+	s, phase := badTooth(*firstSeed, 15, 20)
+	beats, events := s.play()
+	for i := range events {
+		events[i].Beat -= int64(i % 2)
+	}
+	got := gather(beats, events, 500).Recurrences(nil)
+	if len(got) != 1 || got[0].PeriodBeats != 30 || got[0].Opportunities > 201 || math.Abs(got[0].PhaseBeats-phase) > 1 {
+		t.Errorf("phase %g: %+v", phase, got)
+	}
+}
+
 func TestBothPallets(t *testing.T) {
 	s := hour(*firstSeed)
 	s.tooth = []tooth{

@@ -17,6 +17,9 @@ const (
 	fewestTurns = 4
 	// fewest is the number of events that make a recurrence.
 	fewest = 4
+	// apartBeats is how many beats at least lie between two windows. What is
+	// nearer is one phase, and some events put down to a neighbouring beat.
+	apartBeats = 2
 	// maxBins bounds the parts of a turn in which events are counted.
 	maxBins = 1 << 16
 	// anyBins is the number of parts of a turn in which events are counted where
@@ -158,12 +161,12 @@ func (s *scan) try(period float64, bins, span int, tries float64, part int, shar
 	}
 	total := s.fill(period, bins)
 	tries += math.Log(ways)
-	first, count := s.peak(bins, span, -1)
+	first, count := s.peak(bins, span, -1, 0)
 	s.weigh(total, count, share, tries+logChoose(bins, 1), func() coincidence {
 		return s.describe(period, bins, span, part, first)
 	})
 	if both := tries + logChoose(bins, 2); 2*share <= 0.5 && s.promising(total, 2*count, 2*share, both) {
-		second, more := s.peak(bins, span, first)
+		second, more := s.peak(bins, span, first, span+int(apartBeats*float64(bins)/period))
 		s.weigh(total, count+more, 2*share, both, func() coincidence {
 			return s.describe(period, bins, span, part, first, second)
 		})
@@ -249,16 +252,16 @@ func (s *scan) window(at, bins, span int) int {
 }
 
 // peak returns the window with the most events, by its first bin, and their
-// number. It doesn't overlap the window that begins at bin other, if that is not
-// negative.
-func (s *scan) peak(bins, span, other int) (top, most int) {
+// number. It is at least some bins apart from the one that begins at bin other, if
+// that is not negative.
+func (s *scan) peak(bins, span, other, apart int) (top, most int) {
 	for _, b := range s.filled {
 		for back := range span {
 			at := b - back
 			if at < 0 {
 				at += bins
 			}
-			if d := at - other; other >= 0 && (max(d, -d) < span || max(d, -d) > bins-span) {
+			if d := at - other; other >= 0 && (max(d, -d) < apart || max(d, -d) > bins-apart) {
 				continue
 			}
 			if n := s.window(at, bins, span); n > most || n == most && at < top {
