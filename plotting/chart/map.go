@@ -129,7 +129,7 @@ func (g *Grid) reading(strips int) string {
 	if g.merged > 1 {
 		s += fmt.Sprintf("; each row is the mean of %d turns", g.merged)
 	}
-	s += ". A vertical line comes round with this wheel; bands that slant or lie level come round with a wheel further up. White: not heard."
+	s += ". A vertical line comes round with this wheel; bands that slant or lie level come round with a wheel further up. White: not heard, or beside a jump."
 	if len(g.breaks()) > 0 {
 		s += " Yellow line: the movement stood still."
 	}
