@@ -126,7 +126,11 @@ func (p *Parts) Read(dst [][]float32) (frames int, err error) {
 				p.rest[c] = nil
 			}
 		}
-		k, err := p.readOne(p.rest)
+		k := 0
+		now, err := p.open()
+		if err == nil {
+			k, err = now.Read(p.rest)
+		}
 		frames += k
 		if err == io.EOF {
 			p.next()
@@ -140,20 +144,20 @@ func (p *Parts) Read(dst [][]float32) (frames int, err error) {
 	return frames, nil
 }
 
-// readOne reads from the current part, and opens it first if need be.
-func (p *Parts) readOne(dst [][]float32) (int, error) {
+// open returns the reader of the current part, and opens it first if need be.
+func (p *Parts) open() (*Reader, error) {
 	now := &p.parts[p.current]
 	if now.reader == nil {
 		f, err := Open(now.path)
 		if err != nil {
-			return 0, err
+			return nil, err
 		}
 		now.reader, now.closer = f.Reader, f
 		if f := f.Format(); f.SampleRate != p.format.SampleRate || f.Channels != p.format.Channels {
-			return 0, fmt.Errorf("%s: was changed while the run was read: try again", now.reader.name)
+			return nil, fmt.Errorf("%s: was changed while the run was read: try again", now.reader.name)
 		}
 	}
-	return now.reader.Read(dst)
+	return now.reader, nil
 }
 
 // next leaves the current part for the one after it.

@@ -153,6 +153,19 @@ func (r *Reader) convert(dst [][]float32, at, k int) {
 	r.frames += int64(k)
 }
 
+// fill reads whole frames of the declared samples into b, and returns how many
+// there were. Where they end early, r.err is set.
+func (r *Reader) fill(b []byte) (frames int) {
+	n, err := r.stream.read(b)
+	frames = n / r.encoding.frame
+	r.left -= int64(frames * r.encoding.frame)
+	r.frames += int64(frames)
+	if err != nil {
+		r.endOfStream(n%r.encoding.frame, err)
+	}
+	return frames
+}
+
 // endOfSamples decides, where the declared samples end, whether that is so.
 // Programs that write to a pipe declare some length, often 2 GiB, and a 32-bit
 // length wraps round at 4 GiB: what goes on for long and is no chunk is samples.

@@ -7,8 +7,8 @@ import (
 )
 
 // bufferSize is the size of one read from a file, in bytes. Much smaller ones
-// cost system calls, much larger ones fall out of the processor's cache.
-const bufferSize = 256 << 10
+// cost system calls; longer reads go past the buffer.
+const bufferSize = 64 << 10
 
 // stream is a buffered reader that counts its position, and seeks where the
 // reader below it can.
@@ -57,6 +57,17 @@ func (s *stream) take(n int) ([]byte, error) {
 func (s *stream) drop(n int) {
 	s.Discard(n)
 	s.pos += int64(n)
+}
+
+// read fills p, straight from the reader below where the buffer is empty and
+// much is wanted. At the end it returns how much there was, with io.EOF.
+func (s *stream) read(p []byte) (int, error) {
+	n, err := io.ReadFull(s.Reader, p)
+	s.pos += int64(n)
+	if err == io.ErrUnexpectedEOF {
+		err = io.EOF
+	}
+	return n, err
 }
 
 // skip goes past n bytes. It may go past the end of a file without an error.

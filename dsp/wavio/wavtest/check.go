@@ -62,7 +62,44 @@ func check(newSource func() wavio.Source) error {
 			return fmt.Errorf("channel %d alone: %w", only, err)
 		}
 	}
+	for c := range want.samples {
+		for _, size := range []int{1, 100, 4096} {
+			if err := checkStore(newSource(), c, size, want); err != nil {
+				return fmt.Errorf("channel %d stored in blocks of %d: %w", c, size, err)
+			}
+		}
+	}
 	return checkTurns(newSource(), want)
+}
+
+// checkStore reads a channel as it is stored.
+func checkStore(src wavio.Source, channel, size int, want result) error {
+	got := result{samples: make([][]float32, len(want.samples))}
+	got.samples[channel] = []float32{}
+	var s wavio.Stored
+	for {
+		n, err := wavio.Store(src, &s, channel, size)
+		if err != nil {
+			if err != io.EOF {
+				got.err = err
+			}
+			break
+		}
+		if n <= 0 || n > size || n != s.Len() {
+			return fmt.Errorf("%d frames, %d of them stored", n, s.Len())
+		}
+		x := make([]float32, n)
+		s.Samples(x[:n/3], 0) // in two goes
+		s.Samples(x[n/3:], n/3)
+		got.samples[channel] = append(got.samples[channel], x...)
+	}
+	if err := compare(got, want); err != nil {
+		return err
+	}
+	if got.problems = src.Problems(); len(got.problems) != len(want.problems) {
+		return fmt.Errorf("problems %q, not %q", got.problems, want.problems)
+	}
+	return nil
 }
 
 // checkTurns asks for another channel in each block.

@@ -1,0 +1,186 @@
+package wavio
+
+import (
+	"encoding/binary"
+	"io"
+	"slices"
+)
+
+// Stored is a stretch of one channel as its recording stores it. Samples become
+// numbers when they are asked for: of most of a night they never are.
+type Stored struct {
+	frames      int
+	data        []byte // from the channel's first sample on; later ones follow stride bytes apart
+	stride      int
+	width       int
+	decode      decoder
+	floats      []float32 // the samples, where they were decoded as they were read; data is then nil
+	buffer      []byte    // what data is part of, to be used again
+	early, late []float32 // scratch of Differences
+}
+
+// Floats returns the stretch of the given samples, which stay the caller's and
+// must not change while it is in use.
+func Floats(x []float32) *Stored { return &Stored{frames: len(x), floats: x} }
+
+// storer is a Source that hands out samples as they are stored. store is Read
+// for one channel into s, but may return fewer frames, or none, before the end.
+type storer interface {
+	store(s *Stored, channel, frames int) (int, error)
+}
+
+// Store reads the next frames of a channel of src, counted from 0, into s, whose
+// memory it uses again. It returns what Source.Read would.
+func Store(src Source, s *Stored, channel, frames int) (int, error) {
+	s.frames, s.data = 0, nil
+	if r, ok := src.(storer); ok {
+		n, err := r.store(s, channel, frames)
+		if n == frames || err != nil {
+			return n, err
+		}
+	}
+	// What was stored in one way may go on in another.
+	have := s.frames
+	x := slices.Grow(s.floats[:0], frames)[:frames]
+	s.Samples(x[:have], 0)
+	dst := make([][]float32, src.Format().Channels)
+	for have < frames {
+		dst[channel] = x[have:]
+		n, err := src.Read(dst)
+		have += n
+		if err != nil {
+			if have == 0 {
+				return 0, err
+			}
+			break // a Source says it again
+		}
+	}
+	s.frames, s.data, s.floats = have, nil, x[:have]
+	return have, nil
+}
+
+// store implements storer.
+func (r *Reader) store(s *Stored, channel, frames int) (int, error) {
+	if r.encoding.Float {
+		return 0, nil // each sample is to be looked at: it may be no number
+	}
+	size := r.encoding.frame
+	s.buffer = slices.Grow(s.buffer[:0], frames*size)[:frames*size]
+	n := 0
+	for n < frames {
+		if r.err == nil && r.left >= int64((frames-n)*size) {
+			n += r.fill(s.buffer[n*size:])
+			continue
+		}
+		k := r.ready(frames - n)
+		if k == 0 {
+			break
+		}
+		r.fill(s.buffer[n*size : (n+k)*size])
+		n += k
+	}
+	if n == 0 {
+		return 0, r.err
+	}
+	s.frames, s.data = n, s.buffer[min(channel*r.encoding.width, n*size):n*size]
+	s.stride, s.width, s.decode = size, r.encoding.width, r.encoding.decode
+	return n, nil
+}
+
+// store implements storer.
+func (p *Parts) store(s *Stored, channel, frames int) (int, error) {
+	if p.err != nil {
+		return 0, p.err
+	}
+	now, err := p.open()
+	if err != nil {
+		p.err = err
+		return 0, err
+	}
+	n, err := now.store(s, channel, frames)
+	if err == io.EOF {
+		p.next()
+		return 0, p.err
+	}
+	p.err = err
+	return n, err
+}
+
+// Len is the number of frames.
+func (s *Stored) Len() int { return s.frames }
+
+// Samples decodes as many frames as dst holds, from frame from on.
+func (s *Stored) Samples(dst []float32, from int) { s.every(dst, from, 1) }
+
+// every decodes every step-th frame from frame from on.
+func (s *Stored) every(dst []float32, from, step int) {
+	switch {
+	case len(dst) == 0:
+	case s.data != nil:
+		s.decode(dst, s.data[from*s.stride:], step*s.stride)
+	case step == 1:
+		copy(dst, s.floats[from:from+len(dst)])
+	default:
+		for i := range dst {
+			dst[i] = s.floats[from+i*step]
+		}
+	}
+}
+
+// Differences appends to dst, for each whole block of per frames, the mean of
+//
+//	(x[i+lag] − x[i])²
+//
+// over every step-th frame i of it, as far as frame i+lag is in the stretch, and
+// returns it; step divides per. That is a comb filter, of gain 2 at half the
+// sample rate over lag and at odd multiples, heard at a glance: it looks at few
+// samples, and leaves nothing of hum and rumble.
+//
+// It is the same to the last bit in any encoding of the same samples.
+func (s *Stored) Differences(dst []float32, lag, step, per int) []float32 {
+	if per%step != 0 {
+		panic("wavio: Differences at steps that do not divide a block")
+	}
+	var pairs func(from, to int) float64
+	if s.data != nil && s.width == 2 {
+		pairs = func(from, to int) float64 { return s.squares16(from, to, lag, step) }
+	} else {
+		n := max(0, (s.frames-lag+step-1)/step)
+		s.early, s.late = slices.Grow(s.early[:0], n)[:n], slices.Grow(s.late[:0], n)[:n]
+		s.every(s.early, 0, step)
+		s.every(s.late, lag, step)
+		pairs = func(from, to int) float64 { return squares(s.early[from/step:(to+step-1)/step], s.late[from/step:]) }
+	}
+	for from := 0; from+per <= s.frames; from += per {
+		mean := 0.0
+		if to := min(from+per, s.frames-lag); to > from {
+			mean = pairs(from, to) / float64((to-from+step-1)/step)
+		}
+		dst = append(dst, float32(mean))
+	}
+	return dst
+}
+
+// squares returns the sum of the squares of b[i] − a[i]. Those of 16-bit samples
+// and their sum are exact.
+func squares(a, b []float32) float64 {
+	var sum float64
+	b = b[:len(a)]
+	for i, v := range a {
+		d := float64(b[i]) - float64(v)
+		sum += d * d
+	}
+	return sum
+}
+
+// squares16 is squares for samples of 16 bits, a third of the work.
+func (s *Stored) squares16(from, to, lag, step int) float64 {
+	var sum int64
+	ahead := lag * s.stride
+	for j, end := from*s.stride, to*s.stride; j < end; j += step * s.stride {
+		a := int64(int16(binary.LittleEndian.Uint16(s.data[j : j+2])))
+		b := int64(int16(binary.LittleEndian.Uint16(s.data[j+ahead : j+ahead+2])))
+		sum += (b - a) * (b - a)
+	}
+	return float64(sum) * (1.0 / (1 << 30))
+}
