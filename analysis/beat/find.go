@@ -1,6 +1,10 @@
 package beat
 
-import "io"
+import (
+	"io"
+
+	"rundown/dsp/wavio"
+)
 
 // second is a second of frames in whole blocks.
 func (f *follower) second() int { return int(f.rate) / f.block * f.block }
@@ -100,8 +104,9 @@ func (f *follower) survey(least float64, deep bool) {
 	}
 	f.channel = index[c]
 	x := heard[c]
-	t := &tape{block: f.block, first: f.first}
-	t.add(x, energies(ear.band, x, f.block))
+	t := newTape(f.block, ear.band, f.first, make(chan *wavio.Stored, 8))
+	s := wavio.Floats(x)
+	t.add(s, glance(s, ear.band, f.block))
 	f.channels = make([][]float32, len(f.channels))
 	f.tracker = &tracker{tape: t, ear: ear, clock: f.opt.Clock, out: &f.batch, last: -1, shapes: shapes, clip: f.opt.Clip}
 }

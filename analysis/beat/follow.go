@@ -94,8 +94,7 @@ func (f *follower) follow() error {
 	t.tape.ended = f.ended
 	ctx, stop := context.WithCancel(f.ctx)
 	defer stop()
-	spare := make(chan []float32, 8)
-	next := f.readAhead(ctx, spare)
+	next := f.readAhead(ctx)
 	for {
 		t.run()
 		if t.tape.ended {
@@ -108,13 +107,9 @@ func (f *follower) follow() error {
 		if c.err != nil && !errors.Is(c.err, io.EOF) {
 			return c.err
 		}
-		t.tape.add(c.x, c.e)
-		select {
-		case spare <- c.buf:
-		default:
-		}
+		t.tape.add(c.sound, c.rough)
 		t.tape.ended = c.err != nil
-		f.frames += int64(len(c.x))
+		f.frames += int64(c.sound.Len())
 		f.progress()
 	}
 }
@@ -129,46 +124,36 @@ func (f *follower) deliver() error {
 	return err
 }
 
-// chunk is a second of the recording with the energies of its blocks.
+// chunk is a second of the recording, and how loud it is at a glance.
 type chunk struct {
-	x, e []float32
-	buf  []float32 // what x is part of, to be used again
-	err  error
+	sound *wavio.Stored
+	rough []float32
+	err   error
 }
 
-// readAhead reads and filters a second after the other on a goroutine of its
-// own, a few ahead of the tracker, into spare buffers where there are any. The
-// last chunk carries io.EOF or an error.
-func (f *follower) readAhead(ctx context.Context, spare <-chan []float32) <-chan chunk {
+// readAhead reads a second after the other on a goroutine of its own, a few
+// ahead of the tracker. The last chunk is empty and carries io.EOF or an error.
+func (f *follower) readAhead(ctx context.Context) <-chan chunk {
 	out := make(chan chunk, 4)
-	band := f.tracker.ear.band
-	warm := band.Warmup()
-	tail := make([]float32, warm)
-	copy(tail[max(0, warm-len(f.tracker.tape.x)):], f.tracker.tape.x[max(0, len(f.tracker.tape.x)-warm):])
-	dst := make([][]float32, len(f.channels))
+	band, spare := f.tracker.ear.band, f.tracker.tape.spare
 	go func() {
 		defer close(out)
 		if f.ended {
 			return
 		}
 		for {
-			var buf []float32
+			var s *wavio.Stored
 			select {
-			case buf = <-spare:
+			case s = <-spare:
 			default:
-				buf = make([]float32, warm+f.second())
+				s = new(wavio.Stored)
 			}
-			copy(buf, tail)
-			dst[f.channel] = buf[warm:]
-			n, err := readFull(f.src, dst, f.second())
+			_, err := wavio.Store(f.src, s, f.channel, f.second())
 			if err == nil {
 				err = ctx.Err()
 			}
-			c := chunk{x: buf[warm : warm+n], buf: buf, err: err}
-			c.e = band.Energies(nil, buf[:warm+n/f.block*f.block], f.block)
-			copy(tail, buf[n:n+warm])
 			select {
-			case out <- c:
+			case out <- chunk{s, glance(s, band, f.block), err}:
 			case <-ctx.Done():
 				return
 			}

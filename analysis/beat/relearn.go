@@ -12,12 +12,11 @@ const relearnSeconds = 30
 func (t *tracker) relearn() bool {
 	span := relearnSeconds * t.ear.rate
 	since := max(t.last, t.surveyed, float64(t.tape.first))
-	if t.lost == nil || float64(t.tape.end())-since < span {
+	if t.lost == nil || float64(t.tape.last)-since < span {
 		return false
 	}
-	t.surveyed = float64(t.tape.end())
-	from := max(0, len(t.tape.x)-int(span)) / t.tape.block * t.tape.block
-	x := t.tape.x[from:]
+	t.surveyed = float64(t.tape.last)
+	x, from := t.tape.span(t.tape.last-int64(span), t.tape.last)
 	bands := hear(x, t.ear.rate)
 	c, ok := FindCadence(bands, t.ear.perSecond(), false)
 	if !ok || math.Abs(c.Period*float64(t.ear.block)/t.ear.period-1) > 0.02 {
@@ -33,10 +32,11 @@ func (t *tracker) relearn() bool {
 	}
 	t.shapes = s
 	t.levels, t.snrs, t.room = [2]running{}, [2]running{}, running{}
+	t.roughs, t.roughRoom = [2]running{}, running{}
 	// The new marks may lie some milliseconds from the old ones.
 	t.lost.p[0][0] += math.Pow(0.002*e.rate, 2)
 	t.lost.b = e.offset
-	t.from = float64(t.tape.first) + float64(from)
+	t.from = float64(from)
 	return true
 }
 

@@ -2,6 +2,7 @@ package beat
 
 import (
 	"math"
+	"slices"
 
 	"rundown/dsp/onset"
 )
@@ -11,9 +12,9 @@ import (
 // false when it needs more tape, or when that ends.
 func (t *tracker) search() bool {
 	blocks := float64(t.tape.block)
-	limit := float64(t.tape.end()) - t.lookahead()
+	limit := float64(t.tape.last) - t.lookahead()
 	if t.tape.ended {
-		limit = float64(t.tape.end()) - t.ear.after
+		limit = float64(t.tape.last) - t.ear.after
 	}
 	t.from = max(t.from, float64(t.tape.first))
 	if t.lost != nil && !t.relearned && t.held(limit) {
@@ -24,7 +25,7 @@ func (t *tracker) search() bool {
 	}
 	// Onsets need some context before and after.
 	first := max(0, int((t.from-float64(t.tape.first))/blocks)-int(2*t.ear.perSecond()))
-	s := onset.Strength(nil, t.tape.e[first:], t.ear.perSecond())
+	s := onset.Strength(nil, t.tape.energies(first, len(t.tape.rough)), t.ear.perSecond())
 	origin := float64(t.tape.first) + float64(first)*blocks
 	for i := max(1, int((t.from-origin)/blocks)); i < len(s)-1; i++ {
 		at := origin + float64(i)*blocks
@@ -39,7 +40,7 @@ func (t *tracker) search() bool {
 		}
 	}
 	t.from = limit
-	t.tape.forget(int64(float64(t.tape.end()) - relearnSeconds*t.ear.rate))
+	t.tape.forget(int64(float64(t.tape.last) - relearnSeconds*t.ear.rate))
 	return t.relearn()
 }
 
@@ -230,7 +231,7 @@ func (t *tracker) displaced(due, at float64) {
 // noisy tells whether the room was too loud, for most of a stretch, to hear
 // beats in it.
 func (t *tracker) noisy(from, to float64) bool {
-	e := t.tape.blocks(from, to)
+	e := t.tape.energies(t.tape.blocks(from, to))
 	loud := 0
 	level := float32(0.15 * max(t.levels[0].median(), t.levels[1].median()))
 	for _, v := range e {
@@ -243,15 +244,17 @@ func (t *tracker) noisy(from, to float64) bool {
 
 // zeros tells whether a stretch holds a run of exact silence, 2 ms or longer.
 func (t *tracker) zeros(from, to float64) bool {
-	run := 0
-	for _, v := range t.tape.blocks(from, to) {
-		run++
-		if v != 0 {
-			run = 0
-		}
-		if run >= 2 {
+	a, b := t.tape.blocks(from, to)
+	for i := a; i+1 < b; i++ {
+		if t.tape.rough[i] == 0 && t.tape.rough[i+1] == 0 && t.silent(i, i+2) {
 			return true
 		}
 	}
 	return false
+}
+
+// silent tells whether the tape's blocks from a to b are exactly zero.
+func (t *tracker) silent(a, b int) bool {
+	x, _ := t.tape.span(t.tape.first+int64(a*t.tape.block), t.tape.first+int64(b*t.tape.block))
+	return !slices.ContainsFunc(x, func(v float32) bool { return v != 0 })
 }

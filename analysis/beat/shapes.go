@@ -62,11 +62,12 @@ func (s *shapes) add(t *tracker, v int, at float64) {
 		s.flush(t)
 		s.since = at
 	}
+	x, first := t.tape.span(int64(at)-int64(a[0].Pre)-2, int64(at)+int64(len(a[0].Sum))+4)
 	// Where beats are clear, every other one tells as much.
 	if turn := s.turn[v]; t.snrs[v].median() < 25 {
-		a[turn&1].Add(t.tape.x, at-float64(t.tape.first))
+		a[turn&1].Add(x, at-float64(first))
 	} else if turn&1 == 0 {
-		a[turn>>1&1].Add(t.tape.x, at-float64(t.tape.first))
+		a[turn>>1&1].Add(x, at-float64(first))
 	}
 	s.turn[v]++
 	s.latest = at

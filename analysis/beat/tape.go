@@ -1,45 +1,124 @@
 package beat
 
-// tape holds the stretch of the recording that is still needed: samples of one
-// channel, and the energy of its blocks in the beat's band.
+import (
+	"math"
+
+	"rundown/dsp/filter"
+	"rundown/dsp/wavio"
+)
+
+// tape holds the stretch of the recording that is still needed, of one channel:
+// the sound as it is stored, and how loud each block of it is at a glance. What
+// is to be heard exactly is decoded and filtered when it is asked for, which is
+// a few hundredths of a night.
 type tape struct {
-	block int       // frames a block
-	first int64     // frame number of x[0], a multiple of block
-	x     []float32 // samples
-	e     []float32 // e[i] is of the block that starts at frame first + i·block
-	ended bool      // the recording ends with x
+	block  int
+	band   *filter.Band
+	sounds []*wavio.Stored // consecutive; all but the last of whole blocks
+	first  int64           // frame at which they start, a multiple of block
+	last   int64           // and the one after their end
+	rough  []float32       // rough[i] is of the block that starts at frame first + i·block
+	ended  bool            // the recording ends with them
+	spare  chan *wavio.Stored
+	x, e   []float32 // scratch of span and energies
 }
 
-// add appends samples and the energies of the whole blocks among them.
-func (t *tape) add(x, e []float32) {
-	t.x = append(t.x, x...)
-	t.e = append(t.e, e...)
+// newTape returns one that starts at a frame. spare takes what it no longer
+// needs, as far as it has room.
+func newTape(block int, band *filter.Band, first int64, spare chan *wavio.Stored) *tape {
+	return &tape{block: block, band: band, first: first, last: first, spare: spare}
 }
 
-// end is the frame after the last one.
-func (t *tape) end() int64 { return t.first + int64(len(t.x)) }
-
-// forget drops whole blocks before a frame, once there are enough of them to be
-// worth moving the rest.
-func (t *tape) forget(before int64) {
-	n := (before - t.first) / int64(t.block)
-	if n <= 0 || int(n)*t.block < len(t.x)/2 {
-		return
+// glance returns how loud the blocks of a sound are, roughly, in a band about
+// the ear's: from some twelve samples of a block.
+func glance(s *wavio.Stored, band *filter.Band, block int) []float32 {
+	lag := max(1, int(math.Round(band.Rate/band.Centre/2)))
+	step := max(1, block/12)
+	for block%step != 0 {
+		step--
 	}
-	n = min(n, int64(len(t.e)))
-	t.x = t.x[:copy(t.x, t.x[int(n)*t.block:])]
-	t.e = t.e[:copy(t.e, t.e[n:])]
-	t.first += n * int64(t.block)
+	return s.Differences(make([]float32, 0, s.Len()/block), lag, step, block)
 }
 
-// blocks returns the energies of the blocks from one frame to another, as far
-// as they are on the tape; the caller may not keep them.
-func (t *tape) blocks(from, to float64) []float32 {
-	a := int((from - float64(t.first)) / float64(t.block))
-	b := int((to-float64(t.first))/float64(t.block)) + 1
-	a, b = max(0, min(a, len(t.e))), max(0, min(b, len(t.e)))
+// add appends a sound, and how loud its blocks are at a glance.
+func (t *tape) add(s *wavio.Stored, rough []float32) {
+	t.sounds = append(t.sounds, s)
+	t.rough = append(t.rough, rough...)
+	t.last += int64(s.Len())
+}
+
+// forget drops sounds that end before a frame.
+func (t *tape) forget(before int64) {
+	n := 0
+	for _, s := range t.sounds[:max(0, len(t.sounds)-1)] {
+		if t.first+int64(s.Len()) > before {
+			break
+		}
+		t.first += int64(s.Len())
+		t.rough = t.rough[:copy(t.rough, t.rough[s.Len()/t.block:])]
+		select {
+		case t.spare <- s:
+		default:
+		}
+		n++
+	}
+	t.sounds = append(t.sounds[:0], t.sounds[n:]...)
+}
+
+// span decodes the frames from one to another, as far as they are on the tape,
+// and tells which is the first of them. They are good until the next call.
+func (t *tape) span(from, to int64) (x []float32, first int64) {
+	from, to = max(from, t.first), min(to, t.last)
+	if to <= from {
+		return nil, from
+	}
+	if n := int(to - from); cap(t.x) < n {
+		t.x = make([]float32, n)
+	}
+	t.x = t.x[:to-from]
+	at := t.first
+	for _, s := range t.sounds {
+		end := at + int64(s.Len())
+		if a, b := max(from, at), min(to, end); a < b {
+			s.Samples(t.x[a-from:b-from], int(a-at))
+		}
+		at = end
+	}
+	return t.x, from
+}
+
+// blocks clips the blocks that hold the frames from one to another to the tape,
+// and returns the first and the one after the last, counted from its start.
+func (t *tape) blocks(from, to float64) (a, b int) {
+	a = int((from - float64(t.first)) / float64(t.block))
+	b = int((to-float64(t.first))/float64(t.block)) + 1
+	return max(0, min(a, len(t.rough))), max(0, min(b, len(t.rough)))
+}
+
+// roughly returns how loud the blocks from one frame to another are at a glance,
+// as far as they are on the tape; the caller may not keep them.
+func (t *tape) roughly(from, to float64) []float32 {
+	a, b := t.blocks(from, to)
 	if b <= a {
 		return nil
 	}
-	return t.e[a:b]
+	return t.rough[a:b]
+}
+
+// energies returns the energies of the blocks from a to b, counted from the
+// tape's start, in the ear's band. They are good until the next call.
+func (t *tape) energies(a, b int) []float32 {
+	t.e = t.e[:0]
+	if b <= a {
+		return t.e
+	}
+	warm := t.band.Warmup()
+	from := t.first + int64(a*t.block) - int64(warm)
+	x, first := t.span(from, t.first+int64(b*t.block))
+	if first > from { // before the tape, silence
+		silent := int(first - from)
+		x = append(make([]float32, silent, silent+len(x)), x...)
+	}
+	t.e = t.band.Energies(t.e, x, t.block)
+	return t.e
 }

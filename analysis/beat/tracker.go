@@ -40,11 +40,13 @@ type tracker struct {
 	surveyed  float64 // frame up to which the movement was looked for anew
 	relearned bool    // the ear is new, and its voices are yet to be matched with the sides
 
-	levels  [2]running // energies of either voice's beats
-	snrs    [2]running // signal-to-noise ratios of their matches
-	room    running    // energy of the room between beats
-	missing *Event     // a run of beats not heard, so far
-	shapes  *shapes
+	levels    [2]running // energies of either voice's beats
+	snrs      [2]running // signal-to-noise ratios of their matches
+	room      running    // energy of the room between beats
+	roughs    [2]running // levels at a glance
+	roughRoom running    // room at a glance
+	missing   *Event     // a run of beats not heard, so far
+	shapes    *shapes
 }
 
 // place is a beat found.
@@ -62,7 +64,9 @@ func (t *tracker) side() Side { return Side(t.voiceOf(t.next) ^ t.first) }
 // find looks for a beat of one voice within within frames of at.
 func (t *tracker) find(v int, at, within float64) (place, bool) {
 	voice := t.ear.voice[v]
-	m, ok := voice.matcher.Find(t.tape.x, t.tape.first, at, within)
+	before, after := voice.matcher.Span()
+	x, first := t.tape.span(int64(at)-int64(before), int64(at)+int64(after)+1)
+	m, ok := voice.matcher.Find(x, first, at, within)
 	if !ok {
 		return place{}, false
 	}
@@ -80,7 +84,11 @@ func (t *tracker) find(v int, at, within float64) (place, bool) {
 // it is due. If one as clear as usual is there, there is no need to look
 // farther.
 func (t *tracker) glance(v int, due, sd float64) (place, bool) {
-	m, ok := t.ear.voice[v].matcher.Near(t.tape.x, t.tape.first, due, int(3*sd)+3)
+	within := int(3*sd) + 3
+	matcher := t.ear.voice[v].matcher
+	before, after := matcher.SpanNear(within)
+	x, first := t.tape.span(int64(due)-int64(before), int64(due)+int64(after)+1)
+	m, ok := matcher.Near(x, first, due, within)
 	if !ok {
 		return place{}, false
 	}
@@ -134,10 +142,10 @@ func (t *tracker) run() {
 			continue
 		}
 		due, sd := t.k.expect(t.voiceOf(t.next))
-		if !t.tape.ended && float64(t.tape.end()) < due+t.lookahead() {
+		if !t.tape.ended && float64(t.tape.last) < due+t.lookahead() {
 			return
 		}
-		if due+t.ear.after > float64(t.tape.end()) {
+		if due+t.ear.after > float64(t.tape.last) {
 			return
 		}
 		if p, _, ok := t.look(t.k, t.next); ok {
@@ -194,7 +202,7 @@ func (t *tracker) inPlaceScore(k *kalman, n int64) (bool, float64) {
 		}
 		v := t.voiceOf(n)
 		due, _ := k.expect(v)
-		if due+t.ear.after > float64(t.tape.end()) {
+		if due+t.ear.after > float64(t.tape.last) {
 			break
 		}
 		p, _, ok := t.look(k, n)
@@ -218,10 +226,8 @@ func (t *tracker) inPlaceScore(k *kalman, n int64) (bool, float64) {
 func (t *tracker) heard(p place) {
 	v := t.voiceOf(t.next)
 	t.endMissing(p.at)
-	e := t.listenBetween(v, p.at)
-	if e > 1e-3 && t.full(p.at) {
-		t.clipped++
-	}
+	e := t.listen(v, p.at)
+	t.listenBetween(p.at)
 	t.snrs[v].add(p.snr)
 	t.out.Beats = append(t.out.Beats, Beat{
 		Index: t.next, Time: t.clock(p.at), Side: t.side(), Heard: true, Level: decibels(e),
@@ -266,10 +272,8 @@ func (t *tracker) event(ev Event, at float64) {
 	t.out.Events = append(t.out.Events, ev)
 	if t.clip != nil {
 		around := clipSeconds / 2 * t.ear.rate
-		from := max(t.tape.first, int64(at-around))
-		to := min(t.tape.end(), int64(at+around))
-		if from < to {
-			t.clip(ev, t.tape.x[from-t.tape.first:to-t.tape.first], t.clock(float64(from)))
+		if x, from := t.tape.span(int64(at-around), int64(at+around)); len(x) > 0 {
+			t.clip(ev, x, t.clock(float64(from)))
 		}
 	}
 }
@@ -279,7 +283,7 @@ const clipSeconds = 4
 
 // reason tells why a beat due at a place was not heard.
 func (t *tracker) reason(due float64) Kind {
-	e := slices.Clone(t.tape.blocks(due-0.02*t.ear.rate, due+0.02*t.ear.rate))
+	e := t.tape.energies(t.tape.blocks(due-0.02*t.ear.rate, due+0.02*t.ear.rate))
 	if len(e) == 0 {
 		return Masked
 	}
@@ -297,61 +301,9 @@ func (t *tracker) reason(due float64) Kind {
 	return Missed
 }
 
-// listenBetween returns the energy of the loudest block of a beat marked at a
-// frame. It takes the loudness of the room since the last beat, and looks for
-// extra sounds there.
-func (t *tracker) listenBetween(v int, at float64) float64 {
-	var loudest float32
-	for _, e := range t.tape.blocks(at-t.ear.lead, at+min(t.ear.tail, 0.02*t.ear.rate)) {
-		loudest = max(loudest, e)
-	}
-	e := float64(loudest)
-	if t.last >= 0 && at-t.last < t.ear.period {
-		a, b := t.last+t.ear.tail, at-t.ear.lead
-		between := t.tape.blocks(a, b)
-		if len(between) > 4 {
-			t.extra(between, a, at, e)
-			t.room.add(lowerThird(between))
-		}
-	}
-	t.levels[v].add(e)
-	return e
-}
-
-// lowerThird returns what a third of the values lie below, from some thirty of
-// them.
-func lowerThird(x []float32) float64 {
-	var some [32]float32
-	n := 0
-	for i := 0; i < len(x) && n < len(some); i += len(x)/len(some) + 1 {
-		some[n] = x[i]
-		n++
-	}
-	slices.Sort(some[:n])
-	return float64(some[n/3])
-}
-
-// extra reports a sound between two beats in place, no more than 6 dB weaker
-// than they are.
-func (t *tracker) extra(between []float32, from, at, e float64) {
-	p := 0
-	for i, v := range between {
-		if v > between[p] {
-			p = i
-		}
-	}
-	around := math.Sqrt(t.levels[0].median() * t.levels[1].median())
-	loud := float64(between[p])
-	if around == 0 || loud < 0.25*around || loud < 20*t.room.median() {
-		return
-	}
-	frame := from + float64(p*t.tape.block)
-	t.event(Event{Kind: Extra, Beat: t.next - 1, Start: t.clock(frame), End: t.clock(frame)}, frame)
-}
-
 // finish ends the run where the tape ends.
 func (t *tracker) finish() {
-	end := float64(t.tape.end())
+	end := float64(t.tape.last)
 	if t.k == nil && t.last >= 0 && end-t.last > t.stopAfter() {
 		t.endMissing(t.last)
 		a, b := t.clock(t.last), t.clock(end)
@@ -361,18 +313,6 @@ func (t *tracker) finish() {
 	if t.shapes != nil {
 		t.shapes.flush(t)
 	}
-}
-
-// full tells whether the sound of a beat reaches full scale.
-func (t *tracker) full(at float64) bool {
-	a := max(0, int64(at-t.ear.lead)-t.tape.first)
-	b := min(int64(len(t.tape.x)), int64(at+t.ear.tail)-t.tape.first)
-	for i := a; i < b; i++ {
-		if v := t.tape.x[i]; v >= fullScale || v <= -fullScale {
-			return true
-		}
-	}
-	return false
 }
 
 // problems says what was wrong with the sound.

@@ -210,6 +210,12 @@ func (m *Matcher) Span() (before, after int) {
 	return before, m.size - before + 2
 }
 
+// SpanNear is Span for Near.
+func (m *Matcher) SpanNear(within int) (before, after int) {
+	before = int(math.Ceil(m.origin)) + m.ahead + within + around + 1
+	return before, len(m.taps) - m.ahead - int(math.Floor(m.origin)) + within + around + 2
+}
+
 // Find returns the best match whose mark lies within within frames of at, where
 // x[0] is frame first. The second result is false where x does not hold the
 // frames it takes, or at is not a number.

@@ -1,0 +1,112 @@
+package beat
+
+import (
+	"math"
+	"slices"
+)
+
+// listen returns the energy of the loudest block of a beat of voice v marked at
+// a frame, and counts it if it reaches full scale.
+func (t *tracker) listen(v int, at float64) float64 {
+	a, b := t.tape.blocks(at-t.ear.lead, at+min(t.ear.tail, 0.02*t.ear.rate))
+	rough := t.tape.rough[a:b]
+	if len(rough) == 0 {
+		return 0
+	}
+	// The loudest block is one of those that are loud at a glance, or beside one.
+	most := slices.Max(rough)
+	t.roughs[v].add(float64(most))
+	loud := func(e float32) bool { return e >= most/2 }
+	first := slices.IndexFunc(rough, loud)
+	last := len(rough) - 1
+	for !loud(rough[last]) {
+		last--
+	}
+	e := float64(slices.Max(t.tape.energies(max(0, a+first-1), min(len(t.tape.rough), a+last+2))))
+	t.levels[v].add(e)
+	if e > 1e-3 && t.full(a+first, a+last+1) {
+		t.clipped++
+	}
+	return e
+}
+
+// full tells whether the sound of the tape's blocks from a to b reaches full
+// scale.
+func (t *tracker) full(a, b int) bool {
+	x, _ := t.tape.span(t.tape.first+int64(a*t.tape.block), t.tape.first+int64(b*t.tape.block))
+	for _, v := range x {
+		if v >= fullScale || v <= -fullScale {
+			return true
+		}
+	}
+	return false
+}
+
+// listenBetween takes the loudness of the room between the last beat and the one
+// marked at a frame, and looks for extra sounds there.
+func (t *tracker) listenBetween(at float64) {
+	if t.last < 0 || at-t.last >= t.ear.period {
+		return
+	}
+	a, b := t.tape.blocks(t.last+t.ear.tail, at-t.ear.lead)
+	if b-a <= 4 {
+		return
+	}
+	rough := t.tape.rough[a:b]
+	p := 0
+	for i, v := range rough {
+		if v > rough[p] {
+			p = i
+		}
+	}
+	quiet := lowerThird(rough)
+	t.roughRoom.add(float64(rough[quiet]))
+	loud := float64(rough[p])
+	around := math.Sqrt(t.roughs[0].median() * t.roughs[1].median())
+	if loud > around/16 && loud > 3*t.roughRoom.median() {
+		t.extra(a, b)
+	}
+	t.room.add(float64(t.tape.energies(a+quiet, a+quiet+1)[0]))
+}
+
+// lowerThird returns the index of the value that a third of some thirty of the
+// values lie below.
+func lowerThird(x []float32) int {
+	type sample struct {
+		v float32
+		i int
+	}
+	var some [32]sample
+	n := 0
+	for i := 0; i < len(x) && n < len(some); i += len(x)/len(some) + 1 {
+		some[n] = sample{x[i], i}
+		n++
+	}
+	slices.SortFunc(some[:n], func(a, b sample) int {
+		switch {
+		case a.v < b.v:
+			return -1
+		case a.v > b.v:
+			return 1
+		}
+		return a.i - b.i
+	})
+	return some[n/3].i
+}
+
+// extra reports a sound in the tape's blocks from a to b, between two beats in
+// place, if it is no more than 6 dB weaker than they are.
+func (t *tracker) extra(a, b int) {
+	p, loud := 0, float32(0)
+	for i, v := range t.tape.energies(a, b) {
+		if v > loud {
+			p, loud = i, v
+		}
+	}
+	around := math.Sqrt(t.levels[0].median() * t.levels[1].median())
+	if e := float64(loud); around == 0 || e < 0.25*around || e < 20*t.room.median() {
+		return
+	}
+	frame := float64(t.tape.first + int64((a+p)*t.tape.block))
+	t.event(Event{Kind: Extra, Beat: t.next - 1, Start: t.clock(frame), End: t.clock(frame)}, frame)
+}
