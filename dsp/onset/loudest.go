@@ -17,7 +17,11 @@ func Loudest(s *Shaping, x []float64, n int) (at, z float64) {
 	fft := fourier.NewFFT(size)
 	padded := make([]float64, size)
 	copy(padded, x)
-	w := fft.Sequence(nil, s.whiten(fft, nil, padded))
+	c := fft.Coefficients(nil, padded)
+	for k, g := range s.gain(size) {
+		c[k] *= complex(g, 0)
+	}
+	w := fft.Sequence(padded, c)
 	sum := make([]float64, len(x)+1)
 	for i := range x {
 		sum[i+1] = sum[i] + w[i]*w[i]

@@ -11,22 +11,19 @@ import (
 // template of it, both whitened: the matched filter for noise of the room's
 // spectrum. It keeps buffers, so each goroutine needs its own.
 type Matcher struct {
-	shaping *Shaping
-	length  int     // frames of the template
-	origin  float64 // frames from the template's start to the mark
-	size    int     // frames of the transform
-	reach   int     // frames either side of the expected place that fit into it
-	fft     *fourier.FFT
-	fine    *fourier.FFT // twice the size, for interpolation
-	ref     []complex128 // conjugate whitened spectrum of the template
-	norm    float64      // its whitened norm
-	taps    []float32    // the template whitened twice: what correlates with the sound as it is
-	ahead   int          // of the taps, how many lie before the template's start
-	x       []float64
-	c       []complex128
-	c2      []complex128
-	r       []float64
-	near    []float64
+	length int     // frames of the template
+	origin float64 // frames from the template's start to the mark
+	size   int     // frames of the transform
+	reach  int     // frames either side of the expected place that fit into it
+	fft    *fourier.FFT
+	gain   []float64    // whitens a spectrum
+	ref    []complex128 // conjugate whitened spectrum of the template
+	norm   float64      // its whitened norm
+	taps   []float32    // the template whitened twice: what correlates with the sound as it is
+	ahead  int          // of the taps, how many lie before the template's start
+	x      []float64
+	c      []complex128
+	near   []float64
 }
 
 // Match is what a Matcher found.
@@ -45,17 +42,16 @@ type Match struct {
 func NewMatcher(s *Shaping, template []float64, origin float64, reach int) *Matcher {
 	size := 1 << bits.Len(uint(len(template)+2*reach+8))
 	m := &Matcher{
-		shaping: s, length: len(template), origin: origin, size: size,
+		length: len(template), origin: origin, size: size,
 		reach: (size - len(template)) / 2,
-		fft:   fourier.NewFFT(size), fine: fourier.NewFFT(2 * size),
+		fft:   fourier.NewFFT(size), gain: s.gain(size),
 		x: make([]float64, size), c: make([]complex128, size/2+1),
-		c2: make([]complex128, size+1), r: make([]float64, 2*size),
 	}
-	clear(m.x)
 	copy(m.x, template)
 	taper(m.x[:len(template)])
-	m.ref = s.whiten(m.fft, nil, m.x)
+	m.ref = m.fft.Coefficients(nil, m.x)
 	for k, v := range m.ref {
+		v *= complex(m.gain[k], 0)
 		w := 2.0
 		if k == 0 || k == size/2 {
 			w = 1
@@ -71,11 +67,11 @@ func NewMatcher(s *Shaping, template []float64, origin float64, reach int) *Matc
 // makeTaps finds the filter that does to a sound in one go what Find does with
 // transforms, cut to where it holds all but a thousandth of its energy.
 func (m *Matcher) makeTaps() {
-	for k, g := range m.shaping.gain(m.size) {
+	for k, g := range m.gain {
 		v := m.ref[k]
 		m.c[k] = complex(real(v)*g, -imag(v)*g)
 	}
-	w := m.fft.Sequence(nil, m.c)
+	w := m.fft.Sequence(m.x, m.c)
 	var all float64
 	for _, v := range w {
 		all += v * v
@@ -131,23 +127,27 @@ func (m *Matcher) Near(x []float32, first int64, at float64, within int) (Match,
 	if p == around || p == lags-around-1 {
 		return Match{}, false
 	}
-	// The maximum lies within half a frame; a parabola through values half a
-	// frame apart finds it.
-	left, right := half(r, p-1), half(r, p)
-	where := float64(p) + vertex(left, r[p], right)/2
-	best := r[p]
-	switch {
-	case left > best:
-		where, best = float64(p)-0.5+vertex(r[p-1], left, r[p])/2, left
-	case right > best:
-		where, best = float64(p)+0.5+vertex(r[p], right, r[p+1])/2, right
-	}
+	where, best := summit(r, p)
 	out := Match{Frame: float64(start) + where - float64(within+around) + m.origin}
 	if m.norm > 0 {
 		out.Gain = best / (m.norm * m.norm)
 		out.SNR = best / m.norm / math.Sqrt(float64(m.size)/2)
 	}
 	return out, true
+}
+
+// summit returns where the maximum of which r[p] is the greatest sample lies,
+// and how high it is. It lies within half a frame; a parabola through values
+// half a frame apart finds it.
+func summit(r []float64, p int) (where, height float64) {
+	left, right := half(r, p-1), half(r, p)
+	switch {
+	case left > r[p]:
+		return float64(p) - 0.5 + vertex(r[p-1], left, r[p])/2, left
+	case right > r[p]:
+		return float64(p) + 0.5 + vertex(r[p], right, r[p+1])/2, right
+	}
+	return float64(p) + vertex(left, r[p], right)/2, r[p]
 }
 
 // half interpolates halfway between r[i] and r[i+1], by the eight values about
@@ -232,31 +232,32 @@ func (m *Matcher) Find(x []float32, first int64, at, within float64) (Match, boo
 	for i, v := range x[from : from+int64(m.size)] {
 		m.x[i] = float64(v)
 	}
-	m.c = m.shaping.whiten(m.fft, m.c, m.x)
+	m.c = m.fft.Coefficients(m.c, m.x)
 	var energy float64
-	clear(m.c2)
 	for k, v := range m.c {
-		energy += real(v)*real(v) + imag(v)*imag(v)
-		m.c2[k] = v * m.ref[k]
+		g := m.gain[k]
+		a, b := real(v)*g, imag(v)*g
+		energy += a*a + b*b
+		c, d := real(m.ref[k]), imag(m.ref[k])
+		m.c[k] = complex(a*c-b*d, a*d+b*c)
 	}
 	energy *= 2
-	m.r = m.fine.Sequence(m.r, m.c2)
-	// r[2d] is the correlation with the template laid d frames after start.
-	centre := 2 * (at - m.origin - float64(start))
-	lo := max(1, int(math.Ceil(centre-2*within)))
-	hi := min(2*(m.size-m.length)-1, int(math.Floor(centre+2*within)))
+	// r[d] is the correlation with the template laid d frames after start.
+	r := m.fft.Sequence(m.x, m.c)
+	centre := at - m.origin - float64(start)
+	lo := max(around, int(math.Ceil(centre-within)))
+	hi := min(m.size-m.length-around, int(math.Floor(centre+within)))
 	if hi < lo {
 		return Match{}, false
 	}
 	p := lo
 	for i := lo; i <= hi; i++ {
-		if m.r[i] > m.r[p] {
+		if r[i] > r[p] {
 			p = i
 		}
 	}
-	v := vertex(m.r[p-1], m.r[p], m.r[p+1])
-	peak := m.r[p]
-	out := Match{Frame: float64(start) + (float64(p)+v)/2 + m.origin}
+	where, peak := summit(r, p)
+	out := Match{Frame: float64(start) + where + m.origin}
 	if m.norm > 0 {
 		out.Gain = peak / (m.norm * m.norm)
 		// The room, whitened, has the power size/2 in each bin of the transform.

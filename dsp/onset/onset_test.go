@@ -299,3 +299,15 @@ func BenchmarkStrength(b *testing.B) {
 		dst = Strength(dst[:0], e, 1000)
 	}
 }
+
+func BenchmarkNewShaping(b *testing.B) {
+	x := single(noisy(120*testRate, 0.01, 2))
+	var starts []int
+	for at := 2000; at < len(x); at += 9600 {
+		starts = append(starts, at)
+	}
+	b.ReportAllocs()
+	for b.Loop() {
+		NewShaping(x, testRate, starts, 720, 3840)
+	}
+}
