@@ -5,10 +5,20 @@ import "slices"
 // running is a median of the latest values.
 type running struct {
 	recent [31]float64
+	sorted [31]float64 // the same, in order
 	n      int
 }
 
 func (r *running) add(v float64) {
+	held := min(r.n, len(r.recent))
+	if held == len(r.recent) {
+		old, _ := slices.BinarySearch(r.sorted[:], r.recent[r.n%held])
+		copy(r.sorted[old:], r.sorted[old+1:])
+		held--
+	}
+	at, _ := slices.BinarySearch(r.sorted[:held], v)
+	copy(r.sorted[at+1:held+1], r.sorted[at:held])
+	r.sorted[at] = v
 	r.recent[r.n%len(r.recent)] = v
 	r.n++
 }
@@ -19,7 +29,5 @@ func (r *running) median() float64 {
 	if n == 0 {
 		return 0
 	}
-	sorted := r.recent
-	slices.Sort(sorted[:n])
-	return sorted[n/2]
+	return r.sorted[n/2]
 }

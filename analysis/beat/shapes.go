@@ -11,17 +11,21 @@ import (
 // in averages over some seconds of beats.
 type shapes struct {
 	shaping  *onset.Shaping
-	voices   []int                // that are followed
-	edges    [2][2]edge           // by voice: first and last sound
-	moved    [2][2]float64        // by how many frames they have moved since learned
-	averages [2][2]*onset.Average // by voice, and by turns, so that two halves tell the error
+	voices   []int         // that are followed
+	edges    [2][2]edge    // by voice: first and last sound
+	moved    [2][2]float64 // by how many frames they have moved since learned
+	averages [2][2]halves  // by voice: of the beats about the first and last sound
 	turn     [2]int
-	reach    float64 // how far, in frames, they may move between averages
+	reach    int     // how far, in frames, they may move between averages
 	since    float64 // mark of the first beat averaged
 	latest   float64
 	noise    [3]float64 // running variance of what report is given, frames²
 	known    bool
 }
+
+// halves are two averages of beats, taken by turns, so that they tell the error
+// of their mean.
+type halves [2]*onset.Average
 
 // How long, in seconds, an average is at least, and of how many beats of either
 // side each half of it.
@@ -32,18 +36,19 @@ const (
 
 func newShapes(e *ear, shaping *onset.Shaping) *shapes {
 	ms := e.rate / 1000
-	s := &shapes{since: -1, reach: ms}
+	s := &shapes{since: -1, reach: int(ms)}
 	s.voices = []int{0, 1}
 	if e.lone >= 0 {
 		s.voices = []int{e.lone}
 	}
 	for _, v := range s.voices {
 		voice := e.voice[v]
-		s.edges[v] = voice.edges(shaping, int(ms))
-		// Room for a lift time two and a half times as long.
-		room := min(1.2*e.lift+10*ms, 0.2*e.period)
-		for h := range 2 {
-			s.averages[v][h] = onset.NewAverage(int(room), int(room)+int(6*ms))
+		s.edges[v] = voice.edges(shaping, s.reach)
+		for c, edge := range s.edges[v] {
+			before, after := edge.matcher.SpanNear(s.reach)
+			for h := range 2 {
+				s.averages[v][c][h] = onset.NewAverage(before+1, after+1)
+			}
 		}
 	}
 	return s
@@ -57,27 +62,39 @@ func (s *shapes) add(t *tracker, v int, at float64) {
 	if s.since < 0 {
 		s.since = at
 	}
-	a := s.averages[v]
 	if at-s.since > leastSeconds*t.ear.rate && s.fewest() >= leastBeats {
 		s.flush(t)
 		s.since = at
 	}
-	x, first := t.tape.span(int64(at)-int64(a[0].Pre)-2, int64(at)+int64(len(a[0].Sum))+4)
-	// Where beats are clear, every other one tells as much.
-	if turn := s.turn[v]; t.snrs[v].median() < 25 {
-		a[turn&1].Add(x, at-float64(first))
-	} else if turn&1 == 0 {
-		a[turn>>1&1].Add(x, at-float64(first))
-	}
-	s.turn[v]++
 	s.latest = at
+	s.turn[v]++
+	half := s.turn[v] & 1
+	if t.snrs[v].median() >= 25 {
+		// Where beats are clear, every other one tells as much.
+		if half == 1 {
+			return
+		}
+		half = s.turn[v] >> 1 & 1
+	}
+	for c := range s.edges[v] {
+		a := s.averages[v][c][half]
+		at := at + s.place(v, c)
+		x, first := t.tape.span(int64(at)-int64(a.Pre)-2, int64(at)+int64(len(a.Sum)-a.Pre)+4)
+		a.Add(x, at-float64(first))
+	}
 }
+
+// place is where the first or last sound of a voice was last seen, relative to
+// the mark.
+func (s *shapes) place(v, c int) float64 { return s.edges[v][c].at + s.moved[v][c] }
 
 // fewest returns the least number of beats in an average.
 func (s *shapes) fewest() int {
 	n := math.MaxInt
 	for _, v := range s.voices {
-		n = min(n, s.averages[v][0].N, s.averages[v][1].N)
+		for _, a := range s.averages[v] {
+			n = min(n, a[0].N, a[1].N)
+		}
 	}
 	return n
 }
@@ -110,8 +127,9 @@ func (s *shapes) flush(t *tracker) {
 		s.report(t, lift, mid, uneven)
 	}
 	for _, v := range s.voices {
-		for h := range 2 {
-			s.averages[v][h].Reset()
+		for _, a := range s.averages[v] {
+			a[0].Reset()
+			a[1].Reset()
 		}
 	}
 }
@@ -119,25 +137,31 @@ func (s *shapes) flush(t *tracker) {
 // measure returns where the first and last sound of a voice set in relative to
 // the mark, in either half of the beats.
 func (s *shapes) measure(v int) (at [2][2]float64, ok bool) {
-	for h := range 2 {
-		a := s.averages[v][h]
-		mean := a.Mean()
-		x := make([]float32, len(mean))
-		for i, m := range mean {
-			x[i] = float32(m)
-		}
-		for c, e := range s.edges[v] {
-			m, found := e.matcher.Find(x, 0, float64(a.Pre)+e.at+s.moved[v][c], s.reach)
+	for c, e := range s.edges[v] {
+		for h, a := range s.averages[v][c] {
+			x := single(a.Mean())
+			m, found := e.matcher.Near(x, 0, float64(a.Pre), s.reach/6)
+			if !found {
+				m, found = e.matcher.Near(x, 0, float64(a.Pre), s.reach)
+			}
 			if !found || m.SNR*math.Sqrt(float64(a.N)) < 6 {
 				return at, false
 			}
-			at[h][c] = m.Frame - float64(a.Pre)
+			at[h][c] = m.Frame - float64(a.Pre) + s.place(v, c)
 		}
 	}
 	for c, e := range s.edges[v] {
 		s.moved[v][c] = (at[0][c]+at[1][c])/2 - e.at
 	}
 	return at, true
+}
+
+func single(x []float64) []float32 {
+	out := make([]float32, len(x))
+	for i, v := range x {
+		out[i] = float32(v)
+	}
+	return out
 }
 
 func (s *shapes) report(t *tracker, halves ...[2]float64) {
