@@ -3,7 +3,6 @@ package beat
 import (
 	"cmp"
 	"math"
-	"math/bits"
 	"slices"
 
 	"gonum.org/v1/gonum/dsp/fourier"
@@ -54,20 +53,36 @@ type Cadence struct {
 // if sounds as strong came at random, and by how alike the repetitions are. With
 // deep, it takes more time over a beat that is deep in the noise.
 func FindCadence(bands []Band, perSecond float64, deep bool) (Cadence, bool) {
-	var best Cadence
-	found := false
-	for i, b := range bands {
-		g := findLag(b.Strength, perSecond, deep)
-		if g == nil {
-			continue
+	return findCadence(bands, nil, perSecond, deep)
+}
+
+// findCadence is FindCadence that passes over bands which are known to be
+// without a beat; without may be nil.
+func findCadence(bands []Band, without []bool, perSecond float64, deep bool) (Cadence, bool) {
+	found := make([]*Cadence, len(bands))
+	parallel(len(bands), func(i int) {
+		if without != nil && without[i] {
+			return
 		}
-		c, ok := g.sides(bands, perSecond)
-		c.Band = i
-		if ok && c.convincing() && (!found || c.LogP < best.LogP) {
-			best, found = c, true
+		g := findLag(bands[i].Strength, perSecond, deep)
+		if g == nil {
+			return
+		}
+		if c, ok := g.sides(bands, perSecond); ok && c.convincing() {
+			c.Band = i
+			found[i] = &c
+		}
+	})
+	var best *Cadence
+	for _, c := range found {
+		if c != nil && (best == nil || c.LogP < best.LogP) {
+			best = c
 		}
 	}
-	return best, found
+	if best == nil {
+		return Cadence{}, false
+	}
+	return *best, true
 }
 
 // convincing tells whether the evidence is such that a rate may be given. The
@@ -91,7 +106,7 @@ func findLag(strength []float32, perSecond float64, deep bool) *grid {
 	for i, v := range strength {
 		s[i] = min(v, loudEnough)
 	}
-	wide := dilate(s, 3)
+	wide := dilate(s)
 	most := len(s) * 2 / 3
 	if float64(most) < shortestPeriod*perSecond {
 		return nil
@@ -136,9 +151,16 @@ func shortest(s, wide []float32, lags []candidate, perSecond float64) *grid {
 	}
 	slices.SortFunc(lags, func(a, b candidate) int { return cmp.Compare(a.lag, b.lag) })
 	for _, c := range lags {
+		likely := c.lag > shortestPeriod/2*perSecond && c.comb > 0.03
+		if c.comb <= 0.4*best && !likely {
+			continue
+		}
 		g := newGrid(s, wide, c)
-		likely := c.lag > shortestPeriod/2*perSecond && c.comb > 0.03 && g.logP < beyondDoubt
-		if g.hits >= 0.75 && (c.comb > 0.4*best || likely) {
+		if g.hits < 0.75 {
+			continue
+		}
+		g.judge()
+		if c.comb > 0.4*best || g.logP < beyondDoubt {
 			return g
 		}
 	}
@@ -149,15 +171,22 @@ func shortest(s, wide []float32, lags []candidate, perSecond float64) *grid {
 // slammed door weighs as much as a beat.
 const loudEnough = 3
 
-// dilate returns the maximum of x about each place, falling linearly to zero at
-// h+1 places away: it makes up for beats that come a block early or late.
-func dilate(x []float32, h int) []float32 {
+// dilate returns the maximum of x, which is nowhere negative, about each place,
+// falling linearly to zero at four places away: it makes up for beats that come
+// a block early or late.
+func dilate(x []float32) []float32 {
 	out := make([]float32, len(x))
-	for d := -h; d <= h; d++ {
-		w := 1 - float32(max(d, -d))/float32(h+1)
-		for i := max(0, -d); i < len(x)-max(0, d); i++ {
-			out[i] = max(out[i], w*x[i+d])
+	var a, b, c, d, e, f float32 // up to three places before, this place, and up to two after
+	if len(x) > 2 {
+		d, e, f = x[0], x[1], x[2]
+	}
+	for i := range x {
+		var g float32
+		if i+3 < len(x) {
+			g = x[i+3]
 		}
+		out[i] = max(d, 0.75*max(c, e), 0.5*max(b, f), 0.25*max(a, g))
+		a, b, c, d, e, f = b, c, d, e, f, g
 	}
 	return out
 }
@@ -262,66 +291,79 @@ func newGrid(s, wide []float32, c candidate) *grid {
 			g.peak = i
 		}
 	}
-	n, hit, chance := g.count(float64(g.peak), g.lag, 0.5*g.profile[g.peak])
+	n, hit := g.count(float64(g.peak), g.lag, 0.5*g.profile[g.peak])
 	g.hits = float64(hit) / float64(n)
-	// Two hits are spent on the lag and the phase.
-	g.logP = logBinomialTail(n-2, hit-2, chance)
 	return g
 }
 
-// count returns how many places there are from first at every lag, in how many
-// of them an onset of at least the threshold comes, and the chance that a place
-// chosen at random sees one.
-func (g *grid) count(first, lag, threshold float64) (places, hits int, chance float64) {
-	reach := max(2, min(4, int(0.02*g.lag)))
-	near := dilateHits(g.s, float32(threshold), reach)
-	covered := 0
-	for _, b := range near {
-		if b {
-			covered++
+// judge sets how probable so many hits are by chance.
+func (g *grid) judge() {
+	threshold := 0.5 * g.profile[g.peak]
+	n, hit := g.count(float64(g.peak), g.lag, threshold)
+	// Two hits are spent on the lag and the phase.
+	g.logP = logBinomialTail(n-2, hit-2, g.chance(threshold))
+}
+
+// reach is how many blocks from its place an onset may lie.
+func (g *grid) reach() int { return max(2, min(4, int(0.02*g.lag))) }
+
+// count returns how many places there are from first at every lag, and in how
+// many of them an onset of at least the threshold comes.
+func (g *grid) count(first, lag, threshold float64) (places, hits int) {
+	reach := g.reach()
+	for at := first; at < float64(len(g.s)); at += lag {
+		i := int(at + 0.5)
+		if i >= len(g.s) {
+			break
 		}
-	}
-	for at := first; at < float64(len(near)); at += lag {
-		if i := int(at + 0.5); i < len(near) {
-			places++
-			if near[i] {
+		places++
+		for _, v := range g.s[max(0, i-reach):min(len(g.s), i+reach+1)] {
+			if float64(v) >= threshold {
 				hits++
+				break
 			}
 		}
 	}
-	return places, hits, float64(covered) / float64(len(near))
+	return places, hits
+}
+
+// chance returns the chance that a place chosen at random sees an onset of at
+// least the threshold.
+func (g *grid) chance(threshold float64) float64 {
+	reach := g.reach()
+	covered, until := 0, 0
+	for i, v := range g.s {
+		if float64(v) >= threshold {
+			end := min(len(g.s), i+reach+1)
+			covered += end - max(until, i-reach)
+			until = end
+		}
+	}
+	return float64(covered) / float64(len(g.s))
 }
 
 // fold returns the mean of x by place within the lag, one value a block.
 func fold(x []float32, lag float64) []float64 {
 	n := int(math.Ceil(lag))
-	sum, count := make([]float64, n), make([]float64, n)
+	sum := make([]float64, n)
+	rows, short := 0, n // the last row may be short of a place
 	for start := 0.0; start+lag <= float64(len(x)); start += lag {
 		at := int(start + 0.5)
-		for i := range min(n, len(x)-at) {
-			sum[i] += float64(x[at+i])
-			count[i]++
+		row := x[at:min(at+n, len(x))]
+		for i, v := range row {
+			sum[i] += float64(v)
 		}
+		rows++
+		short = len(row)
 	}
 	for i := range sum {
-		if count[i] > 0 {
-			sum[i] /= count[i]
+		if i < short {
+			sum[i] /= float64(max(1, rows))
+		} else {
+			sum[i] /= float64(max(1, rows-1))
 		}
 	}
 	return sum
-}
-
-// dilateHits marks the places within reach of an onset above a threshold.
-func dilateHits(s []float32, threshold float32, reach int) []bool {
-	out := make([]bool, len(s))
-	until := -1
-	for i := range s {
-		if j := i + reach; j < len(s) && s[j] >= threshold {
-			until = j + reach
-		}
-		out[i] = i <= until
-	}
-	return out
 }
 
 // logBinomialTail returns ln P(X ≥ k) for X binomial of n trials at p.
@@ -372,8 +414,9 @@ func (g *grid) sides(bands []Band, perSecond float64) (Cadence, bool) {
 		i, _ := peakNear(p, math.Mod(a, c.Period), max(3, int(0.05*g.lag)))
 		c.Phase[side] = math.Mod(i+c.Period, c.Period)
 		c.Strength[side] = p[min(len(p)-1, int(c.Phase[side]+0.5))]
-		ni, hi, ch := g.count(c.Phase[side], c.Period, 0.5*c.Strength[side])
-		n, hit, chance = n+ni, hit+hi, max(chance, ch)
+		threshold := 0.5 * c.Strength[side]
+		ni, hi := g.count(c.Phase[side], c.Period, threshold)
+		n, hit, chance = n+ni, hit+hi, max(chance, g.chance(threshold))
 	}
 	// Three hits are spent on the period and the two phases.
 	c.LogP = min(g.logP, logBinomialTail(n-3, hit-3, chance))
@@ -427,7 +470,7 @@ func (g *grid) between(bands []Band) (place int, distinct bool) {
 		}
 	}
 	v := g.profile[place]
-	places, hits, _ := g.count(float64(place), g.lag, 0.5*v)
+	places, hits := g.count(float64(place), g.lag, 0.5*v)
 	alike := 0.5
 	if d := math.Mod(float64(place-g.peak)+g.lag, g.lag) / g.lag; math.Abs(d-0.5) > 0.1 {
 		alike = 0.85
@@ -541,12 +584,28 @@ func meanVar(x []float64) (mean, variance float64) {
 	return mean, variance / float64(len(x)-1)
 }
 
+// quickLength returns the least length from n on that has no prime factor but 2,
+// 3 and 5, at least two of them 2: of such, the Fourier transform is quick.
+func quickLength(n int) int {
+	for n = max(4, (n+3)/4*4); ; n += 4 {
+		rest := n
+		for _, f := range []int{2, 3, 5} {
+			for rest%f == 0 {
+				rest /= f
+			}
+		}
+		if rest == 1 {
+			return n
+		}
+	}
+}
+
 // autocorrelation returns the autocorrelation of x, its mean taken out, at lags
 // 0 … most: each lag divided by the energies of the two stretches that overlap,
 // hence 1 at lag 0 and within ±1.
 func autocorrelation(x []float32, most int) []float64 {
 	n := len(x)
-	size := 1 << bits.Len(uint(n+most))
+	size := quickLength(n + most)
 	var mean float64
 	for _, v := range x {
 		mean += float64(v)

@@ -2,15 +2,24 @@ package beat
 
 import (
 	"io"
+	"slices"
 
 	"rundown/dsp/wavio"
+)
+
+// How much of a recording, in seconds, is heard at once to find a beat in it: at
+// first little, which serves if it holds many beats, then more.
+const (
+	glanceSeconds  = 30
+	stretchSeconds = 120
+	manyBeats      = 100
 )
 
 // second is a second of frames in whole blocks.
 func (f *follower) second() int { return int(f.rate) / f.block * f.block }
 
-// stretch is how many frames to survey at once: no more than memory has room
-// for, 12 million samples.
+// stretch is how many frames to survey at once: whole pieces, and no more than
+// memory has room for, 12 million samples.
 func (f *follower) stretch() int {
 	n := 0
 	for _, c := range f.channels {
@@ -18,41 +27,115 @@ func (f *follower) stretch() int {
 			n++
 		}
 	}
-	return min(stretchSeconds*f.second(), 12_000_000/n/f.block*f.block)
+	return min(stretchSeconds*f.second(), 12_000_000/n) / (pieces * f.block) * pieces * f.block
 }
 
 // deepTries is in how many stretches a beat deep in the noise is looked for.
 const deepTries = 3
 
+// pieces is how many pieces a stretch has; it moves on by one of them.
+const pieces = 4
+
 // find reads on until a stretch holds a beat, or to the end.
 func (f *follower) find() error {
-	for try := 0; ; try++ {
-		for _, n := range []int{min(glanceSeconds*f.second(), f.stretch()), f.stretch()} {
-			if err := f.fill(n); err != nil {
-				return err
-			}
-			least := manyBeats
-			if f.ended || n == f.stretch() {
-				least = 0
-			}
-			f.survey(float64(least), n > glanceSeconds*f.second() && try < deepTries && f.frames-f.first > 45*int64(f.rate))
-			if f.tracker != nil || f.ended {
-				return nil
-			}
+	s := newSearcher(f)
+	if short := glanceSeconds * f.second(); short < f.stretch() {
+		if err := s.read(short); err != nil {
+			return err
 		}
-		drop := f.stretch() / 4 / f.block * f.block
-		for c, x := range f.channels {
-			if x != nil {
-				f.channels[c] = x[:copy(x, x[drop:])]
-			}
+		least := manyBeats
+		if f.ended {
+			least = 0
 		}
-		f.first += int64(drop)
+		s.survey(float64(least), false)
 	}
+	for try := 0; f.tracker == nil && !f.ended; try++ {
+		if try > 0 {
+			s.moveOn()
+		}
+		if err := s.read(f.stretch()); err != nil {
+			return err
+		}
+		// The last one may be short, and is worth the time.
+		if try >= deepTries && !f.ended && !s.promising() {
+			continue
+		}
+		s.survey(0, try < deepTries && f.frames-f.first > 45*int64(f.rate))
+	}
+	return nil
+}
+
+// searcher looks for a beat in what a follower reads.
+type searcher struct {
+	*follower
+	listened []int // indices of the channels listened to
+	hearings []*hearing
+	echoes   []echoes
+	without  [][]bool // of each channel, the bands in which nothing repeats; nil entries where that is not known
+}
+
+func newSearcher(f *follower) *searcher {
+	s := &searcher{follower: f}
+	for c, x := range f.channels {
+		if x != nil {
+			s.listened = append(s.listened, c)
+			s.hearings = append(s.hearings, newHearing(f.rate))
+		}
+	}
+	s.echoes = make([]echoes, len(s.listened))
+	s.without = make([][]bool, len(s.listened))
+	return s
+}
+
+// read reads on until the stretch is of n frames, or to the end, and listens.
+func (s *searcher) read(n int) error {
+	if err := s.fill(n); err != nil {
+		return err
+	}
+	for i, c := range s.listened {
+		s.hearings[i].listen(s.channels[c])
+		s.without[i] = nil
+	}
+	return nil
+}
+
+// piece is how many blocks make a piece of a stretch.
+func (s *searcher) piece() int { return s.stretch() / pieces / s.block }
+
+// moveOn drops the first piece of the stretch.
+func (s *searcher) moveOn() {
+	drop := s.piece() * s.block
+	for i, c := range s.listened {
+		x := s.channels[c]
+		s.channels[c] = x[:copy(x, x[drop:])]
+		s.hearings[i].forget(s.piece())
+	}
+	s.first += int64(drop)
+}
+
+// promising tells whether anything repeats in the stretch, and so whether it is
+// worth a survey.
+func (s *searcher) promising() bool {
+	any := false
+	for i, h := range s.hearings {
+		e := &s.echoes[i]
+		for p := min(len(e.pieces), pieces-1); p < pieces; p++ {
+			e.add(between(h.bands, p*s.piece(), (p+1)*s.piece()), h.perSecond())
+		}
+		s.without[i] = e.without(h.perSecond())
+		any = any || slices.Contains(s.without[i], false)
+	}
+	return any
 }
 
 // fill reads frames until there are n of them, or to the end.
 func (f *follower) fill(n int) error {
 	buf := make([][]float32, len(f.channels))
+	for c, x := range f.channels {
+		if x != nil {
+			f.channels[c] = slices.Grow(x, max(0, n-len(x)))
+		}
+	}
 	for {
 		have := int(f.frames - f.first)
 		if have >= n || f.ended {
@@ -64,7 +147,7 @@ func (f *follower) fill(n int) error {
 		want := min(n-have, f.second())
 		for c, x := range f.channels {
 			if x != nil {
-				f.channels[c] = append(x, make([]float32, want)...)
+				f.channels[c] = x[:have+want]
 				buf[c] = f.channels[c][have:]
 			}
 		}
@@ -90,23 +173,20 @@ func (f *follower) fill(n int) error {
 }
 
 // survey looks for a beat in the stretch, and sets the tracker on it.
-func (f *follower) survey(least float64, deep bool) {
-	var heard [][]float32
-	var index []int
-	for c, x := range f.channels {
-		if x != nil {
-			heard, index = append(heard, x), append(index, c)
-		}
+func (s *searcher) survey(least float64, deep bool) {
+	heard := make([]passage, len(s.listened))
+	for i, c := range s.listened {
+		heard[i] = passage{s.channels[c], s.hearings[i].bands, s.without[i]}
 	}
-	c, ear, shapes := survey(heard, f.rate, least, deep)
+	i, ear, shapes := survey(heard, s.rate, least, deep)
 	if ear == nil {
 		return
 	}
-	f.channel = index[c]
-	x := heard[c]
+	f := s.follower
+	f.channel = s.listened[i]
+	sound := wavio.Floats(heard[i].x)
 	t := newTape(f.block, ear.band, f.first, make(chan *wavio.Stored, 8))
-	s := wavio.Floats(x)
-	t.add(s, glance(s, ear.band, f.block))
+	t.add(sound, glance(sound, ear.band, f.block))
 	f.channels = make([][]float32, len(f.channels))
 	f.tracker = &tracker{tape: t, ear: ear, clock: f.opt.Clock, out: &f.batch, last: -1, shapes: shapes, clip: f.opt.Clip}
 }

@@ -26,6 +26,7 @@ func searchFolds(s []float32, perSecond float64) folded {
 	var best folded
 	from := int(shortestPeriod / 4 * perSecond)
 	x := pool(slices.Clone(s))
+	var f folder
 	for scale := 2.0; scale*base < longestPeriod*perSecond; scale *= 2 {
 		centre(x)
 		sd := deviation(x)
@@ -37,7 +38,7 @@ func searchFolds(s []float32, perSecond float64) folded {
 			if rows < 12 {
 				break
 			}
-			period, sum := foldAll(x, p)
+			period, sum := f.fold(x, p)
 			if z := sum / (sd * math.Sqrt(float64(rows))); z > best.z {
 				best = folded{period * scale, z}
 			}
@@ -56,41 +57,58 @@ func pool(x []float32) []float32 {
 	return x[:len(x)/2]
 }
 
-// foldAll folds x at all periods from p to p+1 and returns the one with the
+// folder folds; it keeps its memory from one fold to the next.
+type folder struct{ a, b []float32 }
+
+// fold folds x at all periods from p to p+1 and returns the one with the
 // greatest sum in one place, and that sum.
-func foldAll(x []float32, p int) (period, most float64) {
+func (f *folder) fold(x []float32, p int) (period, most float64) {
 	rows := len(x) / p
 	m := 1
 	for m < rows {
 		m *= 2
 	}
-	a, b := make([]float32, m*p), make([]float32, m*p)
+	if len(f.a) < m*p {
+		f.a, f.b = make([]float32, m*p), make([]float32, m*p)
+	}
+	a, b := f.a[:m*p], f.b[:m*p]
 	copy(a, x[:rows*p])
+	clear(a[rows*p:])
 	for size := 1; size < m; size *= 2 {
 		for group := 0; group < m; group += 2 * size {
+			// Beyond the last row, all is zero.
+			if group >= rows {
+				clear(b[group*p:][:2*size*p])
+				continue
+			}
 			for j := range 2 * size {
 				head := a[(group+j/2)*p:][:p]
 				tail := a[(group+size+j/2)*p:][:p]
 				out := b[(group+j)*p:][:p]
 				shift := (j + 1) / 2 % p
-				for i, v := range tail[shift:] {
-					out[i] = head[i] + v
-				}
-				rest := out[p-shift:]
-				for i, v := range tail[:shift] {
-					rest[i] = head[p-shift+i] + v
-				}
+				add(out, head, tail[shift:])
+				add(out[p-shift:], head[p-shift:], tail[:shift])
 			}
 		}
 		a, b = b, a
 	}
 	top, row := float32(0), 0
-	for i, v := range a {
-		if v > top {
-			top, row = v, i/p
+	for i := range m {
+		for _, v := range a[i*p:][:p] {
+			if v > top {
+				top, row = v, i
+			}
 		}
 	}
 	return float64(p) + float64(row)/float64(max(1, m-1)), float64(top)
+}
+
+// add sets out to the sums of a and b, as many as b holds.
+func add(out, a, b []float32) {
+	out, a = out[:len(b)], a[:len(b)]
+	for i, v := range b {
+		out[i] = a[i] + v
+	}
 }
 
 func centre(x []float32) {

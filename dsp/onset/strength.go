@@ -15,7 +15,12 @@ import (
 // room about that time: natural units, 0 in steady sound whatever its loudness
 // or its ringing on. Where the recording is digital silence, it is 0.
 func Strength(dst, e []float32, perSecond float64) []float32 {
-	floor := Floor(nil, e, perSecond)
+	return StrengthAbove(dst, e, Floor(nil, e, perSecond), perSecond)
+}
+
+// StrengthAbove is Strength where the room's loudness at each block is known: as
+// many values as e has.
+func StrengthAbove(dst, e, floor []float32, perSecond float64) []float32 {
 	lookback := max(2, int(0.010*perSecond))
 	at := len(dst)
 	dst = slices.Grow(dst, len(e))[:at+len(e)]
