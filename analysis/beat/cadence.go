@@ -176,10 +176,10 @@ const loudEnough = 3
 // a block early or late.
 func dilate(x []float32) []float32 {
 	out := make([]float32, len(x))
-	var a, b, c, d, e, f float32 // up to three places before, this place, and up to two after
-	if len(x) > 2 {
-		d, e, f = x[0], x[1], x[2]
-	}
+	var next [3]float32
+	copy(next[:], x)
+	d, e, f := next[0], next[1], next[2] // this place and two after
+	var a, b, c float32                  // three before
 	for i := range x {
 		var g float32
 		if i+3 < len(x) {

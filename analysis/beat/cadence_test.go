@@ -4,6 +4,9 @@ import (
 	"math"
 	"math/rand/v2"
 	"testing"
+
+	"rundown/dsp/synth"
+	"rundown/dsp/wavio"
 )
 
 // stretch makes what one band of a stretch of sound looks like: beats of given
@@ -132,5 +135,129 @@ func BenchmarkSearchFolds(b *testing.B) {
 	s := stretch(120_000, 400, [2]float64{0, 200}, [2]float64{1, 1}, 0.3, 1)
 	for b.Loop() {
 		searchFolds(s.Strength, 1000)
+	}
+}
+
+// However a stretch comes, each of its blocks is heard the same, but for the
+// loudness of the room, of which the end of a piece knows no future.
+func TestHearingInPieces(t *testing.T) {
+	const rate = 44100
+	x := make([]float32, 40*rate)
+	if _, err := readFull(movement(18000, 40, 30).Render(), [][]float32{x}, len(x)); err != nil {
+		t.Fatal(err)
+	}
+	whole, parts := hear(x, rate), newHearing(rate)
+	for _, n := range []int{7 * rate, 19*rate + 17, len(x)} {
+		parts.listen(x[:n])
+	}
+	const dropped = 5000
+	parts.forget(dropped)
+	for i, b := range parts.bands {
+		want := whole[i]
+		if len(b.Energy) != len(want.Energy)-dropped || len(b.Strength) != len(b.Energy) || len(b.Floor) != len(b.Energy) {
+			t.Fatalf("band %d: %d blocks, want %d", i, len(b.Energy), len(want.Energy)-dropped)
+		}
+		unlike := 0
+		for j := range b.Energy {
+			if math.Abs(float64(b.Strength[j]-want.Strength[dropped+j])) > 0.1 {
+				unlike++
+			}
+			if math.Abs(float64(b.Energy[j]/want.Energy[dropped+j]-1)) > 0.01 {
+				t.Fatalf("band %d: energy of block %d is %g, want %g", i, j, b.Energy[j], want.Energy[dropped+j])
+			}
+		}
+		if unlike > len(b.Energy)/1000 {
+			t.Errorf("band %d: %d of %d strengths differ", i, unlike, len(b.Energy))
+		}
+	}
+}
+
+// Dilating and folding give what their definitions say.
+func TestDilateAndFold(t *testing.T) {
+	r := rand.New(rand.NewPCG(3, 4))
+	for _, n := range []int{0, 1, 2, 3, 4, 9, 100} {
+		x := make([]float32, n)
+		for i := range x {
+			x[i] = r.Float32()
+		}
+		for i, got := range dilate(x) {
+			var want float32
+			for j, v := range x {
+				want = max(want, v*(1-float32(math.Abs(float64(i-j)))/4))
+			}
+			if got != want {
+				t.Errorf("%d values: value %d dilated is %g, want %g", n, i, got, want)
+			}
+		}
+	}
+	x := []float32{1, 2, 3, 4, 5, 6, 7, 8, 9, 10}
+	for i, want := range []float64{(1 + 4 + 8) / 3., (2 + 5 + 9) / 3., (3 + 6 + 10) / 3., (4 + 7) / 2.} {
+		if got := fold(x, 3.3)[i]; math.Abs(got-want) > 1e-12 {
+			t.Errorf("place %d of the fold is %g, want %g", i, got, want)
+		}
+	}
+}
+
+// Where nothing repeats, the search is spared; where a faint beat comes, it is
+// not.
+func TestEchoes(t *testing.T) {
+	for _, c := range []struct {
+		strength float64
+		want     bool
+	}{{0, true}, {1.5, false}} {
+		var e echoes
+		b := stretch(120_000, 503.3, [2]float64{0, 251}, [2]float64{c.strength, c.strength}, 0.4, 21)
+		for p := range pieces + 1 {
+			p %= pieces
+			e.add(between([]Band{b}, p*30_000, (p+1)*30_000), 1000)
+		}
+		if got := e.without(1000); got[0] != c.want || len(e.pieces) != pieces {
+			t.Errorf("beats of strength %g: without %v, want %v", c.strength, got, c.want)
+		}
+	}
+}
+
+func TestQuickLength(t *testing.T) {
+	for n, want := range map[int]int{1: 4, 4: 4, 13: 16, 101: 108, 200_000: 200_000, 200_001: 202_500} {
+		if got := quickLength(n); got != want {
+			t.Errorf("quick length from %d on is %d, want %d", n, got, want)
+		}
+	}
+}
+
+func BenchmarkHear(b *testing.B) {
+	x := make([]float32, 30*48000)
+	if _, err := readFull(movement(18000, 30, 30).Render(), [][]float32{x}, len(x)); err != nil {
+		b.Fatal(err)
+	}
+	b.SetBytes(int64(4 * len(x)))
+	for b.Loop() {
+		hear(x, 48000)
+	}
+}
+
+// BenchmarkGlance is the search in the first thirty seconds of a clear
+// recording, as far as the cadence.
+func BenchmarkGlance(b *testing.B) {
+	x := make([]float32, 30*48000)
+	if _, err := readFull(movement(18000, 30, 30).Render(), [][]float32{x}, len(x)); err != nil {
+		b.Fatal(err)
+	}
+	for b.Loop() {
+		if _, ok := FindCadence(hear(x, 48000), 1000, false); !ok {
+			b.Fatal("no beat")
+		}
+	}
+}
+
+// BenchmarkFindNothing is half an hour of rain.
+func BenchmarkFindNothing(b *testing.B) {
+	x := make([]float32, 1800*48000)
+	if _, err := readFull(synth.Quiet("rain", 5, 1800, 48000).Render(), [][]float32{x}, len(x)); err != nil {
+		b.Fatal(err)
+	}
+	b.SetBytes(int64(4 * len(x)))
+	for b.Loop() {
+		run(b, wavio.FromSamples(48000, x), Options{})
 	}
 }
