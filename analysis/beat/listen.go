@@ -104,7 +104,7 @@ func (t *tracker) extra(a, b int) {
 		}
 	}
 	around := math.Sqrt(t.levels[0].median() * t.levels[1].median())
-	if e := float64(loud); around == 0 || e < 0.25*around || e < 20*t.room.median() {
+	if e := float64(loud); around == 0 || e < 0.25*around || e < 8*t.room.median() {
 		return
 	}
 	frame := float64(t.tape.first + int64((a+p)*t.tape.block))

@@ -141,22 +141,26 @@ func (s *Stored) Differences(dst []float32, lag, step, per int) []float32 {
 	if per%step != 0 {
 		panic("wavio: Differences at steps that do not divide a block")
 	}
-	var pairs func(from, to int) float64
-	if s.data != nil && s.width == 2 {
-		pairs = func(from, to int) float64 { return s.squares16(from, to, lag, step) }
-	} else {
+	if s.data == nil || s.width != 2 {
 		n := max(0, (s.frames-lag+step-1)/step)
 		s.early, s.late = slices.Grow(s.early[:0], n)[:n], slices.Grow(s.late[:0], n)[:n]
 		s.every(s.early, 0, step)
 		s.every(s.late, lag, step)
-		pairs = func(from, to int) float64 { return squares(s.early[from/step:(to+step-1)/step], s.late[from/step:]) }
 	}
 	for from := 0; from+per <= s.frames; from += per {
-		mean := 0.0
-		if to := min(from+per, s.frames-lag); to > from {
-			mean = pairs(from, to) / float64((to-from+step-1)/step)
+		to := min(from+per, s.frames-lag)
+		n := (to - from + step - 1) / step
+		var sum float64
+		switch {
+		case to <= from:
+			n = 1
+		case s.data != nil && s.width == 2:
+			at, late := from*s.stride, (from+lag)*s.stride
+			sum = squares16(s.data[at:][:(to-1-from)*s.stride+2], s.data[late:], step*s.stride)
+		default:
+			sum = squares(s.early[from/step:][:n], s.late[from/step:])
 		}
-		dst = append(dst, float32(mean))
+		dst = append(dst, float32(sum/float64(n)))
 	}
 	return dst
 }
@@ -173,14 +177,14 @@ func squares(a, b []float32) float64 {
 	return sum
 }
 
-// squares16 is squares for samples of 16 bits, a third of the work.
-func (s *Stored) squares16(from, to, lag, step int) float64 {
+// squares16 is squares for samples of 16 bits that lie step bytes apart, which
+// need not be decoded for it.
+func squares16(a, b []byte, step int) float64 {
 	var sum int64
-	ahead := lag * s.stride
-	for j, end := from*s.stride, to*s.stride; j < end; j += step * s.stride {
-		a := int64(int16(binary.LittleEndian.Uint16(s.data[j : j+2])))
-		b := int64(int16(binary.LittleEndian.Uint16(s.data[j+ahead : j+ahead+2])))
-		sum += (b - a) * (b - a)
+	b = b[:len(a)]
+	for j := 0; j < len(a)-1; j += step {
+		d := int64(int16(binary.LittleEndian.Uint16(b[j:]))) - int64(int16(binary.LittleEndian.Uint16(a[j:])))
+		sum += d * d
 	}
 	return float64(sum) * (1.0 / (1 << 30))
 }
