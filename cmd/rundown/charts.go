@@ -3,8 +3,12 @@ package main
 import (
 	"bytes"
 	"context"
+	"errors"
 	"io"
 	"path/filepath"
+	"runtime"
+	"sync"
+	"sync/atomic"
 
 	"rundown/analysis"
 	"rundown/analysis/prose"
@@ -19,18 +23,13 @@ type picture struct {
 }
 
 // charts draws every chart that the run has data for.
-func (r *results) charts(ctx context.Context, run *analysis.Result) error {
-	for _, p := range r.pictures(run) {
-		if err := ctx.Err(); err != nil {
-			return err
-		}
-		var png bytes.Buffer
-		if err := p.figure.WritePNG(&png); err != nil {
-			return err
-		}
-		r.drawn = append(r.drawn, page.Picture{Role: p.role, PNG: png.Bytes()})
-		err := r.write(p.role, p.role+".png", func(w io.Writer) error {
-			_, err := w.Write(png.Bytes())
+func (r *results) charts(ctx context.Context, run *analysis.Result) (err error) {
+	if r.drawn, err = drawn(ctx, r.pictures(run)); err != nil {
+		return err
+	}
+	for _, p := range r.drawn {
+		err := r.write(p.Role, p.Role+".png", func(w io.Writer) error {
+			_, err := w.Write(p.PNG)
 			return err
 		})
 		if err != nil {
@@ -38,6 +37,28 @@ func (r *results) charts(ctx context.Context, run *analysis.Result) error {
 		}
 	}
 	return nil
+}
+
+// mostDrawers is how many charts are drawn at a time: each takes some 10 MB.
+const mostDrawers = 4
+
+// drawn draws pictures, side by side where there are cores for it.
+func drawn(ctx context.Context, pictures []picture) ([]page.Picture, error) {
+	out := make([]page.Picture, len(pictures))
+	errs := make([]error, len(pictures))
+	var next atomic.Int64
+	var all sync.WaitGroup
+	for range min(len(pictures), runtime.GOMAXPROCS(0), mostDrawers) {
+		all.Go(func() {
+			for i := int(next.Add(1)) - 1; i < len(pictures) && ctx.Err() == nil; i = int(next.Add(1)) - 1 {
+				var png bytes.Buffer
+				errs[i] = pictures[i].figure.WritePNG(&png)
+				out[i] = page.Picture{Role: pictures[i].role, PNG: png.Bytes()}
+			}
+		})
+	}
+	all.Wait()
+	return out, errors.Join(ctx.Err(), errors.Join(errs...))
 }
 
 // shown is what the charts show.

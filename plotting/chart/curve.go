@@ -194,8 +194,3 @@ func arrow(tip vg.Point, dx, dy vg.Length) []vg.Point {
 func secondsPerDot(c draw.Canvas, p *plot.Plot) float64 {
 	return (p.X.Max - p.X.Min) / float64((c.Max.X-c.Min.X)/pixel)
 }
-
-// fillBox fills the whole of a canvas.
-func fillBox(c *draw.Canvas, ink color.Color) {
-	c.FillPolygon(ink, []vg.Point{c.Min, {X: c.Max.X, Y: c.Min.Y}, c.Max, {X: c.Min.X, Y: c.Max.Y}})
-}

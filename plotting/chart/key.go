@@ -40,8 +40,9 @@ func (k *key) draw(c draw.Canvas) {
 	height := (c.Max.Y - c.Min.Y) / n
 	for i, ink := range k.colours {
 		// Each box reaches to the top, so that no seam shows between them.
-		y := dot(c.Min.Y + vg.Length(i)*height)
-		c.FillPolygon(ink, []vg.Point{{X: c.Min.X, Y: y}, {X: c.Max.X, Y: y}, c.Max, {X: c.Min.X, Y: c.Max.Y}})
+		box := c
+		box.Min.Y = dot(c.Min.Y + vg.Length(i)*height)
+		fillBox(&box, ink)
 	}
 	p := newPanel(span{0, 1}, k.span)
 	p.right = k.axis

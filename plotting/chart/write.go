@@ -6,6 +6,7 @@ import (
 	"image"
 	"image/png"
 	"io"
+	"sync"
 
 	"git.sr.ht/~sbinet/gg"
 	imagedraw "golang.org/x/image/draw"
@@ -22,21 +23,34 @@ const dpi = 216
 func (f *Figure) WritePNG(w io.Writer) error {
 	var buf bytes.Buffer
 	encoder := png.Encoder{CompressionLevel: png.BestSpeed}
-	if err := encoder.Encode(&buf, reduce(f.raster())); err != nil {
+	img := f.raster()
+	defer spare.Put(img)
+	if err := encoder.Encode(&buf, reduce(img)); err != nil {
 		return fmt.Errorf("chart: %w", err)
 	}
 	return writeWithResolution(w, buf.Bytes(), dpi)
 }
 
+// spare holds pictures that were written, to be drawn over: they are large.
+var spare sync.Pool
+
+// blank returns a picture of a size, whatever was in it before.
+func blank(size image.Rectangle) *image.RGBA {
+	if img, _ := spare.Get().(*image.RGBA); img != nil && img.Rect == size {
+		return img
+	}
+	return image.NewRGBA(size)
+}
+
 // raster draws the chart into a picture.
 func (f *Figure) raster() *image.RGBA {
-	img := image.NewRGBA(image.Rect(0, 0, inDots(figureWidth), inDots(f.height)))
+	img := blank(image.Rect(0, 0, inDots(figureWidth), inDots(f.height)))
 	ctx := gg.NewContextForRGBA(img)
 	// Letters and maps are made to fall on whole dots: nothing to interpolate.
 	ctx.SetInterpolator(imagedraw.NearestNeighbor)
 	ctx.SetLineCapButt()
 	ctx.InvertY()
-	f.draw(draw.New(vgimg.NewWith(vgimg.UseImageWithContext(img, ctx), vgimg.UseDPI(dpi))))
+	f.draw(draw.New(canvas{vgimg.NewWith(vgimg.UseImageWithContext(img, ctx), vgimg.UseDPI(dpi)), img}))
 	return img
 }
 

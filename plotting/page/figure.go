@@ -14,9 +14,9 @@ type figure struct {
 	Role    string
 	Title   string
 	Alt     string
-	How     string // to read it
-	Picture template.URL
-	Close   bool // the script draws it to be read closely
+	How     string            // to read it
+	Picture template.HTMLAttr // where it comes from
+	Close   bool              // the script draws it to be read closely
 }
 
 // figureTexts are the charts that the page knows, in any order.
@@ -61,7 +61,7 @@ func newFigures(r Run) map[string]*figure {
 			continue
 		}
 		if i >= 0 {
-			f.Picture = dataURL("image/png", r.Pictures[i].PNG)
+			f.Picture = embedded("image/png", r.Pictures[i].PNG)
 		}
 		if f.Role == "amplitude" {
 			f.Title, f.How = amplitudeTexts(r.AmplitudeKind)
@@ -85,7 +85,7 @@ func turnFigures(r Run) []*figure {
 			continue
 		}
 		_, arbor, _ := strings.Cut(rest, "-")
-		f := figure{Role: p.Role, Title: "One turn of the " + strings.ReplaceAll(arbor, "-", " ") + ", all turns averaged", Picture: dataURL("image/png", p.PNG),
+		f := figure{Role: p.Role, Title: "One turn of the " + strings.ReplaceAll(arbor, "-", " ") + ", all turns averaged", Picture: embedded("image/png", p.PNG),
 			How: "A place that stands out beyond its error bars is late or early whenever it comes round."}
 		f.Alt = f.Title + ". What comes round is listed in the table of recurrences."
 		figures = append(figures, &f)

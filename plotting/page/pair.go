@@ -58,7 +58,7 @@ func newPairView(p Pair) *pairView {
 			{"Before (A)", sideInShort(p.Before)}, {"After (B)", sideInShort(p.After)},
 			{"Compared at equal", aligned(p.Alignment)}, {"Each window", prose.Span(p.Before.Window)},
 		},
-		Curves: &figure{Role: "pair", Title: "Rate of both runs against elapsed time", Picture: dataURL("image/png", p.Picture), Close: true,
+		Curves: &figure{Role: "pair", Title: "Rate of both runs against elapsed time", Picture: embedded("image/png", p.Picture), Close: true,
 			Alt: "Rate of both runs against elapsed time. " + withoutFolders(p.Headline, paths),
 			How: "Where the curves part by more than their pale bands, the runs differ there. Solid and dark is before, dashed is after."},
 		Difference: &figure{Role: "difference", Title: "Difference of the rates, after minus before", Close: true,

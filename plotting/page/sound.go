@@ -4,8 +4,8 @@ import (
 	"bytes"
 	"encoding/base64"
 	"html/template"
+	"net/url"
 	"slices"
-	"strings"
 
 	"rundown/analysis"
 	"rundown/analysis/beat"
@@ -13,7 +13,7 @@ import (
 )
 
 // sounds are the clips of a run: by event, where the page finds its sound.
-type sounds map[happening]template.URL
+type sounds map[happening]template.HTMLAttr
 
 // happening tells events apart.
 type happening struct {
@@ -23,16 +23,18 @@ type happening struct {
 }
 
 // of returns the sound of an event, "" where there is none.
-func (s sounds) of(ev beat.Event) template.URL { return s[happening{ev.Kind, ev.Beat, ev.Start}] }
+func (s sounds) of(ev beat.Event) template.HTMLAttr { return s[happening{ev.Kind, ev.Beat, ev.Start}] }
 
-func (s sounds) set(ev beat.Event, url template.URL) { s[happening{ev.Kind, ev.Beat, ev.Start}] = url }
+func (s sounds) set(ev beat.Event, source template.HTMLAttr) {
+	s[happening{ev.Kind, ev.Beat, ev.Start}] = source
+}
 
 // newSounds refers to the files beside the page.
 func newSounds(r Run) sounds {
 	s := sounds{}
 	for i, c := range r.Clips {
 		if i < len(r.Summary.Clips) {
-			s.set(c.Event, template.URL(r.Summary.Clips[i].File))
+			s.set(c.Event, source(r.Summary.Clips[i].File))
 		}
 	}
 	return s
@@ -48,12 +50,11 @@ func (s sounds) embed(r Run, room int) {
 		if export.Clip(&wav, around(c, float64(r.Recording.SampleRate)), r.Recording.SampleRate) != nil {
 			continue // a rate that no WAV file can have: the page does without
 		}
-		url := dataURL("audio/wav", wav.Bytes())
-		const escaped = "&#43;" // what the template makes of a plus
-		if room -= len(url) + (len(escaped)-1)*strings.Count(string(url), "+"); room < 0 {
+		sound := embedded("audio/wav", wav.Bytes())
+		if room -= len(sound); room < 0 {
 			return
 		}
-		s.set(c.Event, url)
+		s.set(c.Event, sound)
 	}
 }
 
@@ -75,7 +76,15 @@ func around(c analysis.Clip, sampleRate float64) analysis.Clip {
 	return c
 }
 
-// dataURL is a file as an address that holds all of it.
-func dataURL(kind string, content []byte) template.URL {
-	return template.URL("data:" + kind + ";base64," + base64.StdEncoding.EncodeToString(content))
+// source refers to a file beside the page.
+func source(file string) template.HTMLAttr {
+	address := url.URL{Path: file}
+	return template.HTMLAttr(`src="` + template.HTMLEscapeString(address.String()) + `"`)
+}
+
+// embedded is a file as an address that holds all of it. It is an attribute as
+// a whole: the template would look for what to escape in each of its bytes, and
+// in base64 there is nothing.
+func embedded(kind string, content []byte) template.HTMLAttr {
+	return template.HTMLAttr(`src="data:` + kind + ";base64," + base64.StdEncoding.EncodeToString(content) + `"`)
 }

@@ -14,8 +14,8 @@ type event struct {
 	ID                      int
 	Kind                    beat.Kind
 	When, Beat, Shift, Note string
-	Minor                   bool // not printed
-	Sound                   template.URL
+	Minor                   bool              // not printed
+	Sound                   template.HTMLAttr // where it comes from, empty for none
 	source                  beat.Event
 }
 
