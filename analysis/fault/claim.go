@@ -105,13 +105,15 @@ func (s *spectrum) folded(freq float64) claim {
 		}
 		e := s.evidence[k]
 		sum += min(e, clearLine)
-		if j == 1 {
+		// Where noise comes twice, so does the evidence: it counts in part, as
+		// if of fewer harmonics.
+		part := 1 / (1 + s.doubled)
+		of := math.Ceil(float64(j) * part)
+		switch {
+		case j == 1:
 			best.logp, best.harmonics = -e, 1
-		} else {
-			// Where noise comes twice, so does the evidence: it counts in part,
-			// as if of fewer harmonics.
-			part := 1 / (1 + s.doubled)
-			best = best.or(claim{logGammaTail(int(math.Ceil(float64(j)*part)), sum*part), freq, j})
+		case sum*part > of: // less than the mean of noise proves nothing
+			best = best.or(claim{logGammaTail(int(of), sum*part), freq, j})
 		}
 		tries++
 	}

@@ -62,7 +62,9 @@ func sum(steps []float64, before float64) float64 {
 func (r *run) keep(x []float64, from int) {
 	flatten(x, nil, 2)
 	spikes := findSpikes(x)
-	flatten(x, spikes, 2)
+	if len(spikes) > 0 {
+		flatten(x, spikes, 2)
+	}
 	for i, v := range x {
 		r.fine.set(from+i, v)
 	}

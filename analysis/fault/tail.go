@@ -5,14 +5,17 @@ import "math"
 // logGammaTail is the logarithm of the probability that a gamma variate of
 // integer shape m ≥ 1 and scale 1 exceeds x ≥ 0. It is the sum of m independent
 // normalised periodogram bins of noise. It doesn't underflow: the tail is
-// exp(-x) Σ x^i/i! for i < m (the Poisson sum), taken here from its last term.
+// exp(-x) Σ x^i/i! for i < m (the Poisson sum), taken here from its last term
+// down, as far as the terms count.
 func logGammaTail(m int, x float64) float64 {
+	const counts = 1e-17
 	if x <= 0 {
 		return 0
 	}
-	sum := 1.0
-	for i := 1; i < m; i++ {
-		sum = 1 + sum*float64(i)/x
+	sum, term, per := 1.0, 1.0, 1/x
+	for i := m - 1; i > 0 && term > counts*sum; i-- {
+		term *= float64(i) * per
+		sum += term
 	}
 	if math.IsInf(sum, 1) {
 		return 0

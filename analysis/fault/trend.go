@@ -35,13 +35,27 @@ func detrend(x []float64, sides int) {
 				odd[j] -= d
 			}
 		}
-		for i := range x {
-			t := &even
-			if i%2 == 1 {
-				t = &odd
-			}
-			x[i] -= t.at(place(i, len(x)))
+		subtract(x, &even, &odd)
+	}
+}
+
+// subtract takes the trends of the even and of the odd values away.
+func subtract(x []float64, even, odd *trend) {
+	const exact = 64 // values in which the turning of the wave adds up no error worth a digit
+	stepSin, stepCos := math.Sincos(math.Pi / float64(len(x)))
+	var sin, cos float64
+	for i := range x {
+		u := place(i, len(x))
+		if i%exact == 0 {
+			sin, cos = math.Sincos(math.Pi / 2 * u)
+		} else {
+			sin, cos = sin*stepCos+cos*stepSin, cos*stepCos-sin*stepSin
 		}
+		t := even
+		if i%2 == 1 {
+			t = odd
+		}
+		x[i] -= t.at(u, sin, cos)
 	}
 }
 
@@ -101,9 +115,8 @@ func fitTrend(n int, at func(i int) float64) (t trend) {
 	return t
 }
 
-// at is the trend at place u.
-func (t *trend) at(u float64) float64 {
-	sin, cos := math.Sincos(math.Pi / 2 * u)
+// at is the trend at place u, given the sine and cosine of πu/2.
+func (t *trend) at(u, sin, cos float64) float64 {
 	var re, im float64
 	for k := nTrend - 2; k >= nCubic; k -= 2 {
 		re, im = (re+t[k])*cos-(im-t[k+1])*sin, (re+t[k])*sin+(im-t[k+1])*cos
