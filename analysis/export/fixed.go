@@ -6,7 +6,7 @@ import (
 )
 
 // powers are the powers of ten by number of decimals.
-var powers = [...]float64{1, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12}
+var powers = [...]float64{1, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15}
 
 // appendFixed appends x with the given number of decimals, or nothing if x is
 // not a finite number. It writes what strconv.AppendFloat does: most numbers as
