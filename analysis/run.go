@@ -4,7 +4,7 @@
 //  1. beat.Follow reads the recording and finds the beats and events;
 //  2. rate.Accumulator cuts them into windows and fits each;
 //  3. fault.Collector looks for what comes round again;
-//  4. rows of the tables leave through the Sink as soon as they are final;
+//  4. rows of the tables leave through the Sink when they are final;
 //  5. at the end the figures of the run become the Summary.
 //
 // Memory does not grow with the recording, but for the windows and the few
@@ -65,7 +65,11 @@ func run(ctx context.Context, src wavio.Source, opt Options, sink Sink, follow f
 			keeper.offer(ev, samples, start, float64(format.SampleRate))
 		}
 	}
-	report, err := follow(ctx, src, listen, p.batch)
+	behind := newRelay(p.batch)
+	report, err := follow(ctx, src, listen, behind.batch)
+	if failed := behind.close(); err == nil {
+		err = failed
+	}
 	if err != nil {
 		return nil, err
 	}
