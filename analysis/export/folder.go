@@ -22,24 +22,27 @@ const SummaryName = "summary.json"
 type Folder struct {
 	dir   string
 	stage string
+	hold  *os.File // locked while the temporary folder is in use; nil where that failed
 	made  []string // folders that had to be created, innermost first
 	names []string // files written so far
 }
 
-// NewFolder prepares dir, which is created if missing, for new results. The
-// caller must call Commit or Abort.
+// NewFolder prepares dir, which is created if missing, for new results, and
+// removes what runs that were killed left there. The caller must call Commit or
+// Abort.
 func NewFolder(dir string) (*Folder, error) {
 	f := &Folder{dir: dir, made: missing(dir)}
 	if err := os.MkdirAll(dir, 0o777); err != nil {
 		f.Abort()
 		return nil, explain(dir, err)
 	}
-	stage, err := os.MkdirTemp(dir, ".rundown-*")
+	clearLeftovers(dir)
+	stage, err := os.MkdirTemp(dir, stagePattern)
 	if err != nil {
 		f.Abort()
 		return nil, explain(dir, err)
 	}
-	f.stage = stage
+	f.stage, f.hold = stage, hold(stage)
 	return f, nil
 }
 
@@ -108,7 +111,7 @@ func (f *Folder) Commit() error {
 		return f.explain(name, err)
 	}
 	old := f.replaced()
-	aside := filepath.Join(f.stage, ".old")
+	aside := filepath.Join(f.stage, asideName)
 	for _, name := range old {
 		from := filepath.Join(f.dir, filepath.FromSlash(name))
 		if _, err := os.Lstat(from); errors.Is(err, fs.ErrNotExist) {
@@ -192,6 +195,7 @@ func summaryLast(names []string) []string {
 // called again, and after Commit, to no effect.
 func (f *Folder) Abort() {
 	if f.stage != "" {
+		f.hold.Close()
 		os.RemoveAll(f.stage)
 		f.stage = ""
 	}
