@@ -5,6 +5,9 @@ import (
 	"context"
 	"errors"
 	"io"
+	"os"
+	"os/signal"
+	"runtime"
 	"testing"
 	"testing/iotest"
 	"time"
@@ -44,4 +47,41 @@ func TestInterruptibleEndsWhileWaiting(t *testing.T) {
 	if got, err := io.ReadAll(s); len(got) > 0 || err != nil {
 		t.Errorf("got %d bytes, %v; want a clean end", len(got), err)
 	}
+}
+
+// The first interrupt ends the stream, and the work goes on; a second one ends
+// the work.
+func TestSecondInterruptEndsTheWork(t *testing.T) {
+	if runtime.GOOS == "windows" {
+		t.Skip("skipped: no signals to send")
+	}
+	// Without a receiver of its own, the test itself would be interrupted before
+	// untilSecond listens.
+	own := make(chan os.Signal, 1)
+	signal.Notify(own, os.Interrupt)
+	defer signal.Stop(own)
+	ctx, first := context.WithCancel(t.Context())
+	work, stop := untilSecond(ctx)
+	defer stop()
+	first()
+	select {
+	case <-work.Done():
+		t.Fatal("the first interrupt ended the work")
+	case <-time.After(20 * time.Millisecond):
+	}
+	self, err := os.FindProcess(os.Getpid())
+	if err != nil {
+		t.Fatal(err)
+	}
+	for range 500 {
+		if err := self.Signal(os.Interrupt); err != nil {
+			t.Fatal(err)
+		}
+		select {
+		case <-work.Done():
+			return
+		case <-time.After(10 * time.Millisecond):
+		}
+	}
+	t.Error("the work goes on after the second interrupt")
 }

@@ -30,7 +30,8 @@ func TestScripts(t *testing.T) {
 			"cut":       cut,
 			"split":     split,
 			"encode":    encode,
-			"interrupt": interrupt,
+			"interrupt": signalled(os.Interrupt),
+			"sigkill":   signalled(os.Kill),
 		},
 		Condition: func(name string) (bool, error) {
 			if name == "superuser" {
@@ -121,12 +122,21 @@ func write(ts *testscript.TestScript, name string, f wavio.Format, src wavio.Sou
 	ts.Check(file.Close())
 }
 
-// interrupt FILE COMMAND ARGS: pipes a file into a command, keeps the pipe open
-// as a recorder would, and interrupts the command once it has read everything.
-func interrupt(ts *testscript.TestScript, neg bool, args []string) {
-	if neg || len(args) < 2 {
-		ts.Fatalf("usage: interrupt FILE COMMAND ARGS")
+// signalled makes a command of scripts, NAME FILE COMMAND ARGS: it pipes a file
+// into a command, keeps the pipe open as a recorder would, and sends it a signal
+// once it has read everything. The command must do well, or with a ! fail.
+func signalled(sig os.Signal) func(ts *testscript.TestScript, neg bool, args []string) {
+	return func(ts *testscript.TestScript, neg bool, args []string) {
+		if len(args) < 2 {
+			ts.Fatalf("usage: NAME FILE COMMAND ARGS")
+		}
+		if err := pipeAndSignal(ts, sig, args); neg != (err != nil) {
+			ts.Fatalf("%v: %v", args[1:], err)
+		}
 	}
+}
+
+func pipeAndSignal(ts *testscript.TestScript, sig os.Signal, args []string) error {
 	file, err := os.Open(ts.MkAbs(args[0]))
 	ts.Check(err)
 	defer file.Close()
@@ -141,7 +151,7 @@ func interrupt(ts *testscript.TestScript, neg bool, args []string) {
 	_, err = io.Copy(pipe, file)
 	ts.Check(err)
 	time.Sleep(300 * time.Millisecond) // for what is still in the pipe
-	ts.Check(cmd.Process.Signal(os.Interrupt))
-	ts.Check(cmd.Wait())
-	pipe.Close()
+	ts.Check(cmd.Process.Signal(sig))
+	defer pipe.Close()
+	return cmd.Wait()
 }
