@@ -121,6 +121,7 @@ func (a *analyseFlags) options() (opt analysis.Options, err error) {
 		Tolerance: a.tolerance,
 		Channel:   a.channel,
 		Clips:     a.clips,
+		Problems:  partProblems(a.recordings),
 	}
 	switch {
 	case a.train != "":
