@@ -322,23 +322,34 @@ func TestWithoutScripts(t *testing.T) {
 	ctx := browser(t)
 	var height int64
 	run(t, ctx, emulation.SetScriptExecutionDisabled(true), chromedp.Navigate(save(t, sampleRun(t, 40, 3, "clock.wav"))),
-		chromedp.ActionFunc(func(ctx context.Context) error {
-			root, err := dom.GetDocument().Do(ctx)
-			if err != nil {
-				return err
+		chromedp.ActionFunc(func(ctx context.Context) (err error) {
+			// The driver may read the document anew at any time, and then the
+			// numbers of its nodes change.
+			for range 10 {
+				if height, err = heightOf(ctx, "#figure-rate img"); err == nil {
+					return nil
+				}
 			}
-			img, err := dom.QuerySelector(root.NodeID, "#figure-rate img").Do(ctx)
-			if err != nil {
-				return err
-			}
-			box, err := dom.GetBoxModel().WithNodeID(img).Do(ctx)
-			if err != nil {
-				return err
-			}
-			height = box.Height
-			return nil
+			return err
 		}))
 	if height < 100 {
 		t.Errorf("the picture of the rate is %d pixels high", height)
 	}
+}
+
+// heightOf is the height of an element in pixels, without the help of scripts.
+func heightOf(ctx context.Context, selector string) (int64, error) {
+	root, err := dom.GetDocument().Do(ctx)
+	if err != nil {
+		return 0, err
+	}
+	node, err := dom.QuerySelector(root.NodeID, selector).Do(ctx)
+	if err != nil {
+		return 0, err
+	}
+	box, err := dom.GetBoxModel().WithNodeID(node).Do(ctx)
+	if err != nil {
+		return 0, err
+	}
+	return box.Height, nil
 }
