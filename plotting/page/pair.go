@@ -42,7 +42,7 @@ type pairKind struct {
 // Compare writes the report of two runs. The error is w's.
 func Compare(w io.Writer, p Pair) error {
 	var buf bytes.Buffer
-	if err := pages.ExecuteTemplate(&buf, "compare.html", newPairView(p)); err != nil {
+	if err := pages().ExecuteTemplate(&buf, "compare.html", newPairView(p)); err != nil {
 		return err
 	}
 	_, err := buf.WriteTo(w)

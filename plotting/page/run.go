@@ -5,6 +5,7 @@ import (
 	"embed"
 	"html/template"
 	"io"
+	"sync"
 
 	"rundown/analysis"
 	"rundown/analysis/beat"
@@ -42,13 +43,16 @@ const (
 //go:embed assets
 var assets embed.FS
 
-var pages = template.Must(template.New("").Funcs(template.FuncMap{"figure": figureOf}).ParseFS(assets, "assets/*.html"))
+// pages are the templates, parsed when the first page is written.
+var pages = sync.OnceValue(func() *template.Template {
+	return template.Must(template.New("").Funcs(template.FuncMap{"figure": figureOf}).ParseFS(assets, "assets/*.html"))
+})
 
 // Write writes the report. The error is w's.
 func Write(w io.Writer, r Run) error {
 	v := newView(r)
 	var buf bytes.Buffer
-	if err := pages.ExecuteTemplate(&buf, "report.html", v); err != nil {
+	if err := pages().ExecuteTemplate(&buf, "report.html", v); err != nil {
 		return err
 	}
 	// Once more with as many sounds as there is room for beside the rest.
@@ -56,7 +60,7 @@ func Write(w io.Writer, r Run) error {
 		v.Sounds.embed(r, sizeLimit-buf.Len())
 		v.setSounds()
 		buf.Reset()
-		if err := pages.ExecuteTemplate(&buf, "report.html", v); err != nil {
+		if err := pages().ExecuteTemplate(&buf, "report.html", v); err != nil {
 			return err
 		}
 	}
