@@ -118,16 +118,10 @@ func (m *Matcher) Near(x []float32, first int64, at float64, within int) (Match,
 	for l := range r {
 		r[l] = float64(dot(m.taps, x[from+l:]))
 	}
-	p := around
-	for l := around; l < lags-around; l++ {
-		if r[l] > r[p] {
-			p = l
-		}
-	}
+	where, best, p := highest(r, around, lags-around-1)
 	if p == around || p == lags-around-1 {
 		return Match{}, false
 	}
-	where, best := summit(r, p)
 	out := Match{Frame: float64(start) + where - float64(within+around) + m.origin}
 	if m.norm > 0 {
 		out.Gain = best / (m.norm * m.norm)
@@ -136,18 +130,46 @@ func (m *Matcher) Near(x []float32, first int64, at float64, within int) (Match,
 	return out, true
 }
 
-// summit returns where the maximum of which r[p] is the greatest sample lies,
-// and how high it is. It lies within half a frame; a parabola through values
-// half a frame apart finds it.
-func summit(r []float64, p int) (where, height float64) {
-	left, right := half(r, p-1), half(r, p)
-	switch {
-	case left > r[p]:
-		return float64(p) - 0.5 + vertex(r[p-1], left, r[p])/2, left
-	case right > r[p]:
-		return float64(p) + 0.5 + vertex(r[p], right, r[p+1])/2, right
+// highest returns where in r[lo:hi+1] the greatest maximum lies, how high it is,
+// and the index of the sample next to it. Where a sound rings, the maxima of its
+// correlation are nearly alike, and between samples: the greatest sample may
+// belong to the wrong one.
+func highest(r []float64, lo, hi int) (where, height float64, p int) {
+	p = lo
+	for i := lo; i <= hi; i++ {
+		if r[i] > r[p] {
+			p = i
+		}
 	}
-	return float64(p) + vertex(left, r[p], right)/2, r[p]
+	least := 0.8 * r[p]
+	where, height, top := summit(r, p)
+	for i := lo; i <= hi; i++ {
+		if r[i] < least || r[i] < r[i-1] || r[i] < r[i+1] {
+			continue
+		}
+		if w, h, t := summit(r, i); t > top {
+			where, height, top, p = w, h, t, i
+		}
+	}
+	return where, height, p
+}
+
+// summit returns where the maximum next to the sample r[p] lies, the greatest of
+// the values half a frame apart, and what a parabola through these has for its
+// top. It lies within half a frame.
+func summit(r []float64, p int) (where, height, top float64) {
+	a, b, c := half(r, p-1), r[p], half(r, p)
+	where = float64(p)
+	switch {
+	case a > b:
+		a, b, c = r[p-1], a, b
+		where -= 0.5
+	case c > b:
+		a, b, c = b, c, r[p+1]
+		where += 0.5
+	}
+	v := vertex(a, b, c)
+	return where + v/2, b, b - (a-c)*v/4
 }
 
 // half interpolates halfway between r[i] and r[i+1], by the eight values about
@@ -250,13 +272,7 @@ func (m *Matcher) Find(x []float32, first int64, at, within float64) (Match, boo
 	if hi < lo {
 		return Match{}, false
 	}
-	p := lo
-	for i := lo; i <= hi; i++ {
-		if r[i] > r[p] {
-			p = i
-		}
-	}
-	where, peak := summit(r, p)
+	where, peak, _ := highest(r, lo, hi)
 	out := Match{Frame: float64(start) + where + m.origin}
 	if m.norm > 0 {
 		out.Gain = peak / (m.norm * m.norm)

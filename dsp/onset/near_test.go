@@ -43,3 +43,28 @@ func TestNearAgreesWithFind(t *testing.T) {
 		}
 	}
 }
+
+// Where a sound rings slowly away, the maxima of its correlation are a cycle
+// apart and nearly alike; which is the greatest must not hang on where between
+// frames it lies.
+func TestNoCycleIsSkipped(t *testing.T) {
+	template := make([]float64, 240)
+	for i := range template {
+		s := float64(i) / testRate
+		template[i] = math.Exp(-s/0.002) * math.Sin(2*math.Pi*7600*s)
+	}
+	m := NewMatcher(flat(t), template, 0, 100)
+	for k := range 64 {
+		at := 1000 + float64(k)/64
+		x := make([]float32, 2400)
+		for i := 1001; i < len(x); i++ {
+			s := (float64(i) - at) / testRate
+			x[i] = float32(math.Exp(-s/0.002) * math.Sin(2*math.Pi*7600*s))
+		}
+		a, ok := m.Find(x, 0, at+1, 20)
+		b, ok2 := m.Near(x, 0, at+1, 20)
+		if !ok || !ok2 || math.Abs(a.Frame-at) > 0.1 || math.Abs(b.Frame-at) > 0.1 {
+			t.Errorf("a sound at %.3f: Find says %.3f, Near %.3f", at, a.Frame, b.Frame)
+		}
+	}
+}
