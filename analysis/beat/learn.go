@@ -52,15 +52,15 @@ func learn(x []float32, rate float64, block int, bands []Band, cad Cadence, band
 			marks[0] = same
 			marks[1] = l.bootstrap(shift(same, at))
 		} else {
-			marks[0], marks[1] = everySecond(same, 0), everySecond(same, 1)
+			marks[0], marks[1] = everyNth(same, 0, 2), everyNth(same, 1, 2)
 			alone = true
 		}
-	case cad.Alone:
-		marks[0], marks[1] = l.align(coarse[0]), l.align(coarse[1])
 	default:
-		marks[strong] = l.align(coarse[strong])
-		d := math.Mod(cad.Phase[1-strong]-cad.Phase[strong]+cad.Period, cad.Period) * l.block
-		marks[1-strong] = l.follow(marks[strong], coarse[1-strong], d)
+		each(func(s int) { marks[s] = l.align(coarse[s]) })
+		if !cad.Alone && !l.clear(marks[1-strong]) {
+			d := math.Mod(cad.Phase[1-strong]-cad.Phase[strong]+cad.Period, cad.Period) * l.block
+			marks[1-strong] = l.bootstrap(shift(marks[strong], d))
+		}
 	}
 	e := &ear{alone: alone, rate: rate, block: block, period: l.cad.Period * l.block}
 	if e.band = band; band == nil {
@@ -71,9 +71,7 @@ func learn(x []float32, rate float64, block int, bands []Band, cad Cadence, band
 	// What the finished matchers find makes a sharper average, and that better
 	// matchers.
 	for range 2 {
-		for s := range e.voice {
-			e.voice[s] = l.voice(marks[s], 0.45*half)
-		}
+		each(func(s int) { e.voice[s] = l.voice(marks[s], 0.45*half) })
 		e.listen(l.shaping)
 		marks = l.calibrate(e, marks)
 	}
@@ -84,13 +82,29 @@ func learn(x []float32, rate float64, block int, bands []Band, cad Cadence, band
 	return e, newShapes(e, l.shaping)
 }
 
+// each runs a task for both sides at the same time.
+func each(task func(side int)) {
+	done := make(chan struct{})
+	go func() {
+		task(1)
+		close(done)
+	}()
+	task(0)
+	<-done
+}
+
 // energies returns the energy of the whole blocks of x in a band, x taken to
 // begin in silence.
 func energies(band *filter.Band, x []float32, block int) []float32 {
 	warm := band.Warmup()
-	padded := make([]float32, warm+len(x)/block*block)
+	n := len(x) / block
+	out := make([]float32, 0, n)
+	// The first blocks, as many as the filter looks back, behind silence.
+	head := min(n, warm/block+1)
+	padded := make([]float32, warm+head*block)
 	copy(padded[warm:], x)
-	return band.Energies(nil, padded, block)
+	out = band.Energies(out, padded, block)
+	return band.Energies(out, x[min(n*block, head*block)-min(warm, head*block):n*block], block)
 }
 
 // coarse returns, to a block or two, when beats set in about the multiples of a
@@ -112,45 +126,80 @@ func (l *learner) coarse(phase, period float64) []float64 {
 }
 
 // voice returns one with nothing but the averages of the beats at the given
-// marks.
+// marks, as far around as the longest lift takes, and no farther than width.
 func (l *learner) voice(marks []float64, width float64) *voice {
-	v := &voice{average: l.average(marks, width)}
 	n := max(8, int(4*l.rate/(l.cad.Period*l.block)))
-	for at := 0; at == 0 || at+n <= len(marks); at += n {
-		v.groups = append(v.groups, l.average(marks[at:min(at+n, len(marks))], width).Mean())
-	}
-	return v
-}
-
-// average lays the beats at the given marks over each other, as far around as
-// the longest lift takes, and no farther than width.
-func (l *learner) average(marks []float64, width float64) *onset.Average {
 	side := min(0.16*l.cad.Period*l.block, width)
-	a := onset.NewAverage(int(side), int(min(side+0.02*l.rate, width)))
-	for _, m := range marks {
-		if !math.IsNaN(m) {
-			a.Add(l.x, m)
+	pre, post := int(side), int(min(side+0.02*l.rate, width))
+	v := &voice{average: onset.NewAverage(pre, post)}
+	group := onset.NewAverage(pre, post)
+	for at := 0; at < len(marks); at += n {
+		group.Reset()
+		for _, m := range marks[at:min(at+n, len(marks))] {
+			group.Add(l.x, m)
+		}
+		floats.Add(v.average.Sum, group.Sum)
+		v.average.N += group.N
+		if at == 0 || at+n <= len(marks) {
+			v.groups = append(v.groups, group.Mean())
 		}
 	}
-	return a
+	return v
 }
 
 // align refines coarse marks by matching the beats with their own average, over
 // again as the average sharpens. Beats that are unlike the others are NaN.
 func (l *learner) align(coarse []float64) []float64 {
 	ms := l.rate / 1000
-	const most = 60 // beats that an average is first learned from
-	marks := slices.Clone(coarse)
-	few := marks
-	if len(few) > 2*most {
-		few = everySecond(everySecond(few, 0), 0)
-	}
-	few = few[:min(len(few), most)]
+	const many = 80 // beats that an average is first learned from, about
+	step := max(1, (len(coarse)+many/2)/many)
+	few := everyNth(coarse, 0, step)
 	m := l.matcher([]float64{l.loudish(few)}, 4*ms)
+	var marks []float64
 	for range 4 {
-		m = l.matcher(l.regular(l.match(m, few, 4*ms)), 4*ms)
+		before := marks
+		marks = l.regular(l.match(m, few, before))
+		m = l.matcher(marks, 4*ms)
+		if settled(before, marks) {
+			break
+		}
 	}
-	return l.regular(l.match(m, marks, 4*ms))
+	return l.regular(l.match(m, coarse, fillIn(marks, step, len(coarse))))
+}
+
+// fillIn returns n marks, interpolated between the given ones of every so many
+// beats; NaN after the last.
+func fillIn(marks []float64, step, n int) []float64 {
+	out := make([]float64, n)
+	for i := range out {
+		k, f := i/step, float64(i%step)/float64(step)
+		switch {
+		case f == 0:
+			out[i] = marks[k]
+		case k+1 < len(marks):
+			out[i] = marks[k]*(1-f) + marks[k+1]*f
+		default:
+			out[i] = math.NaN()
+		}
+	}
+	return out
+}
+
+// settled tells whether marks are where they were before, as nearly as makes no
+// difference to their average: nearly all within a fifth of a frame of where
+// the others have gone.
+func settled(before, marks []float64) bool {
+	moved := make([]float64, 0, len(marks))
+	for i, m := range before {
+		if d := marks[i] - m; !math.IsNaN(d) {
+			moved = append(moved, d)
+		}
+	}
+	if 10*len(moved) < 9*len(marks) || len(moved) < 10 {
+		return false
+	}
+	slices.Sort(moved)
+	return moved[len(moved)*9/10]-moved[len(moved)/10] < 0.4
 }
 
 // regular makes those of the marks of one side NaN that lie far from where their
@@ -174,8 +223,9 @@ func (l *learner) regular(marks []float64) []float64 {
 	step := steps[len(steps)/2]
 	off := make([]float64, len(marks))
 	size := make([]float64, 0, len(marks))
+	near := make([]float64, 0, 2*reach+1)
 	for i := range marks {
-		var near []float64
+		near = near[:0]
 		for j := max(0, i-reach); j < min(len(marks), i+reach+1); j++ {
 			if v := marks[j] - float64(j-i)*step; !math.IsNaN(v) {
 				near = append(near, v)
@@ -218,14 +268,22 @@ func (l *learner) matcher(marks []float64, reach float64) *onset.Matcher {
 	return onset.NewMatcher(l.shaping, a.Mean(), float64(a.Pre), int(reach))
 }
 
-// match returns where m finds its sound about each of the marks, NaN where what
-// it finds is far less like it than usual.
-func (l *learner) match(m *onset.Matcher, about []float64, within float64) []float64 {
-	out := make([]float64, len(about))
-	rhos := make([]float64, 0, len(about))
-	rho := make([]float64, len(about))
-	for i, a := range about {
-		f, ok := m.Find(l.x, 0, a, within)
+// match returns where m finds its sound, within 4 ms of the coarse marks, NaN
+// where what it finds is far less like it than usual. Where single beats stand
+// clear of the room, it first looks near the marks they were thought to have,
+// if any.
+func (l *learner) match(m *onset.Matcher, coarse, thought []float64) []float64 {
+	out := make([]float64, len(coarse))
+	rho := make([]float64, len(coarse)) // NaN where the mark was near
+	rhos := make([]float64, 0, len(coarse))
+	for i, c := range coarse {
+		if thought != nil {
+			if f, ok := l.near(m, thought[i], 0.00025*l.rate); ok {
+				out[i], rho[i] = f.Frame, math.NaN()
+				continue
+			}
+		}
+		f, ok := m.Find(l.x, 0, c, 0.004*l.rate)
 		out[i], rho[i] = f.Frame, f.Rho
 		if !ok {
 			out[i] = math.NaN()
@@ -233,8 +291,8 @@ func (l *learner) match(m *onset.Matcher, about []float64, within float64) []flo
 		}
 		rhos = append(rhos, f.Rho)
 	}
-	if len(rhos) == 0 {
-		return out
+	if len(rhos) < len(out)/2 {
+		return out // nearly all are where they were
 	}
 	slices.Sort(rhos)
 	least := 0.4 * rhos[len(rhos)/2]
@@ -245,6 +303,20 @@ func (l *learner) match(m *onset.Matcher, about []float64, within float64) []flo
 	}
 	return out
 }
+
+// near returns what m finds within so many frames of at, if single beats stand
+// clear of the room, and there is one as loud as usual.
+func (l *learner) near(m *onset.Matcher, at, within float64) (onset.Match, bool) {
+	if m.SNR() < clearSNR {
+		return onset.Match{}, false
+	}
+	f, ok := m.Near(l.x, 0, at, int(within))
+	return f, ok && f.Gain > 0.5
+}
+
+// clearSNR is the signal-to-noise ratio from which a beat needs no others to be
+// found and placed.
+const clearSNR = 12
 
 // loudish returns, of the given coarse marks, that of the beat with the upper
 // quartile of energy: clear, and not a slammed door.
@@ -282,26 +354,35 @@ func (l *learner) oneVoice(coarse [2][]float64) ([]float64, bool) {
 		return nil, false
 	}
 	ms := l.rate / 1000
-	m := l.matcher(l.align(coarse[0]), 4*ms)
+	first := l.align(coarse[0])
 	var median [2]float64
-	type mark struct{ coarse, fine float64 }
-	var all []mark
-	for s, c := range coarse {
+	var fine [2][]float64
+	each(func(s int) {
+		m := l.matcher(first, 4*ms)
 		var rhos []float64
-		for _, at := range c {
+		for _, at := range coarse[s] {
 			f, ok := m.Find(l.x, 0, at, 4*ms)
 			if !ok {
-				all = append(all, mark{at, math.NaN()})
-				continue
+				f.Frame = math.NaN()
+			} else {
+				rhos = append(rhos, f.Rho)
 			}
-			all = append(all, mark{at, f.Frame})
-			rhos = append(rhos, f.Rho)
+			fine[s] = append(fine[s], f.Frame)
 		}
-		if len(rhos) == 0 {
-			return nil, false
+		if len(rhos) > 0 {
+			slices.Sort(rhos)
+			median[s] = rhos[len(rhos)/2]
 		}
-		slices.Sort(rhos)
-		median[s] = rhos[len(rhos)/2]
+	})
+	if median[0] == 0 || median[1] == 0 {
+		return nil, false
+	}
+	type mark struct{ coarse, fine float64 }
+	var all []mark
+	for s := range coarse {
+		for i, at := range coarse[s] {
+			all = append(all, mark{at, fine[s][i]})
+		}
 	}
 	slices.SortFunc(all, func(a, b mark) int { return cmp.Compare(a.coarse, b.coarse) })
 	merged := make([]float64, len(all))
@@ -311,15 +392,10 @@ func (l *learner) oneVoice(coarse [2][]float64) ([]float64, bool) {
 	return merged, median[1] > 0.85*median[0]
 }
 
-// follow returns the marks of the weaker side: by its own sound where single
-// beats stand out of the room, else found from a fixed distance d after the
-// stronger side's.
-func (l *learner) follow(strong, coarse []float64, d float64) []float64 {
-	own := l.align(coarse)
-	if l.matcher(own, 1).SNR() >= 12 && heardOf(own) > 0.9 {
-		return own
-	}
-	return l.bootstrap(shift(strong, d))
+// clear tells whether the beats of a side, at the given marks, stand out of the
+// room one by one.
+func (l *learner) clear(marks []float64) bool {
+	return l.matcher(marks, 1).SNR() >= clearSNR && heardOf(marks) > 0.9
 }
 
 // heardOf returns which part of the marks are not NaN.
@@ -340,11 +416,11 @@ func (l *learner) bootstrap(guessed []float64) []float64 {
 	reach := 0.00025 * l.rate
 	marks := guessed
 	for range 4 {
-		m := l.matcher(marks, 2*reach)
+		m := l.matcher(marks, reach)
 		next := make([]float64, len(guessed))
 		for i, g := range guessed {
 			next[i] = g
-			if f, ok := m.Find(l.x, 0, g, reach); ok {
+			if f, ok := m.Near(l.x, 0, g, int(reach)); ok {
 				next[i] = f.Frame
 			}
 		}
@@ -427,12 +503,20 @@ func (l *learner) scatter(sides ...[]float64) float64 {
 // the matchers find.
 func (l *learner) calibrate(e *ear, marks [2][]float64) [2][]float64 {
 	var found [2][]float64
-	for s, v := range e.voice {
+	each(func(s int) {
+		v := e.voice[s]
 		var rhos []float64
 		shifted := v.mark - float64(v.average.Pre)
-		for _, m := range marks[s] {
+		every := max(1, len(marks[s])/50)
+		for i, m := range marks[s] {
 			if math.IsNaN(m) {
 				continue
+			}
+			if i%every != 0 {
+				if f, ok := l.near(v.matcher, m+shifted, 0.00025*l.rate+4*e.sigma); ok {
+					found[s] = append(found[s], f.Frame)
+					continue
+				}
 			}
 			if f, ok := v.matcher.Find(l.x, 0, m+shifted, 0.001*l.rate+4*e.sigma); ok {
 				rhos = append(rhos, f.Rho)
@@ -444,7 +528,7 @@ func (l *learner) calibrate(e *ear, marks [2][]float64) [2][]float64 {
 			slices.Sort(rhos)
 			v.rho = min(0.3, 0.4*rhos[len(rhos)/10])
 		}
-	}
+	})
 	e.sigma = max(0.05, l.scatter(found[0], found[1]))
 	var offsets []float64
 	for _, tick := range found[0] {
@@ -469,9 +553,10 @@ func shift(x []float64, by float64) []float64 {
 	return out
 }
 
-func everySecond(x []float64, from int) []float64 {
+// everyNth returns every nth value of x, the first one at from.
+func everyNth(x []float64, from, n int) []float64 {
 	var out []float64
-	for i := from; i < len(x); i += 2 {
+	for i := from; i < len(x); i += n {
 		out = append(out, x[i])
 	}
 	return out
