@@ -61,6 +61,7 @@ type end struct {
 type edge struct {
 	matcher *onset.Matcher
 	at      float64 // where it sets in, relative to the mark
+	share   float64 // by how much that grows with the lift time
 }
 
 // template cuts the part of the average from one place to another, and returns
@@ -229,11 +230,17 @@ func (v *voice) sharpen(shaping *onset.Shaping, through onset.Filter, groups [][
 	}
 }
 
-// edges returns matchers for the first and last sound of a side.
-func (v *voice) edges(shaping *onset.Shaping, reach int) [2]edge {
+// edges returns matchers for the first and last sound of a side. The first comes
+// half the lift before its middle and the last half after, while the mark stays
+// with the sound that it is found by, which comes at its own part of the lift.
+func (v *voice) edges(shaping *onset.Shaping) [2]edge {
+	marked := 0.0
+	if i := v.strongest(); i >= 0 {
+		marked = (v.contacts[i].At - v.mark) / (v.ends[1].at - v.ends[0].at)
+	}
 	var out [2]edge
 	for k, end := range v.ends {
-		out[k] = edge{onset.NewMatcher(shaping, end.sound, end.origin, reach), end.at - v.mark}
+		out[k] = edge{onset.NewMatcher(shaping, end.sound, end.origin, 0), end.at - v.mark, float64(k) - 0.5 - marked}
 	}
 	return out
 }
@@ -265,7 +272,7 @@ func (e *ear) settle(energy []float32, marks [2][]float64) {
 		// The sounds move outward as the amplitude falls.
 		room := 0.02 * e.period
 		if e.lifts {
-			room = 0.75 * e.lift
+			room = outward * e.lift
 		}
 		e.lead, e.tail = max(e.lead, lead+room), max(e.tail, tail+room)
 		delay, size := e.onsets(strength, marks[s])
@@ -273,6 +280,10 @@ func (e *ear) settle(energy []float32, marks [2][]float64) {
 		e.onset = max(e.onset, 0.4*size)
 	}
 }
+
+// outward is by how much of the lift time the sounds of a beat may move outward
+// and still be taken for its own.
+const outward = 0.75
 
 // mean returns the mean energy about the marks, block by block.
 func (e *ear) mean(energy []float32, marks []float64, before, after int) []float64 {

@@ -8,7 +8,8 @@ import (
 // listen returns the energy of the loudest block of a beat of voice v marked at
 // a frame, and counts it if it reaches full scale.
 func (t *tracker) listen(v int, at float64) float64 {
-	a, b := t.tape.blocks(at-t.ear.lead, at+min(t.ear.tail, 0.02*t.ear.rate))
+	lead, tail := t.extent()
+	a, b := t.tape.blocks(at-lead, at+min(tail, 0.02*t.ear.rate))
 	rough := t.tape.rough[a:b]
 	if len(rough) == 0 {
 		return 0
@@ -30,6 +31,17 @@ func (t *tracker) listen(v int, at float64) float64 {
 	return e
 }
 
+// extent is how many frames before its mark a beat begins to sound, and after it
+// ends.
+func (t *tracker) extent() (lead, tail float64) {
+	lead, tail = t.ear.lead, t.ear.tail
+	if t.shapes != nil {
+		farther := max(0, t.shapes.spread()-outward*t.ear.lift)
+		lead, tail = lead+farther, tail+farther
+	}
+	return lead, tail
+}
+
 // full tells whether the sound of the tape's blocks from a to b reaches full
 // scale.
 func (t *tracker) full(a, b int) bool {
@@ -48,7 +60,8 @@ func (t *tracker) listenBetween(at float64) {
 	if t.last < 0 || at-t.last >= t.ear.period {
 		return
 	}
-	a, b := t.tape.blocks(t.last+t.ear.tail, at-t.ear.lead)
+	lead, tail := t.extent()
+	a, b := t.tape.blocks(t.last+tail, at-lead)
 	if b-a <= 4 {
 		return
 	}

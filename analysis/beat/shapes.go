@@ -14,9 +14,13 @@ type shapes struct {
 	voices   []int         // that are followed
 	edges    [2][2]edge    // by voice: first and last sound
 	moved    [2][2]float64 // by how many frames they have moved since learned
+	speed    [2][2]float64 // and go on moving, frames a frame
+	seen     float64       // mark about which that was so
 	averages [2][2]halves  // by voice: of the beats about the first and last sound
 	turn     [2]int
-	reach    int     // how far, in frames, they may move between averages
+	rate     float64 // frames a second
+	span     float64 // how long, in seconds, the next average is at least
+	reach    int     // how far, in frames, the sounds may have moved in it
 	since    float64 // mark of the first beat averaged
 	latest   float64
 	noise    [3]float64 // running variance of what report is given, frames²
@@ -27,31 +31,49 @@ type shapes struct {
 // of their mean.
 type halves [2]*onset.Average
 
-// How long, in seconds, an average is at least, and of how many beats of either
-// side each half of it.
+// An average takes spanSeconds at least, and spanBeats of either side in each
+// half of it. Where the sounds move so fast that they smear in it, shorter ones
+// follow, down to leastBeats; where they are lost, they are looked for farther
+// and farther away. All lengths in seconds.
 const (
-	leastSeconds = 10
-	leastBeats   = 12
+	spanSeconds = 10
+	spanBeats   = 12
+	leastBeats  = 3
+	smear       = 40e-6
+	nearReach   = 1e-3
+	farReach    = 8e-3
 )
 
 func newShapes(e *ear, shaping *onset.Shaping) *shapes {
-	ms := e.rate / 1000
-	s := &shapes{since: -1, reach: int(ms)}
+	s := &shapes{since: -1, rate: e.rate, span: spanSeconds}
 	s.voices = []int{0, 1}
 	if e.lone >= 0 {
 		s.voices = []int{e.lone}
 	}
 	for _, v := range s.voices {
-		voice := e.voice[v]
-		s.edges[v] = voice.edges(shaping, s.reach)
-		for c, edge := range s.edges[v] {
-			before, after := edge.matcher.SpanNear(s.reach)
-			for h := range 2 {
+		s.edges[v] = e.voice[v].edges(shaping)
+	}
+	s.clear(nearReach)
+	return s
+}
+
+// clear begins new averages, in which sounds are found that have moved by no
+// more than so many seconds.
+func (s *shapes) clear(reach float64) {
+	frames := int(reach * s.rate)
+	for _, v := range s.voices {
+		for c, e := range s.edges[v] {
+			for h, a := range s.averages[v][c] {
+				if frames == s.reach {
+					a.Reset()
+					continue
+				}
+				before, after := e.matcher.SpanNear(frames)
 				s.averages[v][c][h] = onset.NewAverage(before+1, after+1)
 			}
 		}
 	}
-	return s
+	s.reach = frames
 }
 
 // add lays the beat of a voice marked at a frame over the others.
@@ -62,15 +84,15 @@ func (s *shapes) add(t *tracker, v int, at float64) {
 	if s.since < 0 {
 		s.since = at
 	}
-	if at-s.since > leastSeconds*t.ear.rate && s.fewest() >= leastBeats {
+	if at-s.since > s.span*s.rate && s.fewest() >= max(leastBeats, int(spanBeats*s.span/spanSeconds)) {
 		s.flush(t)
 		s.since = at
 	}
 	s.latest = at
 	s.turn[v]++
 	half := s.turn[v] & 1
-	if t.snrs[v].median() >= 25 {
-		// Where beats are clear, every other one tells as much.
+	if t.snrs[v].median() >= 25 && s.span == spanSeconds {
+		// Where beats are clear and move slowly, every other one tells as much.
 		if half == 1 {
 			return
 		}
@@ -78,15 +100,17 @@ func (s *shapes) add(t *tracker, v int, at float64) {
 	}
 	for c := range s.edges[v] {
 		a := s.averages[v][c][half]
-		at := at + s.place(v, c)
+		at := at + s.place(v, c, at)
 		x, first := t.tape.span(int64(at)-int64(a.Pre)-2, int64(at)+int64(len(a.Sum)-a.Pre)+4)
 		a.Add(x, at-float64(first))
 	}
 }
 
-// place is where the first or last sound of a voice was last seen, relative to
-// the mark.
-func (s *shapes) place(v, c int) float64 { return s.edges[v][c].at + s.moved[v][c] }
+// place is where the first or last sound of a voice should be, relative to a mark
+// at a frame, going on as it last moved.
+func (s *shapes) place(v, c int, at float64) float64 {
+	return s.edges[v][c].at + s.moved[v][c] + s.speed[v][c]*(at-s.seen)
+}
 
 // fewest returns the least number of beats in an average.
 func (s *shapes) fewest() int {
@@ -101,18 +125,14 @@ func (s *shapes) fewest() int {
 
 // flush measures the averages and empties them.
 func (s *shapes) flush(t *tracker) {
+	seen := s.measure()
 	var lift, mid, uneven [2]float64 // by half
-	ok := s.fewest() >= 3
 	for _, v := range s.voices {
-		if !ok {
-			break
-		}
-		at, found := s.measure(v)
-		ok = found
 		for h := range 2 {
+			first, last := seen[v][0].at[h], seen[v][1].at[h]
 			part := 1 / float64(len(s.voices))
-			m := (at[h][1] + at[h][0]) / 2
-			lift[h] += part * (at[h][1] - at[h][0])
+			m := (first + last) / 2
+			lift[h] += part * (last - first)
 			mid[h] += part * m
 			if v == t.first {
 				m = -m
@@ -120,40 +140,89 @@ func (s *shapes) flush(t *tracker) {
 			uneven[h] += m
 		}
 	}
-	if ok {
+	if s.pace(seen) {
 		if len(s.voices) < 2 {
 			uneven = [2]float64{} // the other side moves alike, as far as can be told
 		}
 		s.report(t, lift, mid, uneven)
 	}
-	for _, v := range s.voices {
-		for _, a := range s.averages[v] {
-			a[0].Reset()
-			a[1].Reset()
-		}
-	}
 }
 
-// measure returns where the first and last sound of a voice set in relative to
-// the mark, in either half of the beats.
-func (s *shapes) measure(v int) (at [2][2]float64, ok bool) {
-	for c, e := range s.edges[v] {
-		for h, a := range s.averages[v][c] {
-			x := single(a.Mean())
-			m, found := e.matcher.Near(x, 0, float64(a.Pre), s.reach/6)
-			if !found {
-				m, found = e.matcher.Near(x, 0, float64(a.Pre), s.reach)
+// sighting is where a sound was seen, relative to the mark, in either half of
+// the beats.
+type sighting struct {
+	at [2]float64
+	ok bool
+}
+
+// measure looks for the first and last sound of each voice.
+func (s *shapes) measure() (seen [2][2]sighting) {
+	for _, v := range s.voices {
+		for c, e := range s.edges[v] {
+			seen[v][c].ok = true
+			for h, a := range s.averages[v][c] {
+				x := single(a.Mean())
+				m, found := e.matcher.Near(x, 0, float64(a.Pre), s.reach/6)
+				if !found {
+					m, found = e.matcher.Near(x, 0, float64(a.Pre), s.reach)
+				}
+				seen[v][c].ok = seen[v][c].ok && found && a.N >= leastBeats && m.SNR*math.Sqrt(float64(a.N)) >= 6
+				seen[v][c].at[h] = m.Frame - float64(a.Pre) + s.place(v, c, s.middle())
 			}
-			if !found || m.SNR*math.Sqrt(float64(a.N)) < 6 {
-				return at, false
-			}
-			at[h][c] = m.Frame - float64(a.Pre) + s.place(v, c)
 		}
 	}
-	for c, e := range s.edges[v] {
-		s.moved[v][c] = (at[0][c]+at[1][c])/2 - e.at
+	return seen
+}
+
+// middle is the frame about which beats are averaged.
+func (s *shapes) middle() float64 { return (s.since + s.latest) / 2 }
+
+// pace takes in where sounds were seen, and chooses how long the next averages
+// are and how far the sounds may have moved in them. It returns whether all were
+// seen. One that was not is expected where the others say that the lift has
+// taken it.
+func (s *shapes) pace(seen [2][2]sighting) (all bool) {
+	all = true
+	surprise := 1e-9
+	var grown, weight float64
+	for _, v := range s.voices {
+		for c, e := range s.edges[v] {
+			due := s.place(v, c, s.middle())
+			now := (seen[v][c].at[0] + seen[v][c].at[1]) / 2
+			if !seen[v][c].ok {
+				all = false
+				s.speed[v][c] = 0
+				s.moved[v][c] = due - e.at
+				continue
+			}
+			surprise = max(surprise, math.Abs(now-due)/s.rate)
+			if s.known {
+				s.speed[v][c] += (now - due) / (s.middle() - s.seen) / 2
+			}
+			s.moved[v][c] = now - e.at
+			grown += e.share * s.moved[v][c]
+			weight += e.share * e.share
+		}
 	}
-	return at, true
+	s.seen = s.middle()
+	if all {
+		s.span = max(1, min(spanSeconds, 1.5*s.span, s.span*smear/surprise))
+		s.clear(nearReach)
+		return true
+	}
+	for _, v := range s.voices {
+		for c, e := range s.edges[v] {
+			if !seen[v][c].ok && weight > 0.1 {
+				s.moved[v][c] = e.share * grown / weight
+			}
+		}
+	}
+	// Too long an average smears, too short a one is lost in the noise.
+	if s.span /= 2; s.span < 1 {
+		s.span = spanSeconds
+	}
+	s.clear(min(2*float64(s.reach)/s.rate, farReach))
+	return false
 }
 
 func single(x []float64) []float32 {
@@ -162,6 +231,15 @@ func single(x []float64) []float32 {
 		out[i] = float32(v)
 	}
 	return out
+}
+
+// spread is how far, in frames, any sound has moved outward since it was learned.
+func (s *shapes) spread() float64 {
+	most := 0.0
+	for _, v := range s.voices {
+		most = max(most, -s.moved[v][0], s.moved[v][1])
+	}
+	return most
 }
 
 func (s *shapes) report(t *tracker, halves ...[2]float64) {
@@ -178,7 +256,7 @@ func (s *shapes) report(t *tracker, halves ...[2]float64) {
 	}
 	s.known = true
 	t.out.Lifts = append(t.out.Lifts, Lift{
-		Time:     t.clock((s.since + s.latest) / 2),
+		Time:     t.clock(s.middle()),
 		Duration: value[0], SE: se[0],
 		Mid: value[1], MidSE: se[1],
 		Uneven: value[2], UnevenSE: se[2],

@@ -1,0 +1,41 @@
+package beat
+
+import (
+	"math"
+	"testing"
+)
+
+// Near the end of the spring the amplitude may halve within minutes. The lift is
+// followed through that, and the beat's own sounds are not taken for others as
+// they move apart.
+func TestFollowsTheLiftThroughAFastRundown(t *testing.T) {
+	for seed := range uint64(8) {
+		rec := movement(18000, 1320, 30)
+		rec.Seed = 40 + seed
+		rec.Movement.LiftAngle = 52
+		rec.Movement.Mainspring.Full, rec.Movement.Mainspring.End, rec.Movement.Mainspring.RunTime = 280, 140, 1200
+		all, report := run(t, rec.Render(), Options{})
+		truth := rec.Truth()
+		if !report.Found || report.Mark != "middle" {
+			t.Errorf("seed %d: %+v", seed, report)
+			continue
+		}
+		worst, after := 0.0, 0
+		for _, l := range all.Lifts {
+			_, i := nearest(truth, l.Time)
+			if d := math.Abs(l.Duration - truth.Beats[i].Lift); d > 0.3e-3 && testing.Verbose() {
+				t.Logf("%.1f %.3f %.3f", l.Time, 1e3*l.Duration, 1e3*truth.Beats[i].Lift)
+			}
+			worst = max(worst, math.Abs(l.Duration-truth.Beats[i].Lift))
+			if l.Time > 1230 {
+				after++
+			}
+		}
+		if worst > 0.4e-3 || after < 5 {
+			t.Errorf("seed %d: lift times are off by up to %.3f ms, %d of them known after the fall", seed, 1e3*worst, after)
+		}
+		if n := len(all.Events); n > 2 {
+			t.Errorf("seed %d: %d events in a movement that runs evenly, the first %+v", seed, n, all.Events[0])
+		}
+	}
+}
