@@ -181,6 +181,14 @@ func TestStabilityHasBothUnits(t *testing.T) {
 	}
 }
 
+// A floor off the scale is no line to look for.
+func TestStabilitySaysWhichFloorsAreOffTheScale(t *testing.T) {
+	taus := []float64{minute, hour}
+	f := Stability(Heading{}, sampleStabilities(), Floor{"recorder's clock", taus, []float64{1e-13, 1e-13}}, Floor{"old cable", taus, []float64{1, 1}})
+	expect(t, f, "The floor of the recorder's clock lies below the scale.", "The floor of the old cable lies above the scale.", "floor: scatter of the beats")
+	expectNot(t, f, "floor: recorder's clock", "floor: old cable")
+}
+
 func ExampleRate() {
 	r := Run{Heading: Heading{Name: "night.wav", Nominal: 18000}}
 	for i := range 480 {

@@ -86,7 +86,7 @@ func stability(tau, allan, low, high, floor float64) rate.Stability {
 func sampleFloors() []Floor {
 	return []Floor{
 		{"drift of the spring", []float64{1, 1e5}, []float64{1e-10, 1e-5}},
-		{"sample clock", []float64{1, 1e5}, []float64{1e-7, 1e-7}},
+		{"sample clock", []float64{minute, hour}, []float64{1e-7, 1e-7}},
 	}
 }
 

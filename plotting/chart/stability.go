@@ -51,12 +51,35 @@ func Stability(h Heading, stabilities []rate.Stability, floors ...Floor) *Figure
 	f.explain(curve, "this run")
 	f.explain(band, "95 % band")
 	for i, fl := range floors {
+		if side := fl.beyond(values); side != "" {
+			f.note("The floor of the " + safe(fl.Name) + " lies " + side + " the scale.")
+			continue
+		}
 		l := floorLine{fl, [][]vg.Length{{5, 2}, {1.5, 1.5}, {6, 2, 1.5, 2}}[i%3]}
 		p.plot.Add(l)
 		f.explain(l, "floor: "+safe(fl.Name))
 	}
 	f.note("The lower a point, the less the rate changes from one stretch of that length to the next. A floor is the least that could have been measured.")
 	return f
+}
+
+// beyond is "below" or "above" where all of a floor lies there of the values
+// shown, in parts per million.
+func (f Floor) beyond(shown span) string {
+	low, high := math.Inf(1), math.Inf(-1)
+	for _, s := range f.Sigma {
+		if s > 0 && finite(s) {
+			low, high = min(low, s*1e6), max(high, s*1e6)
+		}
+	}
+	switch {
+	case low > high: // none is known
+	case high < shown.lo:
+		return "below"
+	case low > shown.hi:
+		return "above"
+	}
+	return ""
 }
 
 // scatterFloor is the floor that comes with the stabilities.
