@@ -20,6 +20,7 @@ type results struct {
 	beats  tableFile[*export.Beats]
 	events tableFile[*export.Events]
 	train  *train.Train // nil where it is not known
+	joints []joint      // of the parts of the run
 	turns  *turnMap     // nil where there is no map
 	kept   []beat.Event
 	drawn  []page.Picture
@@ -43,7 +44,7 @@ func writeResults(ctx context.Context, src wavio.Source, opt analysis.Options, d
 		return nil, err
 	}
 	defer folder.Abort()
-	r := &results{folder: folder, train: opt.Train, files: map[string]string{}}
+	r := &results{folder: folder, train: opt.Train, joints: jointsOf(opt.Paths), files: map[string]string{}}
 	if err := r.open(); err != nil {
 		return nil, err
 	}
@@ -101,6 +102,7 @@ func (r *results) finish(ctx context.Context, run *analysis.Result) error {
 		}
 	}
 	s := &run.Summary
+	s.Recording.Problems = append(s.Recording.Problems, jointProblems(r.joints, s, r.kept)...)
 	kind := run.AmplitudeKind
 	err := r.write("windows", "windows.csv", func(w io.Writer) error { return export.Windows(w, run.Windows, run.ClockErrors, kind) })
 	if err != nil {
