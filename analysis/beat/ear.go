@@ -46,6 +46,7 @@ type voice struct {
 	groups   [][]float64    // averages of a few of them each, in order of time
 	mark     float64        // place of the mark in the average
 	contacts []onset.Contact
+	clear    int    // index of the contact by which the mark is found; -1 without any
 	ends     [2]end // first and last contact
 }
 
@@ -82,6 +83,21 @@ func (v *voice) strongest() int {
 		}
 	}
 	return s
+}
+
+// clearest returns the index of the contact that stands out most of the room as a
+// matcher hears it, -1 where there is none. Another one that did so would be
+// taken for it.
+func (v *voice) clearest(shaping *onset.Shaping, ms float64) int {
+	best, most := -1, 0.0
+	for i := range v.contacts {
+		from, to := v.extent(i, ms)
+		t, origin := v.template(from, to, from)
+		if snr := onset.NewMatcher(shaping, t, origin, 0).SNR(); snr > most {
+			best, most = i, snr
+		}
+	}
+	return best
 }
 
 // reach of a contact's own sound, from shortly before it sets in to the next
@@ -178,12 +194,12 @@ func (v *voice) loudest() float64 {
 }
 
 func (v *voice) listen(shaping *onset.Shaping, e *ear, ms float64) {
-	i := v.strongest()
 	from, to := float64(v.average.Pre)-2*ms, float64(v.average.Pre)+4*ms
 	v.mark = float64(v.average.Pre)
-	if i >= 0 {
-		from, to = v.extent(i, ms)
-		v.mark = v.contacts[i].At
+	v.clear = v.clearest(shaping, ms)
+	if v.clear >= 0 {
+		from, to = v.extent(v.clear, ms)
+		v.mark = v.contacts[v.clear].At
 		if e.lifts && len(v.contacts) > 1 {
 			v.mark = (v.ends[0].at + v.ends[1].at) / 2
 		}
@@ -235,8 +251,8 @@ func (v *voice) sharpen(shaping *onset.Shaping, through onset.Filter, groups [][
 // with the sound that it is found by, which comes at its own part of the lift.
 func (v *voice) edges(shaping *onset.Shaping) [2]edge {
 	marked := 0.0
-	if i := v.strongest(); i >= 0 {
-		marked = (v.contacts[i].At - v.mark) / (v.ends[1].at - v.ends[0].at)
+	if v.clear >= 0 {
+		marked = (v.contacts[v.clear].At - v.mark) / (v.ends[1].at - v.ends[0].at)
 	}
 	var out [2]edge
 	for k, end := range v.ends {

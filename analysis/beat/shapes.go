@@ -21,6 +21,7 @@ type shapes struct {
 	rate     float64 // frames a second
 	span     float64 // how long, in seconds, the next average is at least
 	reach    int     // how far, in frames, the sounds may have moved in it
+	far      float64 // and how far, in seconds, they are looked for before another sound is met
 	since    float64 // mark of the first beat averaged
 	latest   float64
 	noise    [3]float64 // running variance of what report is given, frames²
@@ -45,13 +46,16 @@ const (
 )
 
 func newShapes(e *ear, shaping *onset.Shaping) *shapes {
-	s := &shapes{since: -1, rate: e.rate, span: spanSeconds}
+	s := &shapes{since: -1, rate: e.rate, span: spanSeconds, far: farReach}
 	s.voices = []int{0, 1}
 	if e.lone >= 0 {
 		s.voices = []int{e.lone}
 	}
 	for _, v := range s.voices {
 		s.edges[v] = e.voice[v].edges(shaping)
+		for i := range len(e.voice[v].contacts) - 1 {
+			s.far = min(s.far, (e.voice[v].contacts[i+1].At-e.voice[v].contacts[i].At)/e.rate/2)
+		}
 	}
 	s.clear(nearReach)
 	return s
@@ -221,7 +225,7 @@ func (s *shapes) pace(seen [2][2]sighting) (all bool) {
 	if s.span /= 2; s.span < 1 {
 		s.span = spanSeconds
 	}
-	s.clear(min(2*float64(s.reach)/s.rate, farReach))
+	s.clear(max(nearReach, min(2*float64(s.reach)/s.rate, s.far)))
 	return false
 }
 
