@@ -269,9 +269,8 @@ func (l *learner) matcher(marks []float64, reach float64) *onset.Matcher {
 }
 
 // match returns where m finds its sound, within 4 ms of the coarse marks, NaN
-// where what it finds is far less like it than usual. Where single beats stand
-// clear of the room, it first looks near the marks they were thought to have,
-// if any.
+// where what it finds is far less like it than usual. It first looks near the
+// marks that the beats were thought to have, if any.
 func (l *learner) match(m *onset.Matcher, coarse, thought []float64) []float64 {
 	out := make([]float64, len(coarse))
 	rho := make([]float64, len(coarse)) // NaN where the mark was near
@@ -304,19 +303,15 @@ func (l *learner) match(m *onset.Matcher, coarse, thought []float64) []float64 {
 	return out
 }
 
-// near returns what m finds within so many frames of at, if single beats stand
-// clear of the room, and there is one as loud as usual.
+// near returns what m finds within so many frames of at, if it is half as loud
+// as usual or louder, and that stands four standard deviations out of the room.
 func (l *learner) near(m *onset.Matcher, at, within float64) (onset.Match, bool) {
-	if m.SNR() < clearSNR {
+	if m.SNR() < 8 {
 		return onset.Match{}, false
 	}
 	f, ok := m.Near(l.x, 0, at, int(within))
 	return f, ok && f.Gain > 0.5
 }
-
-// clearSNR is the signal-to-noise ratio from which a beat needs no others to be
-// found and placed.
-const clearSNR = 12
 
 // loudish returns, of the given coarse marks, that of the beat with the upper
 // quartile of energy: clear, and not a slammed door.
@@ -395,7 +390,7 @@ func (l *learner) oneVoice(coarse [2][]float64) ([]float64, bool) {
 // clear tells whether the beats of a side, at the given marks, stand out of the
 // room one by one.
 func (l *learner) clear(marks []float64) bool {
-	return l.matcher(marks, 1).SNR() >= clearSNR && heardOf(marks) > 0.9
+	return l.matcher(marks, 1).SNR() >= 12 && heardOf(marks) > 0.9
 }
 
 // heardOf returns which part of the marks are not NaN.
