@@ -158,7 +158,8 @@ func (l *learner) align(coarse []float64) []float64 {
 	var marks []float64
 	for range 4 {
 		before := marks
-		marks = l.regular(l.match(m, few, before))
+		// Not near the marks before: these may be of different sounds.
+		marks = l.regular(l.match(m, few, nil))
 		m = l.matcher(marks, 4*ms)
 		if settled(before, marks) {
 			break

@@ -26,6 +26,23 @@ func excerpt(tb testing.TB, rec synth.Recording) (x []float32, rate float64, ban
 	return x, rate, bands, cad
 }
 
+// The strongest onset is now of one sound of the beat, now of another. All beats
+// must come to be marked by the same one, or they scatter.
+func TestLearnMarksBeatsByOneSound(t *testing.T) {
+	rec := synth.Random(5015, 30, 20)
+	rec.Movement.Mainspring.RunTime = 28800
+	x, rate, bands, cad := excerpt(t, rec)
+	e, _ := learn(x, rate, blockFrames(rate), bands, cad, nil)
+	if scatter := e.sigma / rate; scatter > 45e-6 {
+		t.Errorf("beats scatter by %.0f µs, of which 30 are the movement's", 1e6*scatter)
+	}
+	for s, v := range e.voice {
+		if v.rho < 0.15 {
+			t.Errorf("%v: beats are only %.2f alike", Side(s), v.rho)
+		}
+	}
+}
+
 func BenchmarkLearn(b *testing.B) {
 	for _, seconds := range []float64{30, 120} {
 		for _, snr := range []float64{12, 30} {
