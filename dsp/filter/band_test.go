@@ -1,7 +1,6 @@
 package filter
 
 import (
-	"fmt"
 	"math"
 	"math/rand/v2"
 	"testing"
@@ -37,6 +36,20 @@ func TestEnergiesAgainstOneLane(t *testing.T) {
 	}
 }
 
+// The state of a filter dies away to nothing, not to numbers all but zero.
+func TestSettle(t *testing.T) {
+	for _, c := range [][4]float32{
+		{1e-14, 0, 1e-14, 0},
+		{1e-20, -1e-14, 1e-20, -1e-14},
+		{1e-16, -1e-16, 0, 0},
+		{-1e-40, 1e-45, 0, 0},
+	} {
+		if y1, y2 := settle(c[0], c[1]); y1 != c[2] || y2 != c[3] {
+			t.Errorf("%g and %g settle to %g and %g", c[0], c[1], y1, y2)
+		}
+	}
+}
+
 // The gain is 1 at the centre and 1/√2 at the half-power points, which lie
 // Centre/Q apart and have the centre as their geometric mean.
 func TestBandGain(t *testing.T) {
@@ -57,11 +70,19 @@ func TestBandGain(t *testing.T) {
 }
 
 func BenchmarkEnergies(b *testing.B) {
-	for _, rate := range []float64{48000, 96000} {
-		b.Run(fmt.Sprint(rate), func(b *testing.B) {
+	for _, c := range []struct {
+		name   string
+		rate   float64
+		silent bool
+	}{{"48000", 48000, false}, {"96000", 96000, false}, {"digital silence after a sound", 48000, true}} {
+		b.Run(c.name, func(b *testing.B) {
+			rate := c.rate
 			f := NewBand(4000, 1, rate)
 			block := int(rate / 1000)
 			x := noise(f.Warmup() + 1000*block)
+			if c.silent {
+				clear(x[f.Warmup()+block:])
+			}
 			dst := make([]float32, 0, 1000)
 			b.SetBytes(int64(1000 * block))
 			for b.Loop() {
