@@ -53,13 +53,17 @@ type Cadence struct {
 // if sounds as strong came at random, and by how alike the repetitions are. With
 // deep, it takes more time over a beat that is deep in the noise.
 func FindCadence(bands []Band, perSecond float64, deep bool) (Cadence, bool) {
-	return findCadence(bands, nil, perSecond, deep)
+	if found := findCadences(bands, nil, perSecond, deep); len(found) > 0 {
+		return found[0], true
+	}
+	return Cadence{}, false
 }
 
-// findCadence is FindCadence that passes over bands which are known to be
-// without a beat; without may be nil.
-func findCadence(bands []Band, without []bool, perSecond float64, deep bool) (Cadence, bool) {
-	found := make([]*Cadence, len(bands))
+// findCadences returns all that FindCadence may choose from, at most one a band,
+// the least probable by chance first. It passes over bands that are known to be without a
+// beat; without may be nil.
+func findCadences(bands []Band, without []bool, perSecond float64, deep bool) []Cadence {
+	found := make([]Cadence, len(bands))
 	parallel(len(bands), func(i int) {
 		if without != nil && without[i] {
 			return
@@ -70,19 +74,12 @@ func findCadence(bands []Band, without []bool, perSecond float64, deep bool) (Ca
 		}
 		if c, ok := g.sides(bands, perSecond); ok && c.convincing() {
 			c.Band = i
-			found[i] = &c
+			found[i] = c
 		}
 	})
-	var best *Cadence
-	for _, c := range found {
-		if c != nil && (best == nil || c.LogP < best.LogP) {
-			best = c
-		}
-	}
-	if best == nil {
-		return Cadence{}, false
-	}
-	return *best, true
+	found = slices.DeleteFunc(found, func(c Cadence) bool { return c.Period == 0 })
+	slices.SortStableFunc(found, func(a, b Cadence) int { return cmp.Compare(a.LogP, b.LogP) })
+	return found
 }
 
 // convincing tells whether the evidence is such that a rate may be given. The
@@ -113,10 +110,13 @@ func findLag(strength []float32, perSecond float64, deep bool) *grid {
 	}
 	r := autocorrelation(wide, most)
 	g := shortest(s, wide, candidates(r, perSecond), perSecond)
+	if g != nil {
+		g = g.divided(r, perSecond)
+	}
 	// A sound of the room that comes again and again may hide a beat that comes
 	// far more often.
-	if deep && (g == nil || g.comb < 0.25 || g.lag > perSecond) {
-		if f := searchFolds(s, perSecond); f.z > leastFold && (g == nil || g.comb < 0.25 || f.lag < 0.8*g.lag) {
+	if deep && (g == nil || g.comb < 0.25 || g.lag > perSecond || g.lag < shortestPeriod/2*perSecond) {
+		if f := searchFolds(s, perSecond); f.z > leastFold && (g == nil || g.comb < 0.25 || f.lag < 0.8*g.lag || g.lag < shortestPeriod/2*perSecond) {
 			if h := newGrid(s, wide, candidate{f.lag, comb(r, f.lag)}); h.hits >= 0.75 {
 				g = h
 				g.z = f.z
@@ -128,7 +128,11 @@ func findLag(strength []float32, perSecond float64, deep bool) *grid {
 	if g != nil {
 		g.odds = 1
 		if g.comb > 0.15 { // else it is all noise
-			g.odds = odds(r, g.lag)
+			noise := 0.0
+			if g.z > 0 {
+				noise = spread(r)
+			}
+			g.odds = odds(r, g.lag, noise)
 		}
 	}
 	return g
@@ -165,6 +169,25 @@ func shortest(s, wide []float32, lags []candidate, perSecond float64) *grid {
 		}
 	}
 	return nil
+}
+
+// divided returns the grid of a part of the lag, where that explains more: where
+// a movement runs for part of the stretch only, most of its beats may be in
+// place at a multiple of its lag by chance, though too few are at its own.
+func (g *grid) divided(r []float64, perSecond float64) *grid {
+	for k := 8.0; k > 1; k-- {
+		if g.lag/k < shortestPeriod/2*perSecond {
+			continue
+		}
+		h := newGrid(g.s, g.wide, candidate{g.lag / k, comb(r, g.lag/k)})
+		if h.hits < 0.8*g.hits {
+			continue
+		}
+		if h.judge(); h.logP < 1.5*g.logP {
+			return h
+		}
+	}
+	return g
 }
 
 // loudEnough is the strength beyond which an onset counts no more, so that a
@@ -424,20 +447,32 @@ func (g *grid) sides(bands []Band, perSecond float64) (Cadence, bool) {
 }
 
 // odds compares the autocorrelation r at odd multiples of a lag with that at
-// the even ones beside them: 1 where the lag is a full period, less where it is
-// half of one and the two halves differ.
-func odds(r []float64, lag float64) float64 {
-	var odd, even float64
+// the even ones beside them: 1 where the lag is a full period, or where it cannot
+// be told, less where it is half of one and the two halves differ by more than
+// noise, the standard deviation of r, explains.
+func odds(r []float64, lag, noise float64) float64 {
+	var odd, even, n float64
 	for k := 1.0; k <= 7 && (k+1)*lag < float64(len(r)-4); k += 2 {
 		_, o := peakNear(r, k*lag, 2)
 		_, e := peakNear(r, (k+1)*lag, 2)
 		odd += o
 		even += e
+		n += 2
 	}
-	if even <= 0 {
+	if even <= 0 || even-odd < 5*noise*math.Sqrt(n) {
 		return 1
 	}
 	return odd / even
+}
+
+// spread returns the standard deviation of r about its median, by its quartiles.
+func spread(r []float64) float64 {
+	some := make([]float64, 0, 2000)
+	for i := 0; i < len(r); i += 1 + len(r)/cap(some) {
+		some = append(some, r[i])
+	}
+	slices.Sort(some)
+	return (some[len(some)*3/4] - some[len(some)/4]) / 1.349
 }
 
 // between returns the clearest place from a third to two thirds of the way
@@ -471,11 +506,15 @@ func (g *grid) between(bands []Band) (place int, distinct bool) {
 	}
 	v := g.profile[place]
 	places, hits := g.count(float64(place), g.lag, 0.5*v)
+	room := 0.0
+	if float64(len(g.s)) > 40*g.lag {
+		room = median(g.profile)
+	}
 	alike := 0.5
 	if d := math.Mod(float64(place-g.peak)+g.lag, g.lag) / g.lag; math.Abs(d-0.5) > 0.1 {
 		alike = 0.85
 	}
-	return place, v > alike*g.profile[g.peak] && float64(hits) >= 0.75*float64(places)
+	return place, v-room > alike*(g.profile[g.peak]-room) && float64(hits) >= 0.75*float64(places)
 }
 
 // foldsBetween is between for the onsets: it returns the place from a third to
@@ -497,6 +536,12 @@ func (g *grid) foldsBetween() (place int, z float64) {
 		}
 	}
 	return place, z
+}
+
+func median(x []float64) float64 {
+	y := slices.Clone(x)
+	slices.Sort(y)
+	return y[len(y)/2]
 }
 
 // standsOut folds the energy of one band, in units of the room's, and returns

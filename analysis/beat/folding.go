@@ -20,16 +20,15 @@ type folded struct {
 // The folds are those of the fast folding algorithm (D. H. Staelin, Proc. IEEE
 // 57, 1969, 724): for an integer base period it shares the sums of neighbouring
 // rows among all periods up to the next integer. The resolution is two blocks up
-// to some 300, and halves with each octave from there.
+// to some 600, and halves with each octave from there.
 func searchFolds(s []float32, perSecond float64) folded {
-	const base = 80
+	const base = 160
 	var best folded
 	from := int(shortestPeriod / 4 * perSecond)
 	x := pool(slices.Clone(s))
 	var f folder
 	for scale := 2.0; scale*base < longestPeriod*perSecond; scale *= 2 {
-		centre(x)
-		sd := deviation(x)
+		sd := temper(x)
 		if sd == 0 {
 			return best
 		}
@@ -109,6 +108,19 @@ func add(out, a, b []float32) {
 	for i, v := range b {
 		out[i] = a[i] + v
 	}
+}
+
+// temper takes the mean out of x and cuts off what is beyond three standard
+// deviations, so that no few loud sounds make a fold stand out. It returns the
+// standard deviation of the rest.
+func temper(x []float32) float64 {
+	centre(x)
+	most := float32(3 * deviation(x))
+	for i, v := range x {
+		x[i] = min(v, most)
+	}
+	centre(x)
+	return deviation(x)
 }
 
 func centre(x []float32) {
