@@ -1,10 +1,19 @@
 package beat
 
-import "math"
+import (
+	"math"
+
+	"rundown/dsp/onset"
+)
 
 // After so many seconds without a beat, the tracker listens anew: the microphone
-// may have been moved, or the recording level changed.
-const relearnSeconds = 30
+// may have been moved, or the recording level changed. While hardly anything
+// sets in at all, it does so at every patience-th occasion only: a movement that
+// stands still may do so for the rest of the night.
+const (
+	relearnSeconds = 30
+	patience       = 10
+)
 
 // relearn looks for the beat in the latest stretch as if for the first time. It
 // returns whether the ear has learned the movement's sound anew. A movement of
@@ -16,6 +25,10 @@ func (t *tracker) relearn() bool {
 		return false
 	}
 	t.surveyed = float64(t.tape.last)
+	t.surveys++
+	if t.surveys%patience != 1 && !t.lively(t.tape.last-int64(span)) {
+		return false
+	}
 	x, from := t.tape.span(t.tape.last-int64(span), t.tape.last)
 	bands := hear(x, t.ear.rate)
 	c, ok := FindCadence(bands, t.ear.perSecond(), false)
@@ -26,7 +39,7 @@ func (t *tracker) relearn() bool {
 	if !e.believable() {
 		return false
 	}
-	t.ear, t.relearned = e, true
+	t.ear, t.relearned, t.surveys = e, true, 0
 	if t.shapes != nil {
 		t.shapes.flush(t)
 	}
@@ -38,6 +51,22 @@ func (t *tracker) relearn() bool {
 	t.lost.b = e.offset
 	t.from = float64(from)
 	return true
+}
+
+// lively tells whether from a frame on as many sounds set in clearly as make a
+// beat, by the loudness at a glance.
+func (t *tracker) lively(from int64) bool {
+	const (
+		clear = 1.8 // nats, which chance alone hardly reaches in half a minute
+		few   = 8
+	)
+	n := 0
+	for _, s := range onset.Strength(nil, t.tape.roughly(float64(from), float64(t.tape.last)), t.ear.perSecond()) {
+		if s >= clear {
+			n++
+		}
+	}
+	return n >= few
 }
 
 // matchVoices decides which of a new ear's voices is which side: the one by

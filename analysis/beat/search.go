@@ -7,6 +7,10 @@ import (
 	"rundown/dsp/onset"
 )
 
+// searchSeconds is how much is searched at once after a long time without a
+// beat: each search takes two seconds more to know how loud the room is.
+const searchSeconds = 6
+
 // search looks for the movement where it was lost, or for its first beat. A
 // sound is taken for a beat if most of the next few beats follow it. It returns
 // false when it needs more tape, or when that ends.
@@ -20,7 +24,11 @@ func (t *tracker) search() bool {
 	if t.lost != nil && !t.relearned && t.held(limit) {
 		return true
 	}
-	if limit-t.from < 8*blocks {
+	least := 8 * blocks
+	if !t.tape.ended && t.from-t.last > relearnSeconds*t.ear.rate {
+		least = searchSeconds * t.ear.rate
+	}
+	if limit-t.from < least {
 		return false
 	}
 	// Onsets need some context before and after.
@@ -47,10 +55,11 @@ func (t *tracker) search() bool {
 // held looks for the lost movement where it would be had nothing happened, as
 // far as its place can still be foretold to a tenth of the interval. Matched
 // with what they should be, beats are heard there that are too weak to set in
-// audibly.
+// audibly. The longer it was lost, the more beats are passed over: once one is
+// found in place, so are those after it.
 func (t *tracker) held(limit float64) bool {
 	for {
-		n := t.tried + 1
+		n := t.tried + 1 + t.tried/64
 		k := *t.lost
 		k.step(float64(n))
 		due, sd := k.expect(t.voiceOf(t.next - 1 + n))

@@ -20,7 +20,9 @@ type tape struct {
 	rough  []float32       // rough[i] is of the block that starts at frame first + i·block
 	ended  bool            // the recording ends with them
 	spare  chan *wavio.Stored
-	x, e   []float32 // scratch of span and energies
+	x      []float32 // scratch of span
+	e      []float32 // e[i] is the energy of block heard + i, counted from the recording's start
+	heard  int64
 }
 
 // newTape returns one that starts at a frame. spare takes what it no longer
@@ -106,11 +108,21 @@ func (t *tape) roughly(from, to float64) []float32 {
 }
 
 // energies returns the energies of the blocks from a to b, counted from the
-// tape's start, in the ear's band. They are good until the next call.
+// tape's start, in the ear's band. They are good until the next call. What it
+// returned last is not filtered again.
 func (t *tape) energies(a, b int) []float32 {
-	t.e = t.e[:0]
 	if b <= a {
-		return t.e
+		return nil
+	}
+	start := t.first/int64(t.block) + int64(a)
+	if skip := start - t.heard; skip >= 0 && skip < int64(len(t.e)) {
+		t.e = t.e[:copy(t.e, t.e[skip:])]
+	} else {
+		t.e = t.e[:0]
+	}
+	t.heard = start
+	if a += len(t.e); a >= b {
+		return t.e[:len(t.e)-(a-b)]
 	}
 	warm := t.band.Warmup()
 	from := t.first + int64(a*t.block) - int64(warm)

@@ -38,6 +38,7 @@ type tracker struct {
 
 	clipped   int64   // beats that reach full scale
 	surveyed  float64 // frame up to which the movement was looked for anew
+	surveys   int     // how often since it was lost
 	relearned bool    // the ear is new, and its voices are yet to be matched with the sides
 
 	levels    [2]running // energies of either voice's beats
@@ -182,7 +183,7 @@ func (t *tracker) puzzle(due, sd float64) {
 		return
 	}
 	t.k.step(-1)
-	t.lost, t.k, t.tried = t.k, nil, 0
+	t.lost, t.k, t.tried, t.surveys = t.k, nil, 0, 0
 	t.from = t.last + 0.2*t.ear.period
 }
 
@@ -283,7 +284,7 @@ const clipSeconds = 4
 
 // reason tells why a beat due at a place was not heard.
 func (t *tracker) reason(due float64) Kind {
-	e := t.tape.energies(t.tape.blocks(due-0.02*t.ear.rate, due+0.02*t.ear.rate))
+	e := slices.Clone(t.tape.energies(t.tape.blocks(due-0.02*t.ear.rate, due+0.02*t.ear.rate)))
 	if len(e) == 0 {
 		return Masked
 	}
