@@ -121,17 +121,24 @@ func (e *ear) listen(shaping *onset.Shaping) {
 	// Through the difference, edges are sharper; through the band, the room is
 	// quieter. Many beats in one average show weak sounds; few, those that move.
 	// One side alone is the last resort.
-	for _, lone := range []bool{false, true} {
-		for _, through := range []onset.Filter{onset.Difference(e.rate), e.band.Apply} {
-			for size := len(e.voice[0].groups); size > 0 && !e.lifts; size /= 3 {
-				for _, v := range e.voice {
-					groups := merge(v.groups, size)
-					v.contacts = onset.Contacts(groups, through, e.rate, 0.12*e.period)
-					v.sharpen(shaping, through, groups, ms)
-				}
-				e.findLift(ms, lone)
+	alone, lone := [2]voice{}, -1
+	for _, through := range []onset.Filter{onset.Difference(e.rate), e.band.Apply} {
+		for size := len(e.voice[0].groups); size > 0 && !e.lifts; size /= 3 {
+			each(func(s int) {
+				v := e.voice[s]
+				groups := merge(v.groups, size)
+				v.contacts = onset.Contacts(groups, through, e.rate, 0.12*e.period)
+				v.sharpen(shaping, through, groups, ms)
+			})
+			e.findLift(ms)
+			if s := e.findLone(shaping, ms); lone < 0 && s >= 0 {
+				alone, lone = [2]voice{*e.voice[0], *e.voice[1]}, s
 			}
 		}
+	}
+	if !e.lifts && lone >= 0 {
+		*e.voice[0], *e.voice[1] = alone[0], alone[1]
+		e.lifts, e.lift, e.mark, e.lone = true, e.voice[lone].span(), "middle", lone
 	}
 	for _, v := range e.voice {
 		v.listen(shaping, e, ms)
@@ -153,28 +160,52 @@ func merge(xs [][]float64, size int) [][]float64 {
 }
 
 // findLift decides whether the lift time can be told: both sides have a first
-// and a last sound, much the same time apart; or, with lone, one side has, and
-// the other is too weak to show them. A balance of common amplitude takes some
-// two to five hundredths of its period through its lift, a pendulum less.
-func (e *ear) findLift(ms float64, lone bool) {
-	var lift [2]float64
-	for s, v := range e.voice {
-		if len(v.contacts) >= 2 {
-			lift[s] = v.ends[1].at - v.ends[0].at
-		}
-	}
-	e.mark, e.lone = "loudest", -1
+// and a last sound, much the same time apart.
+func (e *ear) findLift(ms float64) {
+	lift := [2]float64{e.voice[0].span(), e.voice[1].span()}
 	long, short := max(lift[0], lift[1]), min(lift[0], lift[1])
-	for s := range e.voice {
-		if lone && lift[1-s] == 0 && long > leastLift(e.period/e.rate)*e.period && e.voice[s].loudest() > 4*e.voice[1-s].loudest() {
-			e.lone, short = s, long
-		}
-	}
+	e.mark, e.lone = "loudest", -1
 	enough := min(e.voice[0].average.N, e.voice[1].average.N) >= 20
-	e.lifts = enough && short > 1.5*ms && long < 1.2*short && long < 0.12*e.period
+	e.lifts = enough && short > 1.5*ms && long < 1.1*short && long < 0.12*e.period
 	if e.lifts {
 		e.mark, e.lift = "middle", (long+short)/2
 	}
+}
+
+// findLone returns the side that shows the lift time alone, -1 if none does: its
+// unlocking, impulse and drop are heard, of the other side's no more than the
+// drop, the clearest sound of both, and the impulse; or it is far louder, and of
+// the other side no more than one sound is heard. A balance of common amplitude
+// takes some two to five hundredths of its period through its lift, a pendulum
+// less.
+func (e *ear) findLone(shaping *onset.Shaping, ms float64) int {
+	for s, v := range e.voice {
+		other := e.voice[1-s]
+		lift := v.span()
+		if v.average.N < 20 || lift < max(1.5*ms, leastLift(e.period/e.rate)*e.period) || lift > 0.12*e.period {
+			continue
+		}
+		weak := len(other.contacts) < 2 && v.loudest() > 4*other.loudest()
+		part := len(v.contacts) == 3 && len(other.contacts) < 3 && other.span() < 0.9*lift
+		if weak || part && v.endsClearest(shaping, ms) && other.endsClearest(shaping, ms) {
+			return s
+		}
+	}
+	return -1
+}
+
+// span returns how long after the first contact the last one comes, 0 where
+// there are no two.
+func (v *voice) span() float64 {
+	if len(v.contacts) < 2 {
+		return 0
+	}
+	return v.ends[1].at - v.ends[0].at
+}
+
+// endsClearest tells whether no contact is heard more clearly than the last one.
+func (v *voice) endsClearest(shaping *onset.Shaping, ms float64) bool {
+	return v.clearest(shaping, ms) == len(v.contacts)-1
 }
 
 // leastLift is which part of a period in seconds the lift takes at least.
@@ -200,8 +231,11 @@ func (v *voice) listen(shaping *onset.Shaping, e *ear, ms float64) {
 	if v.clear >= 0 {
 		from, to = v.extent(v.clear, ms)
 		v.mark = v.contacts[v.clear].At
-		if e.lifts && len(v.contacts) > 1 {
+		switch last := len(v.contacts) - 1; {
+		case e.lifts && (e.lone < 0 || v == e.voice[e.lone]):
 			v.mark = (v.ends[0].at + v.ends[1].at) / 2
+		case e.lifts && v.clear == last && e.voice[e.lone].endsClearest(shaping, ms):
+			v.mark -= e.lift / 2 // it is the drop
 		}
 	}
 	reach := int(max(4*ms+e.lift/2, 8*e.sigma))
