@@ -19,7 +19,7 @@ const (
 func (f *follower) second() int { return int(f.rate) / f.block * f.block }
 
 // stretch is how many frames to survey at once: whole pieces, and no more than
-// memory has room for, 12 million samples.
+// memory has room for, 10 million samples.
 func (f *follower) stretch() int {
 	n := 0
 	for _, c := range f.channels {
@@ -27,7 +27,7 @@ func (f *follower) stretch() int {
 			n++
 		}
 	}
-	return min(stretchSeconds*f.second(), 12_000_000/n) / (pieces * f.block) * pieces * f.block
+	return min(stretchSeconds*f.second(), 10_000_000/n) / (pieces * f.block) * pieces * f.block
 }
 
 // deepTries is in how many stretches a beat deep in the noise is looked for.
@@ -131,9 +131,10 @@ func (s *searcher) promising() bool {
 // fill reads frames until there are n of them, or to the end.
 func (f *follower) fill(n int) error {
 	buf := make([][]float32, len(f.channels))
+	// Room for the whole stretch at once: to grow would take half as much again.
 	for c, x := range f.channels {
 		if x != nil {
-			f.channels[c] = slices.Grow(x, max(0, n-len(x)))
+			f.channels[c] = slices.Grow(x, f.stretch()-len(x))
 		}
 	}
 	for {

@@ -60,7 +60,7 @@ func (s *sound) instead(x []float32, rate float64) string {
 
 // low returns which part of the power lies below 400 Hz.
 func low(x []float32, rate float64) float64 {
-	samples := make([]float64, min(len(x), 20*int(rate)))
+	samples := make([]float64, min(len(x), 5*int(rate)))
 	for i := range samples {
 		samples[i] = float64(x[i])
 	}
