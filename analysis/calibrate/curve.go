@@ -94,7 +94,7 @@ func (c *Curve) integrate() {
 	c.x, c.slope = make([]float64, len(ks)), make([]float64, len(ks))
 	x := 0.0
 	for i, g := range c.s.smooth {
-		c.slope[i] = c.base + g.s*c.unit/c.step
+		c.slope[i] = c.base + g.Slope*c.unit/c.step
 		if i > 0 {
 			rise, _ := c.s.rise(i-1, i)
 			x += rise*c.unit + c.base*(ks[i].t-ks[i-1].t)*c.step

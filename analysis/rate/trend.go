@@ -3,6 +3,8 @@ package rate
 import (
 	"math"
 	"slices"
+
+	"rundown/analysis/drift"
 )
 
 // observation is one figure of a series to be smoothed.
@@ -19,11 +21,8 @@ type state struct {
 	slope, slopeSE float64 // per second
 }
 
-// trend smooths a series by the local linear trend whose slope wanders as a
-// random walk: the cubic smoothing spline (A. C. Harvey, Forecasting,
-// Structural Time Series Models and the Kalman Filter, 1989, sections 2.3 and
-// 3.4; G. Wahba, JRSS B 40, 1978). How strongly it smooths is settled by
-// maximum likelihood. The errors of the observations are taken as given where
+// trend smooths a series as one that drifts (see package drift). How strongly
+// it smooths is settled by maximum likelihood. The errors of the observations are taken as given where
 // they explain the scatter, and as too small by a common factor where they do
 // not. An observation far from what its neighbours on both sides say is left
 // out; the trend then bridges it.
@@ -52,24 +51,20 @@ type smoother struct {
 	base      float64 // figure that counts as 0
 	most      float64 // greatest wander allowed
 	diffuse   float64 // variance of a slope of which nothing is known
-	wander    float64 // variance of slope gained in a step
 	noise     float64 // factor on the variances of the observations
-	filtered  []gaussian
-	predicted []gaussian
-	smoothed  []gaussian
+	filtered  []drift.State
+	predicted []drift.State
+	smoothed  []drift.State
 }
-
-// gaussian is what is known of level and slope.
-type gaussian struct{ l, s, ll, ls, ss float64 }
 
 func newSmoother(obs []observation, shortest float64) *smoother {
 	n := len(obs)
 	s := &smoother{
 		obs:       slices.Clone(obs),
 		bad:       make([]bool, n),
-		filtered:  make([]gaussian, n),
-		predicted: make([]gaussian, n),
-		smoothed:  make([]gaussian, n),
+		filtered:  make([]drift.State, n),
+		predicted: make([]drift.State, n),
+		smoothed:  make([]drift.State, n),
 		base:      obs[0].y,
 		step:      1,
 		most:      1e8,
@@ -171,64 +166,34 @@ func (s *smoother) good(i, by int) int {
 	return -1
 }
 
-// settle finds the wander of greatest likelihood: on a grid of decades, then by
-// golden section.
+// settle goes forwards with the wander of greatest likelihood.
 func (s *smoother) settle() {
-	const low = -12.
-	high := math.Log10(s.most)
-	best, top := low, math.Inf(-1)
-	for e := low; e <= high; e++ {
-		if l := s.filter(math.Pow(10, e)); l > top {
-			best, top = e, l
-		}
-	}
-	lo, hi := math.Max(low, best-1), math.Min(high, best+1)
-	const golden = 0.6180339887
-	a, b := hi-golden*(hi-lo), lo+golden*(hi-lo)
-	la, lb := s.filter(math.Pow(10, a)), s.filter(math.Pow(10, b))
-	for range 12 {
-		if la > lb {
-			hi, b, lb = b, a, la
-			a = hi - golden*(hi-lo)
-			la = s.filter(math.Pow(10, a))
-		} else {
-			lo, a, la = a, b, lb
-			b = lo + golden*(hi-lo)
-			lb = s.filter(math.Pow(10, b))
-		}
-	}
-	s.filter(math.Pow(10, (lo+hi)/2))
+	const low = -12
+	s.filter(drift.Wander(low, math.Max(low, math.Log10(s.most)), s.filter))
 }
 
-// filter runs the Kalman filter with the given wander and returns the log
-// likelihood, up to a constant, with the noise that makes it greatest. wander
-// is relative to that noise.
+// filter goes forwards with the given wander, the variance of slope gained in a
+// step relative to the noise, and returns the log likelihood, up to a constant,
+// with the noise that makes it greatest.
 func (s *smoother) filter(wander float64) float64 {
-	s.wander = wander
-	var g gaussian
+	var g drift.State
 	logs, squares, n := 0., 0., 0
 	for i, o := range s.obs {
 		v := o.se * o.se
 		if i == 0 || o.fresh {
-			g = gaussian{l: o.y, ll: v, ss: s.diffuse}
+			g = drift.State{Level: o.y, LevelVar: v, SlopeVar: s.diffuse}
 			s.predicted[i], s.filtered[i] = g, g
 			n--
 			continue
 		}
-		g = g.after(o.t-s.obs[i-1].t, wander)
-		s.predicted[i], s.filtered[i] = g, g
-		if s.bad[i] {
-			continue
-		}
-		total := g.ll + v
-		e := o.y - g.l
-		logs += math.Log(total)
-		squares += e * e / total
-		n++
-		kl, ks := g.ll/total, g.ls/total
-		g = gaussian{
-			l: g.l + kl*e, s: g.s + ks*e,
-			ll: g.ll * v / total, ls: g.ls * v / total, ss: g.ss - ks*g.ls,
+		g = g.After(o.t-s.obs[i-1].t, wander)
+		s.predicted[i] = g
+		if !s.bad[i] {
+			e, total := o.y-g.Level, g.LevelVar+v
+			logs += math.Log(total)
+			squares += e * e / total
+			n++
+			g = g.Update(o.y, v)
 		}
 		s.filtered[i] = g
 	}
@@ -239,41 +204,18 @@ func (s *smoother) filter(wander float64) float64 {
 	return -0.5 * (logs + float64(max(n, 0))*math.Log(s.noise) + squares/s.noise)
 }
 
-// after returns what is known dt steps later.
-func (g gaussian) after(dt, wander float64) gaussian {
-	return gaussian{
-		l: g.l + dt*g.s, s: g.s,
-		ll: g.ll + 2*dt*g.ls + dt*dt*g.ss + wander*dt*dt*dt/3,
-		ls: g.ls + dt*g.ss + wander*dt*dt/2,
-		ss: g.ss + wander*dt,
-	}
-}
-
-// smooth runs the backward pass (Rauch, Tung and Striebel, AIAA Journal 3,
-// 1965).
+// smooth goes backwards.
 func (s *smoother) smooth() {
 	n := len(s.obs)
 	s.smoothed[n-1] = s.filtered[n-1]
 	for i := n - 2; i >= 0; i-- {
+		now, next := s.filtered[i], s.predicted[i+1]
 		if s.obs[i+1].fresh {
-			s.smoothed[i] = s.filtered[i]
+			s.smoothed[i] = now
 			continue
 		}
-		f, p, q := s.filtered[i], s.predicted[i+1], s.smoothed[i+1]
-		dt := s.obs[i+1].t - s.obs[i].t
-		// The gain: covariance of now and next, times the inverse of next.
-		all, als, asl, ass := f.ll+dt*f.ls, f.ls, f.ls+dt*f.ss, f.ss
-		det := p.ll*p.ss - p.ls*p.ls
-		gll, gls := (all*p.ss-als*p.ls)/det, (als*p.ll-all*p.ls)/det
-		gsl, gss := (asl*p.ss-ass*p.ls)/det, (ass*p.ll-asl*p.ls)/det
-		dl, ds := q.l-p.l, q.s-p.s
-		cll, cls, css := q.ll-p.ll, q.ls-p.ls, q.ss-p.ss
-		s.smoothed[i] = gaussian{
-			l: f.l + gll*dl + gls*ds, s: f.s + gsl*dl + gss*ds,
-			ll: f.ll + gll*gll*cll + 2*gll*gls*cls + gls*gls*css,
-			ls: f.ls + gll*gsl*cll + (gll*gss+gls*gsl)*cls + gls*gss*css,
-			ss: f.ss + gsl*gsl*cll + 2*gsl*gss*cls + gss*gss*css,
-		}
+		gain := now.Gain(s.obs[i+1].t-s.obs[i].t, next)
+		s.smoothed[i] = now.Back(gain, next, s.smoothed[i+1])
 	}
 }
 
@@ -283,10 +225,10 @@ func (s *smoother) states() []state {
 	noise := math.Sqrt(s.noise)
 	for i, g := range s.smoothed {
 		out[i] = state{
-			level:   s.base + g.l*s.unit,
-			levelSE: noise * math.Sqrt(math.Max(g.ll, 0)) * s.unit,
-			slope:   g.s * s.unit / s.step,
-			slopeSE: noise * math.Sqrt(math.Max(g.ss, 0)) * s.unit / s.step,
+			level:   s.base + g.Level*s.unit,
+			levelSE: noise * math.Sqrt(math.Max(g.LevelVar, 0)) * s.unit,
+			slope:   g.Slope * s.unit / s.step,
+			slopeSE: noise * math.Sqrt(math.Max(g.SlopeVar, 0)) * s.unit / s.step,
 		}
 	}
 	return out
