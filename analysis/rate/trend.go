@@ -22,10 +22,11 @@ type state struct {
 }
 
 // trend smooths a series as one that drifts (see package drift). How strongly
-// it smooths is settled by maximum likelihood. The errors of the observations are taken as given where
-// they explain the scatter, and as too small by a common factor where they do
-// not. An observation far from what its neighbours on both sides say is left
-// out; the trend then bridges it.
+// it smooths is settled by maximum likelihood, but for plain bends, which it
+// follows. The errors of the observations are taken as given where they explain
+// the scatter, and as too small by a common factor where they do not. An
+// observation far from what its neighbours on both sides say is left out; the
+// trend then bridges it.
 //
 // shortest is the time in seconds over which the trend may bend at the least;
 // 0 lets the likelihood decide.
@@ -48,10 +49,11 @@ type smoother struct {
 	bad       []bool        // observations left out
 	step      float64       // s
 	unit      float64
-	base      float64 // figure that counts as 0
-	most      float64 // greatest wander allowed
-	diffuse   float64 // variance of a slope of which nothing is known
-	noise     float64 // factor on the variances of the observations
+	base      float64   // figure that counts as 0
+	most      float64   // greatest wander allowed
+	diffuse   float64   // variance of a slope of which nothing is known
+	free      []float64 // wander that observations plainly ask for, from each to the next
+	noise     float64   // factor on the variances of the observations
 	filtered  []drift.State
 	predicted []drift.State
 	smoothed  []drift.State
@@ -95,75 +97,8 @@ func newSmoother(obs []observation, shortest float64) *smoother {
 	}
 	s.diffuse = 1e3 * (steepest + 10)
 	s.doubt()
+	s.loosen()
 	return s
-}
-
-// doubt leaves out observations that no straight line through two of their
-// neighbours predicts: off by more than their error explains, and by far more
-// than the observations around. A bend is on the line from one side, and a
-// steepening curve has neighbours that bend alike, so that both pass. It takes
-// a few passes, since a bad neighbour predicts badly.
-func (s *smoother) doubt() {
-	const (
-		passes = 3
-		far    = 5  // standard errors
-		usual  = 12 // medians of those around: 1 % of plain scatter is further off
-		local  = 5
-	)
-	off := make([]float64, len(s.obs))
-	var around []float64
-	for range passes {
-		for i := range s.obs {
-			off[i] = s.off(i)
-		}
-		for i, o := range s.obs {
-			around = around[:0]
-			for k := max(0, i-local); k <= min(len(off)-1, i+local); k++ {
-				if k != i {
-					around = append(around, off[k])
-				}
-			}
-			s.bad[i] = len(around) > 0 && off[i] > far*o.se && off[i] > usual*median(around)
-		}
-	}
-}
-
-// off returns how far observation i is from the nearest prediction by two of
-// the good observations next to it; 0 where there are none.
-func (s *smoother) off(i int) float64 {
-	b1 := s.good(i, -1)
-	b2, a1 := s.good(b1, -1), s.good(i, 1)
-	a2 := s.good(a1, 1)
-	nearest := math.Inf(1)
-	for _, pair := range [][2]int{{b1, a1}, {b2, b1}, {a1, a2}, {b2, a2}} {
-		if pair[0] < 0 || pair[1] < 0 {
-			continue
-		}
-		a, b := s.obs[pair[0]], s.obs[pair[1]]
-		line := a.y + (b.y-a.y)*(s.obs[i].t-a.t)/(b.t-a.t)
-		nearest = math.Min(nearest, math.Abs(s.obs[i].y-line))
-	}
-	if math.IsInf(nearest, 1) {
-		return 0
-	}
-	return nearest
-}
-
-// good returns the next good observation of the same stretch in the direction
-// by, -1 where there is none.
-func (s *smoother) good(i, by int) int {
-	for i >= 0 {
-		if by < 0 && s.obs[i].fresh {
-			return -1
-		}
-		if i += by; i < 0 || i >= len(s.obs) || by > 0 && s.obs[i].fresh {
-			return -1
-		}
-		if !s.bad[i] {
-			return i
-		}
-	}
-	return -1
 }
 
 // settle goes forwards with the wander of greatest likelihood.
@@ -182,11 +117,15 @@ func (s *smoother) filter(wander float64) float64 {
 		v := o.se * o.se
 		if i == 0 || o.fresh {
 			g = drift.State{Level: o.y, LevelVar: v, SlopeVar: s.diffuse}
-			s.predicted[i], s.filtered[i] = g, g
 			n--
+			if s.bad[i] { // nothing is known of the level either
+				g.LevelVar = s.diffuse * s.diffuse
+				n--
+			}
+			s.predicted[i], s.filtered[i] = g, g
 			continue
 		}
-		g = g.After(o.t-s.obs[i-1].t, wander)
+		g = g.After(o.t-s.obs[i-1].t, math.Min(wander+s.free[i-1], s.most))
 		s.predicted[i] = g
 		if !s.bad[i] {
 			e, total := o.y-g.Level, g.LevelVar+v

@@ -87,6 +87,101 @@ func TestTrendBridgesBadOnes(t *testing.T) {
 	}
 }
 
+// steepEnds are ways in which a rate settles in the first minutes of a run, or
+// leaves in the last, in s/day by windows from the end.
+var steepEnds = map[string]func(u float64) float64{
+	"dies away by e a window": func(u float64) float64 { return 30 * math.Exp(-u) },
+	"dies away slowly":        func(u float64) float64 { return 30 * math.Exp(-u/3) },
+	"parabola, three windows": func(u float64) float64 { return 30 * math.Pow(math.Max(0, 1-u/3), 2) },
+	"straight, three windows": func(u float64) float64 { return 30 * math.Max(0, 1-u/3) },
+	"pole":                    func(u float64) float64 { return 30 / (u + 0.7) },
+	"square":                  func(u float64) float64 { return 100 / (u + 1) / (u + 1) },
+}
+
+// steepRun returns a run of windows 60 s wide that is steep at its start or end
+// and nearly level otherwise, and the true means over its windows.
+func steepRun(rng *rand.Rand, steep func(float64) float64, atEnd bool, se float64) ([]observation, []float64) {
+	const n, fine = 100, 100
+	obs, truth := make([]observation, n), make([]float64, n)
+	sign := float64(2*rng.IntN(2) - 1)
+	for i := range n {
+		at := i
+		if atEnd {
+			at = n - 1 - i
+		}
+		for k := range fine {
+			truth[i] += sign * steep(float64(at)+(float64(k)+0.5)/fine) / fine
+		}
+		truth[i] += 2 * math.Sin(float64(i)/40)
+		obs[i] = observation{t: 60 * float64(i), y: truth[i] + se*rng.NormFloat64(), se: se}
+	}
+	return obs, truth
+}
+
+// TestTrendFollowsSteepEnds counts good windows that are left out, asks for the
+// smoothed rate of those next to the end, and that the steepness there does not
+// keep the rest from being smoothed.
+func TestTrendFollowsSteepEnds(t *testing.T) {
+	const runs = 20
+	for name, steep := range steepEnds {
+		for _, atEnd := range []bool{false, true} {
+			for _, c := range []struct {
+				se   float64
+				lost int     // of the windows of all runs
+				near float64 // error of the three next to the end, in standard errors
+			}{{0.02, 1, 1.3}, {0.1, 1, 1.4}, {0.3, 6, 20}} {
+				lost, near, far := 0, 0., 0.
+				for seed := range uint64(runs) {
+					obs, truth := steepRun(rand.New(rand.NewPCG(seed, 32)), steep, atEnd, c.se)
+					for _, bad := range newSmoother(obs, 0).bad {
+						if bad {
+							lost++
+						}
+					}
+					for i, s := range trend(obs, 0) {
+						e := (s.level - truth[i]) / c.se
+						if i < 3 && !atEnd || i >= len(obs)-3 && atEnd {
+							near += e * e / 3 / runs
+						}
+						if i >= 20 && i < len(obs)-20 {
+							far += e * e / float64(len(obs)-40) / runs
+						}
+					}
+				}
+				if near, far = math.Sqrt(near), math.Sqrt(far); lost > c.lost || near > c.near || far > 0.5 {
+					t.Errorf("%s, at its end %v, to %g s/day: %d good windows left out, errors of %.2f standard errors there, %.2f elsewhere",
+						name, atEnd, c.se, lost, near, far)
+				}
+			}
+		}
+	}
+}
+
+// TestTrendLeavesOutBadEnds puts a bad figure in the first and last places of a
+// gentle course.
+func TestTrendLeavesOutBadEnds(t *testing.T) {
+	const runs, se = 30, 0.1
+	gentle := func(float64) float64 { return 0 }
+	for _, place := range []int{0, 1, 2, 97, 98, 99} {
+		for _, size := range []float64{8, 12, 30, 300} { // standard errors
+			missed, off := 0, 0.
+			for seed := range uint64(runs) {
+				rng := rand.New(rand.NewPCG(seed, 33))
+				obs, truth := steepRun(rng, gentle, false, se)
+				obs[place].y += size * se * float64(2*rng.IntN(2)-1)
+				if !newSmoother(obs, 0).bad[place] {
+					missed++
+				}
+				e := (trend(obs, 0)[place].level - truth[place]) / se
+				off += e * e / runs
+			}
+			if off = math.Sqrt(off); off > 2.3 || size >= 30 && missed > 1 {
+				t.Errorf("%g standard errors at %d: not noticed in %d of %d, off by %.2f standard errors", size, place, missed, runs, off)
+			}
+		}
+	}
+}
+
 // TestTrendStartsAnew expects a step to stay a step where the series starts
 // anew.
 func TestTrendStartsAnew(t *testing.T) {
