@@ -1,6 +1,7 @@
 package analysis
 
 import (
+	"fmt"
 	"math"
 
 	"rundown/analysis/beat"
@@ -64,7 +65,7 @@ func (r *Result) measure(opt Options, p *pipeline, mark string) {
 		Spread: Number(run.Spread), Lost: Number(run.Lost),
 	}
 	r.BeatError = BeatError{Mean: Number(1e3 * run.BeatError.X), SE: Number(1e3 * run.BeatError.SE)}
-	r.amplitude(run)
+	r.amplitude(run, opt.LiftAngle)
 	r.band(opt.Tolerance)
 	r.barrel(opt.Train, run)
 	r.stability(opt, p.rate.Phase(), run.Jitter)
@@ -72,8 +73,11 @@ func (r *Result) measure(opt Options, p *pipeline, mark string) {
 }
 
 // amplitude fills in the amplitude, lift times in milliseconds.
-func (r *Result) amplitude(run rate.Run) {
+func (r *Result) amplitude(run rate.Run, liftAngle float64) {
 	r.AmplitudeKind = run.AmplitudeKind
+	if s := run.ShortLift; s.Windows > 0 {
+		r.Recording.Problems = append(r.Recording.Problems, shortLiftProblem(s, run.AmplitudeKind, liftAngle))
+	}
 	scale := 1.0
 	if run.AmplitudeKind == rate.LiftTime {
 		scale = 1e3
@@ -89,6 +93,20 @@ func (r *Result) amplitude(run rate.Run) {
 		Kind: string(run.AmplitudeKind), Mean: Number(scale * run.Amplitude), SE: Number(scale * math.Sqrt(variance) / n),
 		First: Number(scale * run.FirstAmplitude), Last: Number(scale * run.LastAmplitude),
 	}
+}
+
+// shortLiftProblem says why windows have no amplitude in degrees, one sentence.
+func shortLiftProblem(s rate.ShortLift, kind rate.AmplitudeKind, liftAngle float64) string {
+	where, there := "", ""
+	if s.Windows < s.All {
+		where = fmt.Sprintf("in %d of %d windows ", s.Windows, s.All)
+	}
+	if kind == rate.Degrees {
+		there = " there"
+	}
+	return fmt.Sprintf("The lift time found %sis too short for a lift angle of %g°: %.3g ms would be an amplitude of %.0f°, which no oscillator reaches, "+
+		"so it is not given in degrees%s; check --lift-angle, or else the first or the last sound of the beats was not heard.",
+		where, liftAngle, 1e3*s.Time, s.Amplitude, there)
 }
 
 // band finds the stable band.

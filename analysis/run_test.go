@@ -5,6 +5,7 @@ import (
 	"errors"
 	"math"
 	"slices"
+	"strings"
 	"testing"
 
 	"rundown/analysis/beat"
@@ -82,6 +83,25 @@ func near(t *testing.T, name string, got Number, want, tolerance float64) {
 	t.Helper()
 	if !(math.Abs(float64(got)-want) <= tolerance) {
 		t.Errorf("%s = %v, want %v ± %v", name, got, want, tolerance)
+	}
+}
+
+// TestRunWithAWrongLiftAngle expects no amplitude that no oscillator reaches,
+// and to be told why.
+func TestRunWithAWrongLiftAngle(t *testing.T) {
+	opt := settings()
+	opt.LiftAngle = 100 // of 52°: 280° becomes 538°
+	r, err := run(t.Context(), silence(), opt, &table{}, scripted(movement, 610, 100))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if r.AmplitudeKind != rate.LiftTime || r.Summary.Amplitude.Kind != string(rate.LiftTime) {
+		t.Errorf("amplitude in %s, %v", r.AmplitudeKind, r.Summary.Amplitude)
+	}
+	if p := r.Recording.Problems; len(p) != 1 || !strings.Contains(p[0], "too short for a lift angle of 100°") || !strings.Contains(p[0], "check --lift-angle") {
+		t.Errorf("problems: %q", p)
+	} else {
+		t.Log(p[0])
 	}
 }
 

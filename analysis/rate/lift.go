@@ -118,30 +118,47 @@ func covers(ws []Window, from, to float64) bool {
 	return n > 0 && 2*in >= n
 }
 
+// widest is the greatest amplitude that is believed, degrees. A balance that
+// swings through a full turn less half the lift angle, 334° for one of 52°,
+// meets the escapement again from behind; it is heard to knock from some 330 to
+// 350° on (common practice). The bound allows a lift angle that is a little too
+// large. Nothing as general is known of pendulums, which stay far below it.
+const widest = 350
+
+// ShortLift tells of windows whose lift time is too short for the lift angle:
+// no oscillator swings so far as they would have it. Either the lift angle is
+// wrong, or the first or the last sound of the beats was not heard.
+type ShortLift struct {
+	Windows int // whose lift time is too short
+	All     int // with a lift time
+	// Time is the median lift time of such windows, s, and Amplitude that of
+	// the amplitudes that would follow, degrees; 0 without such windows.
+	Time, Amplitude float64
+}
+
 // Amplitudes fills in the amplitude of every window and returns what it is:
-// degrees where the lift times were measured in at least half of the windows
-// with a period and liftAngle, in degrees, is not 0; else the lift time; else
-// the level.
+// degrees where liftAngle, in degrees, is not 0 and the lift times were
+// measured, and long enough for an amplitude of up to 350°, in at least half of
+// the windows with a period; else the lift time where it was measured in half
+// of them; else the level. Where it is in degrees, a window whose lift time is
+// too short has none.
 //
 // The amplitude in degrees is (liftAngle/2) / sin(π t / T) for a lift time t
 // and a period T, of a free balance that crosses its rest position in
 // mid-lift.
-func Amplitudes(ws []Window, lifts []beat.Lift, liftAngle float64) AmplitudeKind {
+func Amplitudes(ws []Window, lifts []beat.Lift, liftAngle float64) (AmplitudeKind, ShortLift) {
 	times := liftValues(ws, lifts, func(l beat.Lift) Value { return Value{l.Duration, l.SE} })
-	n, measured := 0, 0
+	angles, short := swings(ws, times, liftAngle)
+	n := 0
 	for i := range ws {
-		if math.IsNaN(ws[i].Period.X) {
-			continue
-		}
-		n++
-		if valid(times[i]) {
-			measured++
+		if !math.IsNaN(ws[i].Period.X) {
+			n++
 		}
 	}
 	kind := Level
-	if n > 0 && 2*measured >= n {
+	if n > 0 && 2*short.All >= n {
 		kind = LiftTime
-		if liftAngle > 0 {
+		if liftAngle > 0 && 2*(short.All-short.Windows) >= n {
 			kind = Degrees
 		}
 	}
@@ -149,14 +166,37 @@ func Amplitudes(ws []Window, lifts []beat.Lift, liftAngle float64) AmplitudeKind
 		w := &ws[i]
 		switch kind {
 		case Degrees:
-			w.Amplitude = degrees(times[i], w.Period.X, liftAngle)
+			w.Amplitude = angles[i]
 		case LiftTime:
 			w.Amplitude = times[i]
 		case Level:
 			w.Amplitude = w.Level
 		}
 	}
-	return kind
+	return kind, short
+}
+
+// swings returns the amplitude of every window in degrees, NaN where it is not
+// known or not to be believed.
+func swings(ws []Window, times []Value, liftAngle float64) ([]Value, ShortLift) {
+	angles := make([]Value, len(ws))
+	var short ShortLift
+	var far, brief []float64
+	for i := range ws {
+		angles[i] = degrees(times[i], ws[i].Period.X, liftAngle)
+		if !valid(times[i]) || math.IsNaN(ws[i].Period.X) {
+			continue
+		}
+		short.All++
+		if a := angles[i].X; a > widest {
+			angles[i] = Value{math.NaN(), math.NaN()}
+			far, brief = append(far, a), append(brief, times[i].X)
+		}
+	}
+	if short.Windows = len(far); short.Windows > 0 {
+		short.Time, short.Amplitude = median(brief), median(far)
+	}
+	return angles, short
 }
 
 // ReferBeatErrors takes the beat error of every window from the marks of the

@@ -153,7 +153,7 @@ func TestAmplitudes(t *testing.T) {
 		for s := 0.; s < 3600; s += 60 {
 			ws = append(ws, Window{Start: s, End: s + 60, Period: Value{0.4, 1e-8}, Level: Value{-30, 0.1}})
 		}
-		if kind := Amplitudes(ws, c.lifts, c.angle); kind != c.kind {
+		if kind, _ := Amplitudes(ws, c.lifts, c.angle); kind != c.kind {
 			t.Errorf("%s, want %s", kind, c.kind)
 		}
 		if got := ws[30].Amplitude; math.Abs(got.X-c.want) > c.near || !(got.SE > 0) {
@@ -161,6 +161,50 @@ func TestAmplitudes(t *testing.T) {
 		}
 		if got := ws[16].Amplitude; c.kind == LiftTime && math.Abs(got.X-duration(990)) > 30e-6 {
 			t.Errorf("one bad lift of six bends the mean to %v s", got.X)
+		}
+	}
+}
+
+// TestShortLifts gives lift times too short for the lift angle in a share of
+// the windows, as where the first contact is not heard.
+func TestShortLifts(t *testing.T) {
+	const length = 3600
+	for _, c := range []struct {
+		name    string
+		until   float64 // the lift is too short, s
+		angle   float64
+		kind    AmplitudeKind
+		windows int
+	}{
+		{"never", 0, 52, Degrees, 0},
+		{"for some minutes", 600, 52, Degrees, 10},
+		{"mostly", 2400, 52, LiftTime, 40},
+		{"always", length, 52, LiftTime, 60},
+		{"no lift angle", length, 0, LiftTime, 0},
+		{"a smaller lift angle", length, 30, Degrees, 0},
+	} {
+		duration := func(t float64) float64 {
+			if t < c.until {
+				return 6.2e-3 // half of 52° through the sine of π · 6.2 ms / 0.4 s: 534°
+			}
+			return 12e-3
+		}
+		some := lifts(rand.New(rand.NewPCG(4, 1)), length, 5e-6, steadyLift, duration)
+		var ws []Window
+		for s := 0.; s < length; s += 60 {
+			ws = append(ws, Window{Start: s, End: s + 60, Period: Value{0.4, 1e-8}, Level: Value{-30, 0.1}})
+		}
+		kind, short := Amplitudes(ws, some, c.angle)
+		if kind != c.kind || short.Windows != c.windows || short.All != 60 {
+			t.Errorf("%s: %s, %d of %d windows too short; want %s, %d", c.name, kind, short.Windows, short.All, c.kind, c.windows)
+		}
+		if c.windows > 0 && (math.Abs(short.Amplitude-534.2) > 1 || math.Abs(short.Time-6.2e-3) > 5e-6) {
+			t.Errorf("%s: %v", c.name, short)
+		}
+		for i := range ws {
+			if a := ws[i].Amplitude.X; kind == Degrees && math.IsNaN(a) != (i < c.windows) || a > widest {
+				t.Errorf("%s: window %d has %v", c.name, i, ws[i].Amplitude)
+			}
 		}
 	}
 }

@@ -35,6 +35,7 @@ type Run struct {
 	// beats' mark.
 	MidLift       bool
 	AmplitudeKind AmplitudeKind
+	ShortLift     ShortLift
 	// Amplitude, its mean over windows, and smoothed, of the first and last
 	// window that has one.
 	Amplitude, FirstAmplitude, LastAmplitude float64
@@ -60,7 +61,7 @@ func (a *Accumulator) Finish(ws []Window, s Settings) Run {
 	r.First, r.Last, r.Spread = course(ws)
 	ReferBeatErrors(ws, a.lifts)
 	r.BeatError = beatError(ws)
-	r.AmplitudeKind = Amplitudes(ws, a.lifts, s.LiftAngle)
+	r.AmplitudeKind, r.ShortLift = Amplitudes(ws, a.lifts, s.LiftAngle)
 	r.Amplitude, r.FirstAmplitude, r.LastAmplitude = amplitudeCourse(ws)
 	return r
 }

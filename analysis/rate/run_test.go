@@ -100,7 +100,7 @@ func TestFinish(t *testing.T) {
 	tr.batch.Lifts = lifts(rng, tr.end, 2e-6, steadyLift, func(t float64) float64 { return 9e-3 + 0.3e-6*t })
 	ws, a := tr.windows(60)
 	mark := slices.Clone(a.Phase().X)
-	r := a.Finish(ws, Settings{BeatsPerHour: 18000, LiftAngle: 50})
+	r := a.Finish(ws, Settings{BeatsPerHour: 18000, LiftAngle: 46})
 	near := func(name string, got, want, within float64) {
 		if !(math.Abs(got-want) <= within) {
 			t.Errorf("%s %v, want %v", name, got, want)
@@ -113,7 +113,7 @@ func TestFinish(t *testing.T) {
 	near("lost", r.Lost, 90, 0)
 	near("beat error", r.BeatError.X, -2e-3, 3*r.BeatError.SE)
 	near("jitter", r.Jitter, 30e-6, 0.5e-6)
-	amplitude := func(lift float64) float64 { return 25 / math.Sin(math.Pi*lift/0.4) }
+	amplitude := func(lift float64) float64 { return 23 / math.Sin(math.Pi*lift/0.4) }
 	near("first amplitude", r.FirstAmplitude, amplitude(9e-3), 0.5)
 	near("last amplitude", r.LastAmplitude, amplitude(9e-3+0.3e-6*3690), 0.5)
 	near("phase of mid-lift", a.Phase().X[100]-mark[100], 10e-3, 1e-6)
