@@ -59,6 +59,8 @@ func (r *Result) measure(opt Options, p *pipeline, mark string) {
 		Measured: Number(7200 / run.Period.X), Period: Number(run.Period.X), Jitter: Number(run.Jitter),
 		Counted: run.Counted, Heard: run.Heard, First: Number(p.first), Last: Number(p.last), Mark: mark,
 	}
+	ending := p.ending.finish(p.lastBeat, p.last)
+	r.Ending = &ending
 	r.Rate = Rate{
 		Mean: Number(run.Rate.X), SE: Number(run.Rate.SE),
 		First: Number(run.First.X), FirstSE: Number(run.First.SE), Last: Number(run.Last.X), LastSE: Number(run.Last.SE),

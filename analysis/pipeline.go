@@ -15,10 +15,12 @@ type pipeline struct {
 	faults  fault.Collector
 	windows []rate.Window
 	events  map[beat.Kind]int
+	ending  endingFinder
 
 	rows      []Row
 	last      float64 // time of the last row, seconds; NaN before the first
 	first     float64 // time of the first, likewise
+	lastBeat  int64   // number of the last row's beat
 	lastHeard int64   // number of the last beat heard
 	err       error   // of the sink
 }
@@ -33,6 +35,9 @@ func newPipeline(window float64, sink Sink) *pipeline {
 func (p *pipeline) batch(b *beat.Batch) error {
 	for _, ev := range b.Events {
 		p.events[ev.Kind]++
+		if ev.Kind == beat.Stop {
+			p.ending.stop(ev)
+		}
 	}
 	if len(b.Events) > 0 {
 		if err := p.sink.Events(b.Events); err != nil {
@@ -55,7 +60,7 @@ func (p *pipeline) window(_ *rate.Window, beats []beat.Beat, residual []float64)
 	p.rows = p.rows[:0]
 	for i, b := range beats {
 		p.rows = append(p.rows, Row{Beat: b, Interval: b.Time - p.last, Residual: residual[i]})
-		p.last = b.Time
+		p.last, p.lastBeat = b.Time, b.Index
 		if b.Heard {
 			p.lastHeard = b.Index
 		}

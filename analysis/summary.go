@@ -25,6 +25,7 @@ type Summary struct {
 	HeardInstead string            `json:"heard_instead,omitempty"` // where there was no beat, what was heard, one sentence
 	Recording    Recording         `json:"recording"`
 	Beat         Beat              `json:"beat"`
+	Ending       *Ending           `json:"ending,omitempty"` // nil without a beat
 	Rate         Rate              `json:"rate"`
 	BeatError    BeatError         `json:"beat_error"`
 	Amplitude    Amplitude         `json:"amplitude"`

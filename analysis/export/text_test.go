@@ -30,6 +30,7 @@ func night() *analysis.Summary {
 			Nominal: 18000, Source: rate.FromCustom, Measured: 18001.2512, Period: 0.39997,
 			Counted: 147612, Heard: 147598, Jitter: 31.2e-6, First: 0.8, Last: 29521, Mark: analysis.MidLift,
 		},
+		Ending:     &analysis.Ending{Last: 29521, Stopped: true},
 		Rate:       analysis.Rate{Mean: 6.0213, SE: 0.0123, First: 12.41, FirstSE: 0.21, Last: -3.06, LastSE: 0.34, Spread: 15.47, Lost: 0.0123},
 		BeatError:  analysis.BeatError{Mean: -0.8421, SE: 0.0042},
 		Amplitude:  analysis.Amplitude{Kind: "degrees", Mean: 241.2, SE: 0.31, First: 270.3, Last: 188.9},
@@ -67,6 +68,7 @@ func plain() *analysis.Summary {
 	s.Amplitude = analysis.Amplitude{Kind: "level", Mean: -31.4, SE: 0.1, First: -30.2, Last: -33.1}
 	s.StableBand, s.Barrel, s.Recurrences, s.Clips = analysis.StableBand{Tolerance: 2.5}, nil, nil, nil
 	s.Events = map[beat.Kind]int{}
+	s.Ending = &analysis.Ending{Last: 29521}
 	return s
 }
 

@@ -9,9 +9,8 @@ import (
 
 // Limits past which something is worth a look before all else.
 const (
-	heardShare   = 0.9  // of the beats counted; fewer, and the recording is at fault
-	outOfBeat    = 0.02 // beat error over beat interval: plainly uneven to the ear
-	stopsAllowed = 1    // a run that was recorded to its end has one
+	heardShare = 0.9  // of the beats counted; fewer, and the recording is at fault
+	outOfBeat  = 0.02 // beat error over beat interval: plainly uneven to the ear
 
 	leastStopWork = 0.25 // turns; no stop work is cut for fewer
 )
@@ -30,8 +29,8 @@ func Advice(s *analysis.Summary) string {
 		return fmt.Sprintf("The %s: the strongest fault comes round with it.", part(s.Recurrences[0].Match))
 	case len(s.Recurrences) > 0:
 		return fmt.Sprintf("What turns once in %.6g beats? Name it with --train or --escape-teeth.", float64(s.Recurrences[0].PeriodBeats))
-	case s.Events[beat.Stop] > stopsAllowed:
-		return fmt.Sprintf("Why it stood still %d times: %s.", s.Events[beat.Stop], evidence(s))
+	case s.Ending != nil && s.Ending.Stops > 0:
+		return fmt.Sprintf("Why it stood still %s: %s.", times(s.Ending.Stops), evidence(s))
 	case hesitations > 0:
 		return fmt.Sprintf("The %s: %s.", Count(hesitations, "hesitation", "hesitations"), evidence(s))
 	case uneven(s):

@@ -19,21 +19,36 @@ func Finding(s *analysis.Summary) string {
 
 // Running says for how long the movement ran, and whether it stood still.
 func Running(s *analysis.Summary) string {
-	ran, stops := Span(s.Beat.Last-s.Beat.First), s.Events[beat.Stop]
-	switch {
-	case stops == 0:
-		return fmt.Sprintf("The movement ran for %s without a stop.", ran)
-	case !stoppedAtEnd(s):
-		return fmt.Sprintf("Within %s the movement stood still %s and went on again.", ran, times(stops))
-	case stops == 1:
-		return fmt.Sprintf("The movement ran for %s without a stop, and then stopped for good.", ran)
+	e := s.Ending
+	if e == nil {
+		return fmt.Sprintf("The movement was heard for %s.", Span(s.Beat.Last-s.Beat.First))
 	}
-	return fmt.Sprintf("Within %s the movement stood still %s and went on again, and then stopped for good.", ran, times(stops-1))
+	ran := Span(e.Last - s.Beat.First)
+	text := fmt.Sprintf("The movement ran for %s without a stop", ran)
+	if e.Stops > 0 {
+		text = fmt.Sprintf("Within %s the movement stood still %s and went on again", ran, times(e.Stops))
+	}
+	switch {
+	case e.Restarts > 0:
+		return text + ", and then stopped; " + restarts(e) + "."
+	case e.Stopped:
+		return text + ", and then stopped for good."
+	}
+	return text + "."
 }
 
-// stoppedAtEnd reports whether the recording outlasts the last beat.
-func stoppedAtEnd(s *analysis.Summary) bool {
-	return float64(s.Recording.Duration-s.Beat.Last) > 2*float64(s.Beat.Period)
+// restarts says how often the movement went on for a few beats after its run.
+func restarts(e *analysis.Ending) string {
+	beats := Count(int(e.Beats), "beat", "beats")
+	switch {
+	case e.Restarts == 1 && e.Stopped:
+		return fmt.Sprintf("it started again for %s, and stopped for good", beats)
+	case e.Restarts == 1:
+		return fmt.Sprintf("it started again for %s, up to the end of the recording", beats)
+	case e.Stopped:
+		return fmt.Sprintf("it started again %s, for %s in all, and stopped for good", times(e.Restarts), beats)
+	}
+	return fmt.Sprintf("it started again %s, for %s in all, the last up to the end of the recording", times(e.Restarts), beats)
 }
 
 func times(n int) string { return Count(n, "time", "times") }

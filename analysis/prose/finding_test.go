@@ -15,6 +15,7 @@ func ran() *analysis.Summary {
 		Status:     analysis.OK,
 		Recording:  analysis.Recording{Duration: 28800, ClockVerified: true},
 		Beat:       analysis.Beat{Period: 0.4, First: 0.1, Last: 28799.9, Counted: 144000, Heard: 144000},
+		Ending:     &analysis.Ending{Last: 28799.9},
 		Rate:       analysis.Rate{Mean: 3.2, SE: 0.011, Lost: 0},
 		BeatError:  analysis.BeatError{Mean: 0.4, SE: 0.01},
 		StableBand: analysis.StableBand{Found: true, Tolerance: 10, Start: 3600, End: 20000, Mean: 2.5, SE: 0.02, Spread: 8.8},
@@ -32,12 +33,27 @@ func TestFinding(t *testing.T) {
 			"The movement ran for 8 h 00 min without a stop. Its rate is steadiest from 1 h 00 min to 5 h 33 min: " +
 				"there it is +2.500 ± 0.020 s/day in the mean and changes by 8.8 s/day. It never hesitated."},
 		{"unchecked clock", func(s *analysis.Summary) { s.Recording.ClockVerified = false }, "on a recorder's clock that was not checked."},
-		{"stopped at the end", func(s *analysis.Summary) { s.Beat.Last = 28000; s.Events[beat.Stop] = 1 },
-			"The movement ran for 7 h 47 min without a stop, and then stopped for good."},
-		{"stopped on the way", func(s *analysis.Summary) { s.Events[beat.Stop] = 1 },
+		{"stopped at the end", func(s *analysis.Summary) { s.Ending = &analysis.Ending{Last: 28000, Stopped: true} },
+			"The movement ran for 7 h 47 min without a stop, and then stopped for good. "},
+		{"stopped on the way", func(s *analysis.Summary) { s.Ending.Stops = 1 },
 			"Within 8 h 00 min the movement stood still 1 time and went on again. "},
-		{"stopped on the way and at the end", func(s *analysis.Summary) { s.Beat.Last = 28000; s.Events[beat.Stop] = 3 },
-			"stood still 2 times and went on again, and then stopped for good."},
+		{"stopped on the way and at the end", func(s *analysis.Summary) { s.Ending = &analysis.Ending{Last: 28000, Stops: 2, Stopped: true} },
+			"Within 7 h 47 min the movement stood still 2 times and went on again, and then stopped for good."},
+		{"a few beats more", func(s *analysis.Summary) {
+			s.Ending = &analysis.Ending{Last: 28000, Restarts: 1, Beats: 7, Stopped: true}
+		}, "The movement ran for 7 h 47 min without a stop, and then stopped; it started again for 7 beats, and stopped for good."},
+		{"a few beats more, twice", func(s *analysis.Summary) {
+			s.Ending = &analysis.Ending{Last: 28000, Stops: 1, Restarts: 2, Beats: 12, Stopped: true}
+		}, "Within 7 h 47 min the movement stood still 1 time and went on again, and then stopped; " +
+			"it started again 2 times, for 12 beats in all, and stopped for good."},
+		{"a few beats at the end of the recording", func(s *analysis.Summary) {
+			s.Ending = &analysis.Ending{Last: 28000, Restarts: 1, Beats: 1}
+		}, "and then stopped; it started again for 1 beat, up to the end of the recording."},
+		{"a few beats, twice, at the end of the recording", func(s *analysis.Summary) {
+			s.Ending = &analysis.Ending{Last: 28000, Restarts: 2, Beats: 9}
+		}, "and then stopped; it started again 2 times, for 9 beats in all, the last up to the end of the recording."},
+		{"how it ended is not known", func(s *analysis.Summary) { s.Ending = nil },
+			"The movement was heard for 8 h 00 min."},
 		{"nowhere steady", func(s *analysis.Summary) { s.StableBand = analysis.StableBand{Tolerance: 2.5} },
 			"Its rate is nowhere steady: no stretch stays within 2.5 s/day; the mean is +3.200 ± 0.011 s/day."},
 		{"hesitations", func(s *analysis.Summary) { s.Events[beat.Late] = 2; s.Events[beat.Early] = 1; s.Rate.Lost = 0.0126 },
@@ -86,6 +102,23 @@ func TestName(t *testing.T) {
 		s := &analysis.Summary{Recording: analysis.Recording{Paths: c.paths}}
 		if got := strings.ReplaceAll(Name(s), space, " "); got != c.want {
 			t.Errorf("Name(%q) = %q, want %q", c.paths, got, c.want)
+		}
+	}
+}
+
+func TestAdviceOnStops(t *testing.T) {
+	for name, c := range map[string]struct {
+		ending analysis.Ending
+		want   bool
+	}{
+		"ran to its end":                   {analysis.Ending{Stopped: true}, false},
+		"a few beats after it had stopped": {analysis.Ending{Restarts: 3, Beats: 20, Stopped: true}, false},
+		"stopped on the way":               {analysis.Ending{Stops: 1}, true},
+	} {
+		s := ran()
+		s.Ending = &c.ending
+		if got := Advice(s); strings.HasPrefix(got, "Why it stood still") != c.want {
+			t.Errorf("%s: %q", name, got)
 		}
 	}
 }

@@ -69,6 +69,7 @@ func sampleSummary(r Run, name string, end float64) analysis.Summary {
 		Recording: analysis.Recording{Paths: []string{name}, SampleRate: 8000, Channels: 1, BitsPerSample: 16, Duration: analysis.Number(end), Problems: []string{}},
 		Beat: analysis.Beat{Nominal: 18000, Source: rate.FromTrain, Measured: 18001, Period: 0.4, Jitter: 3e-5, First: 0.1, Last: analysis.Number(end - 0.5),
 			Counted: int64(end * 5), Heard: int64(end*5) - 7, Mark: analysis.MidLift},
+		Ending:     &analysis.Ending{Last: analysis.Number(end - 0.5), Stops: 1},
 		Rate:       analysis.Rate{Mean: 5, SE: 0.01, First: 13, FirstSE: 0.2, Last: -40, LastSE: 2, Spread: 53, Lost: 0.04},
 		BeatError:  analysis.BeatError{Mean: 0.4, SE: 0.001},
 		Amplitude:  analysis.Amplitude{Kind: "degrees", Mean: 260, SE: 0.1, First: 285, Last: 245},
