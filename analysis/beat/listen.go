@@ -14,21 +14,38 @@ func (t *tracker) listen(v int, at float64) float64 {
 	if len(rough) == 0 {
 		return 0
 	}
-	// The loudest block is one of those that are loud at a glance, or beside one.
-	most := slices.Max(rough)
-	t.roughs[v].add(float64(most))
-	loud := func(e float32) bool { return e >= most/2 }
-	first := slices.IndexFunc(rough, loud)
-	last := len(rough) - 1
-	for !loud(rough[last]) {
-		last--
-	}
-	e := float64(slices.Max(t.tape.energies(max(0, a+first-1), min(len(t.tape.rough), a+last+2))))
+	t.roughs[v].add(float64(slices.Max(rough)))
+	first, last := loudAmong(rough)
+	_, e := t.loudest(a+first, a+last)
 	t.levels[v].add(e)
-	if e > 1e-3 && t.full(a+first, a+last+1) {
+	if e > 1e-3 && t.full(a+first, a+last) {
 		t.clipped++
 	}
 	return e
+}
+
+// loudAmong returns the first and the one after the last of the blocks that are
+// loud at a glance. The loudest one is among them, or beside one.
+func loudAmong(rough []float32) (first, last int) {
+	most := slices.Max(rough)
+	loud := func(e float32) bool { return e >= most/2 }
+	first, last = slices.IndexFunc(rough, loud), len(rough)
+	for !loud(rough[last-1]) {
+		last--
+	}
+	return first, last
+}
+
+// loudest returns the block of most energy among the tape's blocks from a to b
+// and those beside them, and its energy.
+func (t *tracker) loudest(a, b int) (block int, energy float64) {
+	a, b = max(0, a-1), min(len(t.tape.rough), b+1)
+	for i, e := range t.tape.energies(a, b) {
+		if float64(e) > energy {
+			block, energy = a+i, float64(e)
+		}
+	}
+	return block, energy
 }
 
 // extent is how many frames before its mark a beat begins to sound, and after it
@@ -66,18 +83,12 @@ func (t *tracker) listenBetween(at float64) {
 		return
 	}
 	rough := t.tape.rough[a:b]
-	p := 0
-	for i, v := range rough {
-		if v > rough[p] {
-			p = i
-		}
-	}
 	quiet := lowerThird(rough)
 	t.roughRoom.add(float64(rough[quiet]))
-	loud := float64(rough[p])
 	around := math.Sqrt(t.roughs[0].median() * t.roughs[1].median())
-	if loud > around/16 && loud > 3*t.roughRoom.median() {
-		t.extra(a, b)
+	if loud := float64(slices.Max(rough)); loud > around/16 && loud > 3*t.roughRoom.median() {
+		first, last := loudAmong(rough)
+		t.extra(a+first, a+last)
 	}
 	t.room.add(float64(t.tape.energies(a+quiet, a+quiet+1)[0]))
 }
@@ -110,16 +121,11 @@ func lowerThird(x []float32) int {
 // extra reports a sound in the tape's blocks from a to b, between two beats in
 // place, if it is no more than 6 dB weaker than they are.
 func (t *tracker) extra(a, b int) {
-	p, loud := 0, float32(0)
-	for i, v := range t.tape.energies(a, b) {
-		if v > loud {
-			p, loud = i, v
-		}
-	}
+	p, e := t.loudest(a, b)
 	around := math.Sqrt(t.levels[0].median() * t.levels[1].median())
-	if e := float64(loud); around == 0 || e < 0.25*around || e < 8*t.room.median() {
+	if around == 0 || e < 0.25*around || e < 8*t.room.median() {
 		return
 	}
-	frame := float64(t.tape.first + int64((a+p)*t.tape.block))
+	frame := float64(t.tape.first + int64(p*t.tape.block))
 	t.event(Event{Kind: Extra, Beat: t.next - 1, Start: t.clock(frame), End: t.clock(frame)}, frame)
 }

@@ -237,13 +237,15 @@ func single(x []float64) []float32 {
 	return out
 }
 
-// spread is how far, in frames, any sound has moved outward since it was learned.
+// spread is how far, in frames, any sound may have moved outward since it was
+// learned.
 func (s *shapes) spread() float64 {
 	most := 0.0
 	for _, v := range s.voices {
 		most = max(most, -s.moved[v][0], s.moved[v][1])
 	}
-	return most
+	// What was lost is anywhere in reach.
+	return most + max(0, float64(s.reach)-nearReach*s.rate)
 }
 
 func (s *shapes) report(t *tracker, halves ...[2]float64) {

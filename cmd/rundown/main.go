@@ -43,7 +43,14 @@ func withoutStdin(f func(context.Context, []string, io.Writer, io.Writer) int) f
 	}
 }
 
+// memory is how much, in bytes, the program holds before it collects garbage
+// more eagerly than usual.
+const memory = 96 << 20
+
 func main() {
+	if os.Getenv("GOMEMLIMIT") == "" {
+		debug.SetMemoryLimit(memory)
+	}
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	code := run(ctx, os.Args[1:], os.Stdin, os.Stdout, os.Stderr)
 	stop()
