@@ -85,8 +85,11 @@ func (t *tracker) listenBetween(at float64) {
 	rough := t.tape.rough[a:b]
 	quiet := lowerThird(rough)
 	t.roughRoom.add(float64(rough[quiet]))
+	// A glance is rough: what is a quarter as loud as the beats may seem to be
+	// less, and a block of the room four times as loud as it is.
 	around := math.Sqrt(t.roughs[0].median() * t.roughs[1].median())
-	if loud := float64(slices.Max(rough)); loud > around/16 && loud > 3*t.roughRoom.median() {
+	least := max(around/16, min(around/6, 5*t.roughRoom.median()))
+	if float64(slices.Max(rough)) > least {
 		first, last := loudAmong(rough)
 		t.extra(a+first, a+last)
 	}
