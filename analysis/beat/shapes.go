@@ -38,7 +38,7 @@ type halves [2]*onset.Average
 // and farther away. All lengths in seconds.
 const (
 	spanSeconds = 10
-	spanBeats   = 12
+	spanBeats   = 6
 	leastBeats  = 3
 	smear       = 40e-6
 	nearReach   = 1e-3

@@ -10,7 +10,7 @@ import (
 const (
 	// leastLifts is the fewest lift measurements that a reference to mid-lift,
 	// or a lift time for the run, can be built on.
-	leastLifts = 12
+	leastLifts = 8
 	// calm is the time over which mid-lift may bend at the least, s: changes of
 	// amplitude take longer, and what is faster is noise.
 	calm = 40
