@@ -130,6 +130,11 @@ func (s *shapes) fewest() int {
 // flush measures the averages and empties them.
 func (s *shapes) flush(t *tracker) {
 	seen := s.measure()
+	told := s.expect(&seen)
+	s.pace(seen, told)
+	if !told {
+		return
+	}
 	var lift, mid, uneven [2]float64 // by half
 	for _, v := range s.voices {
 		for h := range 2 {
@@ -144,12 +149,10 @@ func (s *shapes) flush(t *tracker) {
 			uneven[h] += m
 		}
 	}
-	if s.pace(seen) {
-		if len(s.voices) < 2 {
-			uneven = [2]float64{} // the other side moves alike, as far as can be told
-		}
-		s.report(t, lift, mid, uneven)
+	if len(s.voices) < 2 {
+		uneven = [2]float64{} // the other side moves alike, as far as can be told
 	}
+	s.report(t, lift, mid, uneven)
 }
 
 // sighting is where a sound was seen, relative to the mark, in either half of
@@ -181,52 +184,69 @@ func (s *shapes) measure() (seen [2][2]sighting) {
 // middle is the frame about which beats are averaged.
 func (s *shapes) middle() float64 { return (s.since + s.latest) / 2 }
 
-// pace takes in where sounds were seen, and chooses how long the next averages
-// are and how far the sounds may have moved in them. It returns whether all were
-// seen. One that was not is expected where the others say that the lift has
-// taken it.
-func (s *shapes) pace(seen [2][2]sighting) (all bool) {
-	all = true
-	surprise := 1e-9
-	var grown, weight float64
+// expect puts sounds that were not seen where the others say that the lift has
+// taken them. It returns whether they do: both sounds of a side were seen.
+func (s *shapes) expect(seen *[2][2]sighting) (told bool) {
+	var grown [2]float64 // by half: how much longer the lift is than when learned
+	var weight float64
+	for _, v := range s.voices {
+		told = told || seen[v][0].ok && seen[v][1].ok
+		for c, e := range s.edges[v] {
+			if seen[v][c].ok {
+				weight += e.share * e.share
+				for h, at := range seen[v][c].at {
+					grown[h] += e.share * (at - e.at)
+				}
+			}
+		}
+	}
 	for _, v := range s.voices {
 		for c, e := range s.edges[v] {
-			due := s.place(v, c, s.middle())
-			now := (seen[v][c].at[0] + seen[v][c].at[1]) / 2
-			if !seen[v][c].ok {
-				all = false
-				s.speed[v][c] = 0
-				s.moved[v][c] = due - e.at
-				continue
+			for h := range grown {
+				switch {
+				case seen[v][c].ok:
+				case weight > 0.1:
+					seen[v][c].at[h] = e.at + e.share*grown[h]/weight
+				default:
+					seen[v][c].at[h] = s.place(v, c, s.middle())
+				}
 			}
-			surprise = max(surprise, math.Abs(now-due)/s.rate)
-			if s.known {
-				s.speed[v][c] += (now - due) / (s.middle() - s.seen) / 2
+		}
+	}
+	return told
+}
+
+// pace takes in where the sounds are, and chooses how long the next averages are
+// and how far the sounds may have moved in them.
+func (s *shapes) pace(seen [2][2]sighting, told bool) {
+	surprise := 1e-9
+	for _, v := range s.voices {
+		for c, e := range s.edges[v] {
+			now := (seen[v][c].at[0] + seen[v][c].at[1]) / 2
+			off := now - s.place(v, c, s.middle())
+			switch {
+			case !told:
+				s.speed[v][c] = 0
+			case s.known:
+				s.speed[v][c] += off / (s.middle() - s.seen) / 2
+			}
+			if seen[v][c].ok {
+				surprise = max(surprise, math.Abs(off)/s.rate)
 			}
 			s.moved[v][c] = now - e.at
-			grown += e.share * s.moved[v][c]
-			weight += e.share * e.share
 		}
 	}
 	s.seen = s.middle()
-	if all {
+	if told {
 		s.span = max(1, min(spanSeconds, 1.5*s.span, s.span*smear/surprise))
 		s.clear(nearReach)
-		return true
-	}
-	for _, v := range s.voices {
-		for c, e := range s.edges[v] {
-			if !seen[v][c].ok && weight > 0.1 {
-				s.moved[v][c] = e.share * grown / weight
-			}
-		}
+		return
 	}
 	// Too long an average smears, too short a one is lost in the noise.
 	if s.span /= 2; s.span < 1 {
 		s.span = spanSeconds
 	}
 	s.clear(max(nearReach, min(2*float64(s.reach)/s.rate, s.far)))
-	return false
 }
 
 func single(x []float64) []float32 {
