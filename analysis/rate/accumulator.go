@@ -157,7 +157,7 @@ func (a *Accumulator) finish(end float64) Window {
 	if line, ok := a.fit.fit(a.beats, a.runs); ok {
 		w.Period = Value{2 * line.interval, 2 * math.Sqrt(line.variance) * line.student}
 		w.BeatError = line.beatError
-		w.Jitter = line.jitter
+		w.Jitter, w.Lean = line.jitter, line.lean
 		a.scatter = append(a.scatter, scatter{line.jitter * line.jitter, line.freedom})
 		a.tally.add(&a.fit, line.interval)
 		a.sampler.add(&a.fit, a.tally.offsets, line.interval)

@@ -18,7 +18,8 @@ const (
 
 // ReferToMidLift turns the period of every window from that of the beats' mark
 // into that of the middle of the lift, the oscillator's passage through rest:
-// period · (1 + d Mid/dt), Mid being the smoothed offset from mark to mid-lift.
+// period · (1 + d Mid/dt), Mid being the smoothed offset from mark to mid-lift,
+// of each side as far as the period goes by it.
 // The error of the correction goes into that of the period. It does nothing
 // and reports false where there are too few measurements, or where they span
 // less than half of the windows with a period. Rates are to be set afterwards.
@@ -35,31 +36,33 @@ func stretched(period, by Value) Value {
 	return Value{period.X * (1 + by.X), math.Hypot(period.SE*(1+by.X), period.X*by.SE)}
 }
 
-// midLift is the smoothed offset of mid-lift from the beats' mark over a run.
+// midLift is how mid-lift lies against the beats' mark over a run: its offset,
+// both sides alike, and by how much more that is on the tock's side.
 type midLift struct {
-	obs   []observation
-	curve []state
+	offset
+	uneven offset // empty where it is not known
 }
 
 // newMidLift reports false where the measurements do not suffice.
-func newMidLift(ws []Window, lifts []beat.Lift) (midLift, bool) {
-	var m midLift
-	for _, l := range lifts {
-		if !math.IsNaN(l.Mid) && l.MidSE > 0 {
-			m.obs = append(m.obs, observation{t: l.Time, y: l.Mid, se: l.MidSE})
-		}
+func newMidLift(ws []Window, lifts []beat.Lift) (m midLift, ok bool) {
+	m.offset, ok = newOffset(ws, lifts, func(l beat.Lift) Value { return Value{l.Mid, l.MidSE} })
+	if ok {
+		m.uneven, _ = newOffset(ws, lifts, func(l beat.Lift) Value { return Value{l.Uneven, l.UnevenSE} })
 	}
-	if len(m.obs) < leastLifts || !covers(ws, m.obs[0].t, m.obs[len(m.obs)-1].t) {
-		return m, false
-	}
-	m.curve = trend(m.obs, calm)
-	return m, true
+	return m, ok
 }
 
-// refer corrects the period of every window.
+// refer corrects the period of every window, by each side's offset as far as the
+// period goes by that side.
 func (m *midLift) refer(ws []Window) {
 	for i := range ws {
-		ws[i].Period = stretched(ws[i].Period, m.slope(ws[i].middle()))
+		w := &ws[i]
+		by := m.slope(w.middle())
+		if len(m.uneven.obs) > 0 {
+			more := m.uneven.slope(w.middle())
+			by = Value{by.X + w.Lean/2*more.X, math.Hypot(by.SE, w.Lean/2*more.SE)}
+		}
+		w.Period = stretched(w.Period, by)
 	}
 }
 
@@ -72,34 +75,56 @@ func (m *midLift) referPhase(p *Phase) {
 	}
 }
 
-// slope returns d Mid/dt at time t in seconds.
-func (m *midLift) slope(t float64) Value {
+// offset is a smoothed figure of the lifts over a run.
+type offset struct {
+	obs   []observation
+	curve []state
+}
+
+// newOffset reports false, and returns an empty one, where the measurements
+// do not suffice.
+func newOffset(ws []Window, lifts []beat.Lift, figure func(beat.Lift) Value) (offset, bool) {
+	var c offset
+	for _, l := range lifts {
+		if v := figure(l); !math.IsNaN(v.X) && v.SE > 0 {
+			c.obs = append(c.obs, observation{t: l.Time, y: v.X, se: v.SE})
+		}
+	}
+	if len(c.obs) < leastLifts || !covers(ws, c.obs[0].t, c.obs[len(c.obs)-1].t) {
+		return offset{}, false
+	}
+	c.curve = trend(c.obs, calm)
+	return c, true
+}
+
+// slope returns the change of the figure a second at time t in seconds.
+func (c *offset) slope(t float64) Value {
 	return Value{
-		m.at(t, func(s *state) float64 { return s.slope }),
-		m.at(t, func(s *state) float64 { return s.slopeSE }),
+		c.at(t, func(s *state) float64 { return s.slope }),
+		c.at(t, func(s *state) float64 { return s.slopeSE }),
 	}
 }
 
 // at returns a figure of the curve at time t in seconds: between two
 // measurements in proportion, beyond the ends that of the end.
-func (m *midLift) at(t float64, get func(*state) float64) float64 {
-	s := m.curve
-	i := sort.Search(len(m.obs), func(i int) bool { return m.obs[i].t > t })
+func (c *offset) at(t float64, get func(*state) float64) float64 {
+	s := c.curve
+	i := sort.Search(len(c.obs), func(i int) bool { return c.obs[i].t > t })
 	if i == 0 {
 		return get(&s[0])
 	}
 	if i == len(s) {
 		return get(&s[i-1])
 	}
-	u := (t - m.obs[i-1].t) / (m.obs[i].t - m.obs[i-1].t)
+	u := (t - c.obs[i-1].t) / (c.obs[i].t - c.obs[i-1].t)
 	return get(&s[i-1])*(1-u) + get(&s[i])*u
 }
 
-// mean returns the mean of d Mid/dt over the measurements.
-func (m *midLift) mean() Value {
-	n := len(m.obs)
-	first, last := m.curve[0], m.curve[n-1]
-	span := m.obs[n-1].t - m.obs[0].t
+// mean returns its mean over the measurements.
+func (c *offset) mean() Value {
+	n := len(c.obs)
+	first, last := c.curve[0], c.curve[n-1]
+	span := c.obs[n-1].t - c.obs[0].t
 	return Value{(last.level - first.level) / span, math.Hypot(first.levelSE, last.levelSE) / span}
 }
 

@@ -208,3 +208,45 @@ func TestShortLifts(t *testing.T) {
 		}
 	}
 }
+
+// A window that goes by one side, the other being faint, is referred by that
+// side's mark: the two may move apart while their middle stays.
+func TestReferToMidLiftByTheSideThatCounts(t *testing.T) {
+	const apart = 4e-6 // by how much the marks move apart, s a second
+	var lifts []beat.Lift
+	for at := 5.; at < 1200; at += 10 {
+		lifts = append(lifts, beat.Lift{Time: at, Duration: 10e-3, SE: 1e-6, Mid: 1e-3, MidSE: 1e-8, Uneven: 2e-3 + apart*at, UnevenSE: 1e-8})
+	}
+	for _, c := range []struct{ lean, want float64 }{{0, 0.4}, {-1, 0.4 * (1 - apart/2)}, {1, 0.4 * (1 + apart/2)}, {0.5, 0.4 * (1 + apart/4)}} {
+		var ws []Window
+		for s := 0.; s < 1200; s += 60 {
+			ws = append(ws, Window{Start: s, End: s + 60, Beats: 300, Heard: 200, Period: Value{0.4, 1e-9}, Lean: c.lean})
+		}
+		if !ReferToMidLift(ws, lifts) {
+			t.Fatal("not referred")
+		}
+		for _, w := range ws {
+			if d := w.Period.X - c.want; math.Abs(d) > 1e-9 {
+				t.Errorf("lean %g, window at %.0f s: the period is off by %g s", c.lean, w.Start, d)
+				break
+			}
+		}
+	}
+}
+
+// The slope goes by the ticks where the tocks scatter far more.
+func TestLean(t *testing.T) {
+	for _, c := range []struct{ tick, tock, least, most float64 }{{30e-6, 30e-6, -0.15, 0.15}, {30e-6, 3e-3, -1, -0.99}, {3e-3, 30e-6, 0.99, 1}} {
+		rng := rand.New(rand.NewPCG(3, 4))
+		var beats []beat.Beat
+		for i := range int64(300) {
+			s := beat.Side(i & 1)
+			scatter := []float64{c.tick, c.tock}[s]
+			beats = append(beats, beat.Beat{Index: i, Time: 0.2*float64(i) + scatter*rng.NormFloat64(), Side: s, Heard: true})
+		}
+		var f fitter
+		if line, ok := f.fit(beats, make([]int, len(beats))); !ok || line.lean < c.least || line.lean > c.most {
+			t.Errorf("scatter of %g and %g s: lean %g, want %g to %g", c.tick, c.tock, line.lean, c.least, c.most)
+		}
+	}
+}

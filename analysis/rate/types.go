@@ -19,6 +19,9 @@ type Window struct {
 	Amplitude  Value   // degrees, seconds of lift time, or dBFS: see AmplitudeKind
 	Level      Value   // mean level of the beats heard, both sides counting alike, dBFS
 	Stopped    bool    // a stop event touches the window
+	// Lean is how far Period goes by the tocks: 1 by them alone, 0 by both sides
+	// alike, −1 by the ticks.
+	Lean float64
 }
 
 // AmplitudeKind is what Window.Amplitude holds.
