@@ -351,26 +351,14 @@ func (l *learner) oneVoice(coarse [2][]float64) ([]float64, bool) {
 	}
 	ms := l.rate / 1000
 	first := l.align(coarse[0])
-	var median [2]float64
-	var fine [2][]float64
-	each(func(s int) {
-		m := l.matcher(first, 4*ms)
-		var rhos []float64
-		for _, at := range coarse[s] {
-			f, ok := m.Find(l.x, 0, at, 4*ms)
-			if !ok {
-				f.Frame = math.NaN()
-			} else {
-				rhos = append(rhos, f.Rho)
-			}
-			fine[s] = append(fine[s], f.Frame)
-		}
-		if len(rhos) > 0 {
-			slices.Sort(rhos)
-			median[s] = rhos[len(rhos)/2]
-		}
-	})
-	if median[0] == 0 || median[1] == 0 {
+	whole := l.matcher(first, 4*ms)
+	fine := [2][]float64{l.match(whole, coarse[0], nil), l.match(whole, coarse[1], nil)}
+	// Beats are always like a template with their own noise in it: it takes one
+	// learned from half of the first side's to compare the other half with the
+	// second side's.
+	half := l.matcher(everyNth(first, 0, 2), 4*ms)
+	own, other := l.likeness(half, everyNth(fine[0], 1, 2)), l.likeness(half, fine[1])
+	if own == 0 || other == 0 {
 		return nil, false
 	}
 	type mark struct{ coarse, fine float64 }
@@ -385,7 +373,23 @@ func (l *learner) oneVoice(coarse [2][]float64) ([]float64, bool) {
 	for i, m := range all {
 		merged[i] = m.fine
 	}
-	return merged, median[1] > 0.85*median[0]
+	return merged, other > 0.85*own
+}
+
+// likeness returns the median likeness of m to what is at the given marks, 0
+// where there is none.
+func (l *learner) likeness(m *onset.Matcher, marks []float64) float64 {
+	var rhos []float64
+	for _, at := range marks {
+		if f, ok := m.Find(l.x, 0, at, 1); ok {
+			rhos = append(rhos, f.Rho)
+		}
+	}
+	if len(rhos) == 0 {
+		return 0
+	}
+	slices.Sort(rhos)
+	return rhos[len(rhos)/2]
 }
 
 // clear tells whether the beats of a side, at the given marks, stand out of the
@@ -433,7 +437,7 @@ func (l *learner) bootstrap(guessed []float64) []float64 {
 // the middles between them over each other, where a sound too weak to be heard
 // once adds up. It returns how long after each beat it comes, in frames.
 func (l *learner) hidden(marks []float64) (after float64, found bool) {
-	if len(marks) < 40 || alternate(marks, l.rate) {
+	if len(marks) < 12 || alternate(marks, l.rate) {
 		return 0, false
 	}
 	lag := l.cad.Period * l.block / 2
