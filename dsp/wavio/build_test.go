@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"encoding/binary"
 	"io"
+	"iter"
 	"math"
 	"slices"
 	"testing"
@@ -125,6 +126,62 @@ func coarse(channels, frames int) [][]float32 {
 		}
 	}
 	return all
+}
+
+// chunks yields the chunks of a WAV, each of which has its pad byte.
+func chunks(b []byte) iter.Seq2[string, []byte] {
+	return func(yield func(string, []byte) bool) {
+		for b = b[12:]; len(b) > 0; {
+			n := int(binary.LittleEndian.Uint32(b[4:]))
+			if !yield(string(b[:4]), b[8:8+n]) {
+				return
+			}
+			b = b[8+n+n%2:]
+		}
+	}
+}
+
+// rifx makes a WAV big-endian, with samples of so many bytes.
+func rifx(wav []byte, width int) []byte {
+	var body []byte
+	for id, b := range chunks(wav) {
+		b = bytes.Clone(b)
+		switch id {
+		case "fmt ":
+			turn(b, 2, 2, 4, 4, 2, 2, 2, 2, 4, 4)
+		case "data":
+			turn(b, slices.Repeat([]int{width}, len(b)/width)...)
+		}
+		head := le(id, uint32(len(b)))
+		turn(head[4:], 4)
+		body = append(append(body, head...), b...)
+		body = append(body, make([]byte, len(b)%2)...)
+	}
+	head := le("RIFX", uint32(4+len(body)), "WAVE")
+	turn(head[4:], 4)
+	return append(head, body...)
+}
+
+// turn reverses fields of so many bytes that follow each other, as far as b goes.
+func turn(b []byte, widths ...int) {
+	for _, n := range widths {
+		if n > len(b) {
+			return
+		}
+		slices.Reverse(b[:n])
+		b = b[n:]
+	}
+}
+
+// sony turns a WAV into a Wave64.
+func sony(wav []byte) []byte {
+	const rest = "\xf3\xac\xd3\x11\x8c\xd1\x00\xc0\x4f\x8e\xdb\x8a"
+	var body []byte
+	for id, b := range chunks(wav) {
+		body = append(body, le(id, rest, uint64(24+len(b)), b)...)
+		body = append(body, make([]byte, -len(body)&7)...)
+	}
+	return le("riff\x2e\x91\xcf\x11\xa5\xd6\x28\xdb\x04\xc1\x00\x00", uint64(40+len(body)), "wave", rest, body)
 }
 
 // forward hides all but Read, as a pipe does.

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"slices"
 )
 
 const (
@@ -30,6 +31,9 @@ const (
 
 // container is what stands around the samples.
 type container struct {
+	order    binary.ByteOrder
+	head     int    // bytes in the head of a chunk: 8, or 24 in Wave64
+	align    int64  // chunks start at multiples of so many bytes: 2, or 8 in Wave64
 	format   []byte // body of the format chunk, at most maxFormat bytes
 	length   int64  // bytes of samples declared, or noLength
 	start    int64  // position of the first sample in the stream; 0: not found
@@ -50,15 +54,25 @@ func readContainer(s *stream) (*container, error) {
 	if err := checkKind(head); err != nil {
 		return nil, err
 	}
-	c := &container{riffSize: noLength}
-	riff := binary.LittleEndian.Uint32(head[4:])
-	for range maxChunks {
-		head, err := s.take(8)
+	c := &container{order: binary.LittleEndian, head: 8, align: 2, riffSize: noLength}
+	if string(head[:4]) == "RIFX" {
+		c.order = binary.BigEndian
+	}
+	riff := c.bodySize(head)
+	if string(head) == wave64Head {
+		c.head, c.align = 24, 8
+		rest, err := s.take(28) // of the GUID 4, the size 8, another GUID 16
 		if err != nil {
 			return nil, c.missing(err)
 		}
-		id, size := string(head[:4]), binary.LittleEndian.Uint32(head[4:])
-		done, err := c.chunk(s, id, size)
+		riff = c.bodySize(slices.Concat([]byte(wave64Head), rest))
+	}
+	for range maxChunks {
+		head, err := s.take(c.head)
+		if err != nil {
+			return nil, c.missing(err)
+		}
+		done, err := c.chunk(s, string(head[:4]), c.bodySize(head))
 		if err != nil {
 			return nil, c.missing(err)
 		}
@@ -70,19 +84,33 @@ func readContainer(s *stream) (*container, error) {
 	return nil, fmt.Errorf("no samples in the first %d chunks: %s", maxChunks, convertIt)
 }
 
+// bodySize returns the length of a chunk's body from its head. In Wave64, a GUID
+// comes first, whose own first four bytes serve as the name, and then 64 bits
+// that count the head too. What is no length there is read as sizeIn64.
+func (c *container) bodySize(head []byte) int64 {
+	if c.head == 8 {
+		return int64(c.order.Uint32(head[4:]))
+	}
+	size := c.order.Uint64(head[16:])
+	if size < 24 || size > maxLength {
+		return sizeIn64
+	}
+	return int64(size) - 24
+}
+
 // chunk takes in the chunk whose head was just read, and tells whether the
 // stream now stands at the first sample with the format known.
-func (c *container) chunk(s *stream, id string, size uint32) (done bool, err error) {
+func (c *container) chunk(s *stream, id string, size int64) (done bool, err error) {
 	switch {
 	case id == "ds64":
-		b, err := body(s, size, 16)
+		b, err := c.body(s, size, 16)
 		if err != nil || len(b) < 16 {
 			return false, err
 		}
-		c.long = &ds64{binary.LittleEndian.Uint64(b), binary.LittleEndian.Uint64(b[8:])}
+		c.long = &ds64{c.order.Uint64(b), c.order.Uint64(b[8:])}
 		return false, nil
 	case id == "fmt " && c.format == nil:
-		if c.format, err = body(s, size, maxFormat); err != nil || c.start == 0 {
+		if c.format, err = c.body(s, size, maxFormat); err != nil || c.start == 0 {
 			return false, err
 		}
 		return true, s.seek(c.start)
@@ -95,17 +123,17 @@ func (c *container) chunk(s *stream, id string, size uint32) (done bool, err err
 		if s.seeker == nil {
 			return false, errors.New("the format comes after the samples, which a stream can't give: name the file instead, or convert it to plain WAV")
 		}
-		return false, s.skip(padded(c.length))
+		return false, s.skip(c.padded(c.length))
 	}
-	return false, s.skip(padded(int64(size)))
+	return false, s.skip(c.padded(size))
 }
 
-// trueSize tells the size meant by a 32-bit field. Zero is what recorders write
-// before they know it, so it counts as unknown.
-func (c *container) trueSize(size uint32, long func(*ds64) uint64) int64 {
+// trueSize tells the size meant by one that a chunk's head gives. Zero is what
+// recorders write before they know it, so it counts as unknown.
+func (c *container) trueSize(size int64, long func(*ds64) uint64) int64 {
 	switch {
 	case size != 0 && size != sizeIn64:
-		return int64(size)
+		return size
 	case c.long == nil:
 		return noLength
 	}
@@ -126,10 +154,13 @@ func (c *container) missing(err error) error {
 	return errors.New("ends before its first sample: the file was cut short, so copy it again from the recorder")
 }
 
-// withoutPad drops the pad byte from what follows the samples.
+// withoutPad drops the pad bytes from what follows the samples.
 func (c *container) withoutPad(tail []byte) []byte {
-	if c.length != noLength && c.length%2 != 0 && len(tail) > 0 && tail[0] == 0 {
-		return tail[1:]
+	if c.length == noLength {
+		return tail
+	}
+	for pad := c.padded(c.length) - c.length; pad > 0 && len(tail) > 0 && tail[0] == 0; pad-- {
+		tail = tail[1:]
 	}
 	return tail
 }
@@ -139,18 +170,18 @@ func (c *container) withoutPad(tail []byte) []byte {
 // end of the stream. A chunk that is longer than tail is believed only if the
 // container's own size has room for more after the samples.
 func (c *container) chunksFollow(tail []byte, whole bool) bool {
-	if len(tail) < 8 {
+	if len(tail) < c.head {
 		return false
 	}
-	for len(tail) >= 8 && printable(tail[:4]) {
-		n := 8 + padded(int64(binary.LittleEndian.Uint32(tail[4:])))
-		if n > int64(len(tail)) {
-			lastPadMissing := whole && n == int64(len(tail))+1
-			return lastPadMissing || c.length != noLength && c.riffSize > c.start+padded(c.length)
+	for len(tail) >= c.head && printable(tail[:4]) {
+		n := int64(c.head) + c.bodySize(tail[:c.head])
+		if c.padded(n) > int64(len(tail)) {
+			lastPadMissing := whole && n <= int64(len(tail))
+			return lastPadMissing || c.length != noLength && c.riffSize > c.start+c.padded(c.length)
 		}
-		tail = tail[n:]
+		tail = tail[c.padded(n):]
 	}
-	return len(tail) < 8
+	return len(tail) < c.head
 }
 
 // recordingFollows tells whether b starts another recording.
@@ -160,19 +191,19 @@ func recordingFollows(b []byte) bool {
 
 // body returns the first bytes, at most limit, of the body of a chunk, and goes
 // to the next chunk.
-func body(s *stream, size uint32, limit int) ([]byte, error) {
-	n := int(min(int64(size), int64(limit)))
+func (c *container) body(s *stream, size int64, limit int) ([]byte, error) {
+	n := int(min(size, int64(limit)))
 	b, err := s.take(n)
 	if err != nil {
 		return nil, err
 	}
 	b = append([]byte{}, b...)
-	return b, s.skip(padded(int64(size)) - int64(n))
+	return b, s.skip(c.padded(size) - int64(n))
 }
 
-// padded is the room that a chunk's body of n bytes takes: RIFF keeps chunks at
-// even positions.
-func padded(n int64) int64 { return n + n&1 }
+// padded is the room that n bytes take, up to where the next chunk starts;
+// noLength takes none.
+func (c *container) padded(n int64) int64 { return (n + c.align - 1) &^ (c.align - 1) }
 
 func printable(b []byte) bool {
 	for _, c := range b {

@@ -3,6 +3,7 @@ package wavio
 import (
 	"encoding/binary"
 	"math"
+	"slices"
 )
 
 // decoder converts one channel: sample i of dst comes from src[i*stride:]. It
@@ -15,13 +16,18 @@ type decoder func(dst []float32, src []byte, stride int) (nonFinite int)
 
 // decoderFor returns the decoder for a format tag and a number of bits, and the
 // bytes that it takes for a sample, or nil. Integers of odd widths fill the
-// upper bits of the next whole byte (Microsoft and IBM, 1991).
+// upper bits of the next whole byte (Microsoft and IBM, 1991). The laws of G.711
+// have 8 bits, whatever the header says.
 func decoderFor(tag uint16, bits int) (decoder, int) {
 	switch {
 	case tag == tagFloat && bits == 32:
 		return decodeFloat32, 4
 	case tag == tagFloat && bits == 64:
 		return decodeFloat64, 8
+	case tag == tagALaw:
+		return decodeALaw, 1
+	case tag == tagMuLaw:
+		return decodeMuLaw, 1
 	case tag != tagPCM || bits == 0:
 		return nil, 0
 	case bits <= 8:
@@ -36,6 +42,26 @@ func decoderFor(tag uint16, bits int) (decoder, int) {
 		return decodeInt64, 8
 	}
 	return nil, 0
+}
+
+// bigEndian returns the decoder of the same samples with their width bytes in
+// reverse order.
+func bigEndian(d decoder, width int) decoder {
+	return func(dst []float32, src []byte, stride int) (nonFinite int) {
+		var turned [64 * 8]byte
+		for len(dst) > 0 {
+			n := min(64, len(dst))
+			for i := range n {
+				copy(turned[i*width:][:width], src[i*stride:])
+				slices.Reverse(turned[i*width:][:width])
+			}
+			nonFinite += d(dst[:n], turned[:n*width], width)
+			if dst = dst[n:]; len(dst) > 0 {
+				src = src[n*stride:]
+			}
+		}
+		return nonFinite
+	}
 }
 
 // The loops slice each sample out of src at once: that leaves one check of

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"encoding/binary"
 	"fmt"
+	"slices"
 
 	"github.com/go-audio/riff"
 	"github.com/go-audio/wav"
@@ -13,6 +14,8 @@ import (
 const (
 	tagPCM        = 0x0001
 	tagFloat      = 0x0003
+	tagALaw       = 0x0006
+	tagMuLaw      = 0x0007
 	tagExtensible = 0xFFFE
 )
 
@@ -28,13 +31,19 @@ type encoding struct {
 	frame  int // bytes in a frame
 	width  int // bytes in a sample
 	decode decoder
+	order  binary.ByteOrder
+	int16  bool   // samples are little-endian integers of 16 bits
+	loose  bool   // samples of 24 bits have room for 32
 	note   string // what is odd about the format chunk; "": nothing
 }
 
 // parseEncoding reads a format chunk.
-func parseEncoding(body []byte) (encoding, error) {
+func parseEncoding(body []byte, order binary.ByteOrder) (encoding, error) {
 	if len(body) < 16 {
 		return encoding{}, fmt.Errorf("its format chunk has %d bytes where 16 are needed: %s", len(body), convertIt)
+	}
+	if order == binary.BigEndian {
+		body = littleEndianFormat(body)
 	}
 	d := wav.NewDecoder(bytes.NewReader(plainHeader(body)))
 	if d.ReadInfo(); d.Err() != nil {
@@ -45,35 +54,75 @@ func parseEncoding(body []byte) (encoding, error) {
 		tag = binary.LittleEndian.Uint16(body[24:]) // the GUID begins with the tag
 	}
 	bits := int(d.BitDepth)
-	e := encoding{Format: Format{SampleRate: int(d.SampleRate), Channels: int(d.NumChans), Float: tag == tagFloat, Frames: noLength}}
+	e := encoding{Format: Format{SampleRate: int(d.SampleRate), Channels: int(d.NumChans), Float: tag == tagFloat, Frames: noLength}, order: order}
 	if e.decode, e.width = decoderFor(tag, bits); e.decode == nil {
 		return encoding{}, fmt.Errorf("holds %s: %s", encodingName(tag, bits), convertIt)
 	}
 	e.BitsPerSample = 8 * e.width
 	e.frame = e.Channels * e.width
+	e.int16 = tag == tagPCM && e.width == 2 && order == binary.LittleEndian
 	switch {
 	case e.Channels == 0:
 		return encoding{}, fmt.Errorf("its header gives no channels: the header is damaged; copy the file again, or %s", convertIt)
 	case d.SampleRate < MinSampleRate || d.SampleRate > MaxSampleRate:
 		return encoding{}, fmt.Errorf("its sample rate is %d Hz, and %d to %d Hz can be read: resample it, with sox for instance", d.SampleRate, MinSampleRate, MaxSampleRate)
 	}
-	return e, e.checkAlign(int(binary.LittleEndian.Uint16(body[12:])))
+	if err := e.checkAlign(int(binary.LittleEndian.Uint16(body[12:]))); err != nil {
+		return encoding{}, err
+	}
+	if order == binary.BigEndian {
+		e.decode = bigEndian(e.decode, e.width)
+	}
+	return e, nil
+}
+
+// littleEndianFormat returns a format chunk with the bytes of its fields in
+// reverse order. The tag within the GUID is of 32 bits by rights, but sox writes
+// 16, in their place.
+func littleEndianFormat(body []byte) []byte {
+	body = bytes.Clone(body)
+	at := 0
+	for _, width := range []int{2, 2, 4, 4, 2, 2, 2, 2, 4, 2, 2} {
+		if at+width <= len(body) {
+			slices.Reverse(body[at : at+width])
+		}
+		at += width
+	}
+	if len(body) == maxFormat && body[24] == 0 && body[25] == 0 {
+		copy(body[24:26], body[26:28])
+	}
+	return body
 }
 
 // checkAlign compares the size of a frame with the one that the header gives.
 // Other programs go by channels and bits where the two disagree, and so do we,
-// except where samples may be padded to a wider word: there, a wrong guess
-// turns every sample into noise.
+// except where samples of 24 bits are padded to a wider word (check24).
 func (e *encoding) checkAlign(align int) error {
 	switch {
 	case align == e.frame:
 		return nil
 	case e.BitsPerSample == 24 && align == 4*e.Channels:
-		return fmt.Errorf("has 24-bit samples in frames that have room for 32: %s", convertIt)
+		e.width, e.frame, e.loose = 4, align, true
+		return nil
 	case e.frame > 1<<16-1:
 		return fmt.Errorf("has frames of %d bytes, more than WAV can hold: the header is damaged; copy the file again, or %s", e.frame, convertIt)
 	}
 	e.note = fmt.Sprintf("the header gives %d bytes to a frame, but its channels and bits need %d; the latter was used", align, e.frame)
+	return nil
+}
+
+// check24 takes samples of 24 bits to be the lower three bytes of words of 32
+// bits. That is ALSA's S24_LE, which arecord writes; the upper byte repeats the
+// sign, or is 0. There are words of floating point with the same header, too: what
+// is unlike S24_LE is refused, because a wrong guess would turn every sample into
+// noise.
+func (e *encoding) check24(first []byte) error {
+	for ; len(first) >= 4; first = first[4:] {
+		if w := int32(e.order.Uint32(first)); w>>24 != 0 && w>>23 != -1 {
+			return fmt.Errorf("has 24-bit samples in frames that have room for 32, and they aren't in the lower three bytes: %s", convertIt)
+		}
+	}
+	e.note = "the header gives 4 bytes to a sample of 24 bits; the lower three were used"
 	return nil
 }
 
@@ -94,8 +143,6 @@ func plainHeader(body []byte) []byte {
 func encodingName(tag uint16, bits int) string {
 	names := map[uint16]string{
 		0x0002: "ADPCM",
-		0x0006: "A-law",
-		0x0007: "mu-law",
 		0x0011: "IMA ADPCM",
 		0x0031: "GSM 6.10",
 		0x0050: "MPEG audio",

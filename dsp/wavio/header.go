@@ -29,7 +29,8 @@ func header(f Format, samples int64, reserve bool) ([]byte, error) {
 	if err != nil {
 		return nil, err
 	}
-	size := plainSize - 8 + padded(max(samples, 0))
+	size := plainSize - 8 + max(samples, 0)
+	size += size % 2 // the pad byte
 	room := int64(8 + ds64Body)
 	long := size+room >= sizeIn64
 	if long || reserve {

@@ -38,7 +38,7 @@ func TestHeaderSizes(t *testing.T) {
 			if samples > 0 && c.length != samples {
 				t.Errorf("%d bytes declared, want %d", c.length, samples)
 			}
-			if size := int64(want) - 8 + padded(samples); c.riffSize != size {
+			if size := int64(want) - 8 + c.padded(samples); c.riffSize != size {
 				t.Errorf("container of %d bytes, want %d", c.riffSize, size)
 			}
 			if c.start != int64(want) {

@@ -36,13 +36,18 @@ func hostileHeaders() []struct {
 		}
 	}
 	riff := []field{{"container id", 0, 4}, {"container size", 4, 4}, {"kind", 8, 4}}
+	plain := wave(pcm16.format(48000, 2), chunk("data", samples), list)
 	return []struct {
 		name   string
 		b      []byte
 		fields []field
 	}{
-		{"plain", wave(pcm16.format(48000, 2), chunk("data", samples), list),
+		{"plain", plain,
 			concat(riff, format(12), []field{{"data id", 36, 4}, {"data size", 40, 4}, {"id after", 1044, 4}, {"size after", 1048, 4}})},
+		{"big-endian", rifx(plain, 2), concat(riff, format(12), []field{{"data id", 36, 4}, {"data size", 40, 4}, {"id after", 1044, 4}, {"size after", 1048, 4}})},
+		{"24 bits in 32", loose(coarse(2, 125), func(v int32) uint32 { return uint32(v) }), concat(riff, format(12), []field{{"data size", 40, 4}})},
+		{"Wave64", sony(plain), []field{{"container id", 0, 4}, {"container size", 16, 8}, {"kind", 24, 4}, {"format id", 40, 4}, {"format size", 56, 8},
+			{"tag", 64, 2}, {"channels", 66, 2}, {"frame size", 76, 2}, {"bits", 78, 2}, {"data id", 80, 4}, {"data size", 96, 8}, {"id after", 1104, 4}, {"size after", 1120, 8}}},
 		{"extensible", wave(pcm16.extensible(48000, 2), chunk("data", samples)),
 			concat(riff, format(12), []field{{"extra size", 36, 2}, {"valid bits", 38, 2}, {"mask", 40, 4}, {"sub-format", 44, 2}, {"data size", 64, 4}})},
 		{"RF64", wave64("RF64", uint64(len(samples)), list, pcm16.format(48000, 2), sized(math.MaxUint32, samples)),

@@ -13,7 +13,7 @@ import (
 // tailSize is how far is looked past the declared end of the samples, in bytes.
 const tailSize = 64 << 10
 
-// Reader is the Source of one WAV, RF64 or BW64 stream.
+// Reader is the Source of a stream of one recording.
 type Reader struct {
 	name      string
 	encoding  encoding
@@ -58,9 +58,18 @@ func newReader(r io.Reader, name string) (*Reader, error) {
 	if err != nil {
 		return nil, err
 	}
-	e, err := parseEncoding(c.format)
+	e, err := parseEncoding(c.format, c.order)
 	if err != nil {
 		return nil, err
+	}
+	if e.loose {
+		first, _ := s.Peek(bufferSize) // Read tells an error
+		if c.length != noLength {
+			first = first[:min(int64(len(first)), c.length)]
+		}
+		if err := e.check24(first); err != nil {
+			return nil, err
+		}
 	}
 	rd := &Reader{name: name, encoding: e, container: c, stream: s, left: max(c.length, 0)}
 	length := c.length

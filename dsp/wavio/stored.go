@@ -2,6 +2,7 @@ package wavio
 
 import (
 	"encoding/binary"
+	"fmt"
 	"io"
 	"slices"
 )
@@ -12,12 +13,17 @@ type Stored struct {
 	frames      int
 	data        []byte // from the channel's first sample on; later ones follow stride bytes apart
 	stride      int
-	width       int
 	decode      decoder
+	int16       bool      // samples are little-endian integers of 16 bits
 	floats      []float32 // the samples, where they were decoded as they were read; data is then nil
 	buffer      []byte    // what data is part of, to be used again
+	decoded     []float32 // what floats is part of, to be used again
 	early, late []float32 // scratch of Differences
 }
+
+// maxStored bounds the memory of a Stored, in bytes: of more channels than any
+// recorder has, or than a broken header gives, only the one is kept.
+const maxStored = 4 << 20
 
 // Floats returns the stretch of the given samples, which stay the caller's and
 // must not change while it is in use.
@@ -30,9 +36,14 @@ type storer interface {
 }
 
 // Store reads the next frames of a channel of src, counted from 0, into s, whose
-// memory it uses again. It returns what Source.Read would.
+// memory it uses again. It returns what Source.Read would. It panics if src has no
+// such channel, or if frames isn't positive.
 func Store(src Source, s *Stored, channel, frames int) (int, error) {
-	s.frames, s.data = 0, nil
+	channels := src.Format().Channels
+	if channel < 0 || channel >= channels || frames <= 0 {
+		panic(fmt.Sprintf("wavio: Store of %d frames of channel %d of %d", frames, channel, channels))
+	}
+	s.frames, s.data, s.floats = 0, nil, nil
 	if r, ok := src.(storer); ok {
 		n, err := r.store(s, channel, frames)
 		if n == frames || err != nil {
@@ -41,9 +52,10 @@ func Store(src Source, s *Stored, channel, frames int) (int, error) {
 	}
 	// What was stored in one way may go on in another.
 	have := s.frames
-	x := slices.Grow(s.floats[:0], frames)[:frames]
+	s.decoded = slices.Grow(s.decoded[:0], frames)[:frames]
+	x := s.decoded
 	s.Samples(x[:have], 0)
-	dst := make([][]float32, src.Format().Channels)
+	dst := make([][]float32, channels)
 	for have < frames {
 		dst[channel] = x[have:]
 		n, err := src.Read(dst)
@@ -61,10 +73,10 @@ func Store(src Source, s *Stored, channel, frames int) (int, error) {
 
 // store implements storer.
 func (r *Reader) store(s *Stored, channel, frames int) (int, error) {
-	if r.encoding.Float {
-		return 0, nil // each sample is to be looked at: it may be no number
-	}
 	size := r.encoding.frame
+	if r.encoding.Float || frames > maxStored/size {
+		return 0, nil // of floating point, each sample is to be looked at: it may be no number
+	}
 	s.buffer = slices.Grow(s.buffer[:0], frames*size)[:frames*size]
 	n := 0
 	for n < frames {
@@ -82,8 +94,8 @@ func (r *Reader) store(s *Stored, channel, frames int) (int, error) {
 	if n == 0 {
 		return 0, r.err
 	}
-	s.frames, s.data = n, s.buffer[min(channel*r.encoding.width, n*size):n*size]
-	s.stride, s.width, s.decode = size, r.encoding.width, r.encoding.decode
+	s.frames, s.data, s.stride = n, s.buffer[channel*r.encoding.width:n*size], size
+	s.decode, s.int16 = r.encoding.decode, r.encoding.int16
 	return n, nil
 }
 
@@ -109,8 +121,14 @@ func (p *Parts) store(s *Stored, channel, frames int) (int, error) {
 // Len is the number of frames.
 func (s *Stored) Len() int { return s.frames }
 
-// Samples decodes as many frames as dst holds, from frame from on.
-func (s *Stored) Samples(dst []float32, from int) { s.every(dst, from, 1) }
+// Samples decodes as many frames as dst holds, from frame from on. It panics if
+// fewer follow.
+func (s *Stored) Samples(dst []float32, from int) {
+	if from < 0 || from+len(dst) > s.frames {
+		panic(fmt.Sprintf("wavio: Samples %d to %d of %d", from, from+len(dst), s.frames))
+	}
+	s.every(dst, from, 1)
+}
 
 // every decodes every step-th frame from frame from on.
 func (s *Stored) every(dst []float32, from, step int) {
@@ -138,10 +156,11 @@ func (s *Stored) every(dst []float32, from, step int) {
 //
 // It is the same to the last bit in any encoding of the same samples.
 func (s *Stored) Differences(dst []float32, lag, step, per int) []float32 {
-	if per%step != 0 {
-		panic("wavio: Differences at steps that do not divide a block")
+	if lag < 0 || step < 1 || per < 1 || per%step != 0 {
+		panic(fmt.Sprintf("wavio: Differences of lag %d at steps of %d in blocks of %d", lag, step, per))
 	}
-	if s.data == nil || s.width != 2 {
+	plain := s.data != nil && s.int16
+	if !plain {
 		n := max(0, (s.frames-lag+step-1)/step)
 		s.early, s.late = slices.Grow(s.early[:0], n)[:n], slices.Grow(s.late[:0], n)[:n]
 		s.every(s.early, 0, step)
@@ -154,7 +173,7 @@ func (s *Stored) Differences(dst []float32, lag, step, per int) []float32 {
 		switch {
 		case to <= from:
 			n = 1
-		case s.data != nil && s.width == 2:
+		case plain:
 			at, late := from*s.stride, (from+lag)*s.stride
 			sum = squares16(s.data[at:][:(to-1-from)*s.stride+2], s.data[late:], step*s.stride)
 		default:

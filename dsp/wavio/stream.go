@@ -59,21 +59,36 @@ func (s *stream) drop(n int) {
 	s.pos += int64(n)
 }
 
+// maxEmptyReads is how often in turn the reader below may give nothing and no
+// error.
+const maxEmptyReads = 100
+
 // read fills p, straight from the reader below where the buffer is empty and
-// much is wanted. At the end it returns how much there was, with io.EOF.
-func (s *stream) read(p []byte) (int, error) {
-	n, err := io.ReadFull(s.Reader, p)
+// much is wanted. Where that ends or fails, it returns how much there was, with
+// the error.
+func (s *stream) read(p []byte) (n int, err error) {
+	for empty := 0; n < len(p) && err == nil; empty++ {
+		var k int
+		k, err = s.Reader.Read(p[n:])
+		n += k
+		switch {
+		case k > 0:
+			empty = 0
+		case err == nil && empty == maxEmptyReads:
+			err = io.ErrNoProgress
+		}
+	}
 	s.pos += int64(n)
-	if err == io.ErrUnexpectedEOF {
-		err = io.EOF
+	if n == len(p) {
+		err = nil // it comes again
 	}
 	return n, err
 }
 
-// skip goes past n bytes. It may go past the end of a file without an error.
+// skip goes past n bytes. At the end of a file it stays there, without an error.
 func (s *stream) skip(n int64) error {
 	if s.seeker != nil && n > int64(s.Buffered()) {
-		return s.seek(s.pos + n)
+		return s.seek(min(s.pos+n, s.size)) // systems refuse to go too far
 	}
 	n, err := io.CopyN(io.Discard, s.Reader, n)
 	s.pos += n
