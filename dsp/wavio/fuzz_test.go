@@ -15,7 +15,14 @@ func FuzzReader(f *testing.F) {
 			}
 		}
 		f.Add(wave(e.extensible(48000, 2), chunk("data", e.samples(samples))))
+		for _, o := range others {
+			f.Add(o.of(wave(list, e.format(48000, 2), chunk("data", e.samples(samples)), list), e.width()))
+		}
 	}
+	for _, l := range laws {
+		f.Add(l.recording(1, allCodes()))
+	}
+	f.Add(loose(samples, func(v int32) uint32 { return uint32(v) }))
 	for _, u := range unfinished {
 		f.Add(u.build(pcm16.format(8000, 2), pcm16.samples(coarse(2, 2000))))
 	}

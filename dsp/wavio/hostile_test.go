@@ -6,6 +6,7 @@ import (
 	"io"
 	"math"
 	"runtime"
+	"slices"
 	"strings"
 	"testing"
 
@@ -91,7 +92,7 @@ func put(b []byte, f field, v uint64) {
 
 // checkHostile reads bytes of any kind, as a file and as a stream. It checks
 // that nothing is invented, that all messages are fit to print, that little is
-// allocated, and that a file gives what a stream does.
+// allocated, that a file gives what a stream does, and Store what Read does.
 func checkHostile(t testing.TB, b []byte) {
 	t.Helper()
 	fromFile := readHostile(t, file(b), len(b))
@@ -99,19 +100,68 @@ func checkHostile(t testing.TB, b []byte) {
 	if fromFile != fromStream && !strings.Contains(fromStream, "which a stream can't give") {
 		t.Errorf("from a file: %s\nfrom a stream: %s", fromFile, fromStream)
 	}
+	storeHostile(t, b, 1+len(b)%1500)
+}
+
+// storeHostile compares the last channel as Store gives it, in blocks of so many
+// frames, with what Read gives.
+func storeHostile(t testing.TB, b []byte, size int) {
+	t.Helper()
+	defer checkAllocation(t)()
+	rd, err := wavio.NewReader(stream(b), "night.wav")
+	if err != nil {
+		return
+	}
+	kept := open(t, stream(b))
+	channel := rd.Format().Channels - 1
+	dst := make([][]float32, channel+1)
+	dst[channel] = make([]float32, size)
+	x := make([]float32, size)
+	var s wavio.Stored
+	var rough, want []float32
+	for {
+		n, err := rd.Read(dst)
+		m, errStored := wavio.Store(kept, &s, channel, size)
+		if n != m || err != errStored {
+			t.Fatalf("%d frames stored, not %d; errors %v, %v", m, n, errStored, err)
+		}
+		if err != nil {
+			break
+		}
+		s.Samples(x[:n], 0)
+		if !slices.Equal(x[:n], dst[channel][:n]) {
+			t.Fatal("other samples stored than read")
+		}
+		lag, step := 1+size%7, 1+size%4
+		rough = s.Differences(rough[:0], lag, step, 12*step)
+		want = wavio.Floats(x[:n]).Differences(want[:0], lag, step, 12*step)
+		if !slices.Equal(rough, want) {
+			t.Fatalf("differences %v, want %v", rough, want)
+		}
+	}
+	if !slices.Equal(kept.Problems(), rd.Problems()) {
+		t.Errorf("problems %q, not %q", kept.Problems(), rd.Problems())
+	}
+}
+
+// checkAllocation returns a function that checks how much was allocated since.
+func checkAllocation(t testing.TB) func() {
+	t.Helper()
+	var before, after runtime.MemStats
+	runtime.ReadMemStats(&before)
+	return func() {
+		t.Helper()
+		runtime.ReadMemStats(&after)
+		if n := after.TotalAlloc - before.TotalAlloc; n > allocationLimit {
+			t.Errorf("%d bytes allocated", n)
+		}
+	}
 }
 
 // readHostile returns a digest of all that can be read.
 func readHostile(t testing.TB, r io.Reader, size int) string {
 	t.Helper()
-	var before, after runtime.MemStats
-	runtime.ReadMemStats(&before)
-	defer func() {
-		runtime.ReadMemStats(&after)
-		if n := after.TotalAlloc - before.TotalAlloc; n > allocationLimit {
-			t.Errorf("%d bytes allocated", n)
-		}
-	}()
+	defer checkAllocation(t)()
 	rd, err := wavio.NewReader(r, "night.wav")
 	if err != nil {
 		checkMessage(t, err)

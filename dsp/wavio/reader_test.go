@@ -328,15 +328,17 @@ func checkMessage(t testing.TB, err error) {
 	}
 }
 
+// dribbles give a stream in small pieces.
+var dribbles = map[string]func(io.Reader) io.Reader{
+	"byte by byte":   iotest.OneByteReader,
+	"halves":         iotest.HalfReader,
+	"end with data":  iotest.DataErrReader,
+	"pieces of 1021": func(r io.Reader) io.Reader { return &pieces{r: r, sizes: []int{1021}} },
+	"uneven pieces":  func(r io.Reader) io.Reader { return &pieces{r: r, sizes: []int{1, 0, 5, 65536, 0, 3, 4096}} },
+}
+
 // TestReaderDribble compares streams that come in small pieces with the whole.
 func TestReaderDribble(t *testing.T) {
-	dribbles := map[string]func(io.Reader) io.Reader{
-		"byte by byte":   iotest.OneByteReader,
-		"halves":         iotest.HalfReader,
-		"end with data":  iotest.DataErrReader,
-		"pieces of 1021": func(r io.Reader) io.Reader { return &pieces{r: r, sizes: []int{1021}} },
-		"uneven pieces":  func(r io.Reader) io.Reader { return &pieces{r: r, sizes: []int{1, 0, 5, 65536, 0, 3, 4096}} },
-	}
 	want := coarse(3, 40_000)
 	for _, e := range encodings {
 		b := wave(list, e.format(48000, 3), chunk("data", e.samples(want)), list)

@@ -61,45 +61,49 @@ func check(newSource func() wavio.Source) error {
 		if err := compare(got, want); err != nil {
 			return fmt.Errorf("channel %d alone: %w", only, err)
 		}
-	}
-	for c := range want.samples {
-		for _, size := range []int{1, 100, 4096} {
-			if err := checkStore(newSource(), c, size, want); err != nil {
-				return fmt.Errorf("channel %d stored in blocks of %d: %w", c, size, err)
+		for _, size := range []int{1, 100, 4096, 100_000} {
+			if err := checkStore(newSource(), only, size, got); err != nil {
+				return fmt.Errorf("channel %d stored in blocks of %d: %w", only, size, err)
 			}
 		}
 	}
 	return checkTurns(newSource(), want)
 }
 
-// checkStore reads a channel as it is stored.
+// checkStore reads a channel as it is stored, and compares it with the same
+// channel read alone.
 func checkStore(src wavio.Source, channel, size int, want result) error {
 	got := result{samples: make([][]float32, len(want.samples))}
 	got.samples[channel] = []float32{}
 	var s wavio.Stored
-	for {
-		n, err := wavio.Store(src, &s, channel, size)
+	for n := size; ; {
+		last := n
+		var err error
+		n, err = wavio.Store(src, &s, channel, size)
+		if n != s.Len() || n > size || (n > 0) == (err != nil) {
+			return fmt.Errorf("%d frames, %d of them stored, error %v", n, s.Len(), err)
+		}
 		if err != nil {
 			if err != io.EOF {
 				got.err = err
 			}
+			if _, again := wavio.Store(src, &s, channel, size); again != err {
+				return fmt.Errorf("the end doesn't last: error %v after %v", again, err)
+			}
 			break
 		}
-		if n <= 0 || n > size || n != s.Len() {
-			return fmt.Errorf("%d frames, %d of them stored", n, s.Len())
+		if last < size {
+			return fmt.Errorf("%d frames after fewer than asked for", n)
 		}
 		x := make([]float32, n)
 		s.Samples(x[:n/3], 0) // in two goes
 		s.Samples(x[n/3:], n/3)
 		got.samples[channel] = append(got.samples[channel], x...)
 	}
-	if err := compare(got, want); err != nil {
-		return err
-	}
-	if got.problems = src.Problems(); len(got.problems) != len(want.problems) {
+	if got.problems = src.Problems(); !slices.Equal(got.problems, want.problems) {
 		return fmt.Errorf("problems %q, not %q", got.problems, want.problems)
 	}
-	return nil
+	return compare(got, want)
 }
 
 // checkTurns asks for another channel in each block.
