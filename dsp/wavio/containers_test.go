@@ -63,6 +63,11 @@ func TestWave64Unfinished(t *testing.T) {
 		binary.LittleEndian.PutUint64(b[at:], n)
 		return b
 	}
+	ending := func(b []byte, size int) []byte { // of the container
+		b = bytes.Clone(b)
+		binary.LittleEndian.PutUint64(b[16:], uint64(size))
+		return b
+	}
 	tests := []struct {
 		name    string
 		b       []byte
@@ -72,6 +77,8 @@ func TestWave64Unfinished(t *testing.T) {
 		{"sound", whole, "", 40_001},
 		{"no pad, no chunk", whole[:start+4*40_001], "", 40_001},
 		{"cut chunk after", whole[:after+30], "", 40_001},
+		{"cut chunk after a whole container", ending(whole[:after+30], after), "belongs to no chunk and was left out (30 bytes)", 40_001},
+		{"short pad after a whole container", ending(whole[:len(whole)-3], after), "", 40_001},
 		{"size 0", sized(0)[:after-4], "gives no length", 40_001},
 		{"size of the head", sized(24)[:after-4], "gives no length", 40_001},
 		{"size 23", sized(23)[:after-4], "gives no length", 40_001},

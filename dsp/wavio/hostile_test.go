@@ -100,7 +100,7 @@ func checkHostile(t testing.TB, b []byte) {
 	if fromFile != fromStream && !strings.Contains(fromStream, "which a stream can't give") {
 		t.Errorf("from a file: %s\nfrom a stream: %s", fromFile, fromStream)
 	}
-	storeHostile(t, b, 1+len(b)%1500)
+	storeHostile(t, b, 1+len(b)%100)
 }
 
 // storeHostile compares the last channel as Store gives it, in blocks of so many

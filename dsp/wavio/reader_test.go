@@ -1,6 +1,7 @@
 package wavio_test
 
 import (
+	"bufio"
 	"bytes"
 	"errors"
 	"fmt"
@@ -333,6 +334,7 @@ var dribbles = map[string]func(io.Reader) io.Reader{
 	"byte by byte":   iotest.OneByteReader,
 	"halves":         iotest.HalfReader,
 	"end with data":  iotest.DataErrReader,
+	"all at once":    func(r io.Reader) io.Reader { return greedy{bufio.NewReader(r)} },
 	"pieces of 1021": func(r io.Reader) io.Reader { return &pieces{r: r, sizes: []int{1021}} },
 	"uneven pieces":  func(r io.Reader) io.Reader { return &pieces{r: r, sizes: []int{1, 0, 5, 65536, 0, 3, 4096}} },
 }
@@ -352,6 +354,21 @@ func TestReaderDribble(t *testing.T) {
 			})
 		}
 	}
+}
+
+// greedy fills all that it is given, and tells the end together with the last
+// bytes.
+type greedy struct{ *bufio.Reader }
+
+func (g greedy) Read(b []byte) (int, error) {
+	n, err := io.ReadFull(g.Reader, b)
+	if _, last := g.Peek(1); err == nil {
+		err = last
+	}
+	if err == io.ErrUnexpectedEOF {
+		err = io.EOF
+	}
+	return n, err
 }
 
 // pieces reads at most so many bytes at a time, in turn.
@@ -458,6 +475,34 @@ func TestReaderRefuses(t *testing.T) {
 			})
 		}
 	}
+}
+
+// TestReaderSeeksWithin reads a header that would have it seek to where file
+// systems refuse to go.
+func TestReaderSeeksWithin(t *testing.T) {
+	for name, b := range map[string][]byte{
+		"RF64":   wave64("RF64", 1<<49, sized(math.MaxUint32, make([]byte, 70_000))),
+		"Wave64": append(sony(wave(list))[:40], append(sony(wave(chunk("junk", nil)))[40:56], le(uint64(1<<49), make([]byte, 70_000))...)...),
+	} {
+		_, err := wavio.NewReader(short{bytes.NewReader(b), int64(len(b))}, "night.wav")
+		checkMessage(t, err)
+		if err != nil && strings.Contains(err.Error(), "can't be read") {
+			t.Errorf("%s: %v", name, err)
+		}
+	}
+}
+
+// short is a file in a system that holds none longer than size bytes.
+type short struct {
+	*bytes.Reader
+	size int64
+}
+
+func (s short) Seek(offset int64, whence int) (int64, error) {
+	if offset > s.size {
+		return 0, errors.New("invalid argument")
+	}
+	return s.Reader.Seek(offset, whence)
 }
 
 func TestReaderNamesInOneLine(t *testing.T) {

@@ -33,13 +33,15 @@ func TestDifferences(t *testing.T) {
 		}
 		for _, e := range encodings {
 			for _, channels := range []int{1, 2} {
-				src := open(t, bytes.NewReader(wave(e.format(48000, channels), chunk("data", e.samples(want[2-channels:])))))
-				var s wavio.Stored
-				if n, err := wavio.Store(src, &s, channels-1, frames); n != frames || err != nil {
-					t.Fatal(n, err)
-				}
-				if got := s.Differences(nil, c.lag, c.step, c.per); !slices.Equal(got, direct) {
-					t.Errorf("%s, %d channels, %+v: differences %v, want %v", e.name, channels, c, got, direct)
+				wav := wave(e.format(48000, channels), chunk("data", e.samples(want[2-channels:])))
+				for _, b := range [][]byte{wav, rifx(wav, e.width()), sony(wav)} {
+					var s wavio.Stored
+					if n, err := wavio.Store(open(t, file(b)), &s, channels-1, frames); n != frames || err != nil {
+						t.Fatal(n, err)
+					}
+					if got := s.Differences(nil, c.lag, c.step, c.per); !slices.Equal(got, direct) {
+						t.Errorf("%s, %s, %d channels, %+v: differences %v, want %v", b[:4], e.name, channels, c, got, direct)
+					}
 				}
 			}
 		}
@@ -66,7 +68,7 @@ func TestStoreDribble(t *testing.T) {
 	want := coarse(3, frames)
 	for name, dribble := range dribbles {
 		for _, e := range encodings {
-			b := wave(list, e.format(48000, 3), chunk("data", e.samples(want)), list)
+			b := wave(list, e.format(48000, 3), chunk("data", e.samples(want)))
 			wavtest.CheckSource(t, func() wavio.Source { return open(t, dribble(stream(b))) })
 			rd := open(t, dribble(stream(b)))
 			var s wavio.Stored
