@@ -79,6 +79,9 @@ func TestStoreDribble(t *testing.T) {
 			if s.Samples(x, 0); !slices.Equal(x, want[2]) {
 				t.Errorf("%s, %s: other samples than were stored", e.name, name)
 			}
+			if n, err := wavio.Store(rd, &s, 2, frames); err != io.EOF || len(rd.Problems()) > 0 {
+				t.Errorf("%s, %s: %d frames at the end, error %v, problems %q", e.name, name, n, err, rd.Problems())
+			}
 		}
 	}
 }
