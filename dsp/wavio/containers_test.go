@@ -45,7 +45,7 @@ func TestReaderContainers(t *testing.T) {
 					}
 				}
 			}
-			b := o.of(wave(e.format(48000, 2), chunk("data", e.samples(coarse(2, 5000))), list), e.width())
+			b := o.of(wave(e.format(48000, 2), chunk("data", e.samples(coarse(2, 1000))), list), e.width())
 			wavtest.CheckSource(t, func() wavio.Source { return open(t, file(b)) })
 			wavtest.CheckSource(t, func() wavio.Source { return open(t, stream(b[:len(b)-100])) })
 		}
@@ -125,7 +125,7 @@ func loose(want [][]float32, place func(v int32) uint32) []byte {
 }
 
 func TestReader24In32(t *testing.T) {
-	want := coarse(2, 5000)
+	want := coarse(2, 1000)
 	lower := func(v int32) uint32 { return uint32(v) }
 	tests := []struct {
 		name string

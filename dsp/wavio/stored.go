@@ -4,7 +4,6 @@ import (
 	"encoding/binary"
 	"fmt"
 	"io"
-	"slices"
 )
 
 // Stored is a stretch of one channel as its recording stores it. Samples become
@@ -14,11 +13,12 @@ type Stored struct {
 	data        []byte // from the channel's first sample on; later ones follow stride bytes apart
 	stride      int
 	decode      decoder
-	int16       bool      // samples are little-endian integers of 16 bits
-	floats      []float32 // the samples, where they were decoded as they were read; data is then nil
-	buffer      []byte    // what data is part of, to be used again
-	decoded     []float32 // what floats is part of, to be used again
-	early, late []float32 // scratch of Differences
+	int16       bool        // samples are little-endian integers of 16 bits
+	floats      []float32   // the samples, where they were decoded as they were read; data is then nil
+	buffer      []byte      // what data is part of, to be used again
+	decoded     []float32   // what floats is part of, to be used again
+	dst         [][]float32 // of Source.Read
+	early, late []float32   // scratch of Differences
 }
 
 // maxStored bounds the memory of a Stored, in bytes: of more channels than any
@@ -52,13 +52,14 @@ func Store(src Source, s *Stored, channel, frames int) (int, error) {
 	}
 	// What was stored in one way may go on in another.
 	have := s.frames
-	s.decoded = slices.Grow(s.decoded[:0], frames)[:frames]
+	s.decoded = resize(s.decoded, frames)
 	x := s.decoded
 	s.Samples(x[:have], 0)
-	dst := make([][]float32, channels)
+	s.dst = resize(s.dst, channels)
+	clear(s.dst)
 	for have < frames {
-		dst[channel] = x[have:]
-		n, err := src.Read(dst)
+		s.dst[channel] = x[have:]
+		n, err := src.Read(s.dst)
 		have += n
 		if err != nil {
 			if have == 0 {
@@ -71,13 +72,22 @@ func Store(src Source, s *Stored, channel, frames int) (int, error) {
 	return have, nil
 }
 
+// resize returns a slice of length n, in the memory of s where it has room. What
+// it holds is not kept.
+func resize[T any](s []T, n int) []T {
+	if cap(s) < n {
+		return make([]T, n)
+	}
+	return s[:n]
+}
+
 // store implements storer.
 func (r *Reader) store(s *Stored, channel, frames int) (int, error) {
 	size := r.encoding.frame
 	if r.encoding.Float || frames > maxStored/size {
 		return 0, nil // of floating point, each sample is to be looked at: it may be no number
 	}
-	s.buffer = slices.Grow(s.buffer[:0], frames*size)[:frames*size]
+	s.buffer = resize(s.buffer, frames*size)
 	n := 0
 	for n < frames {
 		if r.err == nil && r.left >= int64((frames-n)*size) {
@@ -162,7 +172,7 @@ func (s *Stored) Differences(dst []float32, lag, step, per int) []float32 {
 	plain := s.data != nil && s.int16
 	if !plain {
 		n := max(0, (s.frames-lag+step-1)/step)
-		s.early, s.late = slices.Grow(s.early[:0], n)[:n], slices.Grow(s.late[:0], n)[:n]
+		s.early, s.late = resize(s.early, n), resize(s.late, n)
 		s.every(s.early, 0, step)
 		s.every(s.late, lag, step)
 	}
