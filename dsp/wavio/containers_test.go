@@ -27,22 +27,21 @@ var others = []struct {
 func TestReaderContainers(t *testing.T) {
 	plain := []string{"plain", "chunks before", "chunks after", "large chunk after", "long format", "odd chunk before", "format last"}
 	for _, o := range others {
-		for _, e := range encodings {
-			for _, channels := range []int{1, 3} {
-				want := coarse(channels, 301)
-				for _, l := range layouts {
-					if !slices.Contains(plain, l.name) {
-						continue
-					}
-					for _, format := range [][]byte{e.format(48000, channels), e.extensible(48000, channels)} {
-						b := o.of(l.build(format, e.samples(want)), e.width())
-						t.Run(fmt.Sprintf("%s/%s/%d/%s/%d", o.name, e.name, channels, l.name, len(format)), func(t *testing.T) {
-							checkSound(t, file(b), e, want)
-							if !l.fileOnly {
-								checkSound(t, stream(b), e, want)
-							}
-						})
-					}
+		for i, e := range encodings {
+			channels := 1 + i%3
+			want := coarse(channels, 301)
+			for _, l := range layouts {
+				if !slices.Contains(plain, l.name) {
+					continue
+				}
+				for _, format := range [][]byte{e.format(48000, channels), e.extensible(48000, channels)} {
+					b := o.of(l.build(format, e.samples(want)), e.width())
+					t.Run(fmt.Sprintf("%s/%s/%s/%d", o.name, e.name, l.name, len(format)), func(t *testing.T) {
+						checkSound(t, file(b), e, want)
+						if !l.fileOnly {
+							checkSound(t, stream(b), e, want)
+						}
+					})
 				}
 			}
 			b := o.of(wave(e.format(48000, 2), chunk("data", e.samples(coarse(2, 1000))), list), e.width())
