@@ -36,8 +36,8 @@ type Run struct {
 	MidLift       bool
 	AmplitudeKind AmplitudeKind
 	ShortLift     ShortLift
-	// Amplitude, its mean over windows, and smoothed, of the first and last
-	// window that has one.
+	// Amplitude, its mean over windows, and that of the first and last window
+	// that has one.
 	Amplitude, FirstAmplitude, LastAmplitude float64
 }
 
@@ -117,20 +117,23 @@ func course(ws []Window) (first, last Value, spread float64) {
 	return first, last, high - low
 }
 
-// amplitudeCourse returns the mean amplitude, and the first and last smoothed.
+// amplitudeCourse returns the mean amplitude, and those of the first and last
+// window that has one: a spring let go from full wind, or about to stand still,
+// changes it too fast for a smoothed figure to be true there.
 func amplitudeCourse(ws []Window) (mean, first, last float64) {
-	var obs []observation
+	first, last = math.NaN(), math.NaN()
+	n := 0
 	for i := range ws {
-		if w := &ws[i]; valid(w.Amplitude) {
-			obs = append(obs, observation{t: w.middle(), y: w.Amplitude.X, se: w.Amplitude.SE, fresh: i > 0 && w.Stopped})
-			mean += w.Amplitude.X
+		if a := ws[i].Amplitude; valid(a) {
+			if n == 0 {
+				first = a.X
+			}
+			last = a.X
+			mean += a.X
+			n++
 		}
 	}
-	if len(obs) == 0 {
-		return math.NaN(), math.NaN(), math.NaN()
-	}
-	s := trend(obs, 0)
-	return mean / float64(len(obs)), s[0].level, s[len(s)-1].level
+	return mean / float64(n), first, last
 }
 
 // pooled returns the jitter of a run: the median over windows, by degrees of
