@@ -4,6 +4,8 @@ import (
 	"math"
 	"math/rand/v2"
 	"testing"
+
+	"gonum.org/v1/gonum/floats"
 )
 
 const testRate = 48000.0
@@ -254,6 +256,45 @@ func TestBestAvoidsTheRoom(t *testing.T) {
 	s := NewShaping(single(x), testRate, starts, 480, 1500)
 	if hz, _ := s.Best(); hz < 5000 {
 		t.Errorf("listens about %.0f Hz, where the room is loud", hz)
+	}
+}
+
+// A bark now and then is not in a calm room's spectrum, steady noise is to its
+// size.
+func TestCalmShaping(t *testing.T) {
+	steady, barks := noisy(20*testRate, 0.01, 5), noisy(20*testRate, 0.01, 5)
+	for i := range barks {
+		if i%(4*testRate) < testRate { // a quarter of the time
+			barks[i] *= 8
+		}
+	}
+	var starts []int
+	for at := 2000; at+2000 < len(steady); at += 9600 {
+		starts = append(starts, at)
+	}
+	power := func(x []float64) float64 {
+		s := NewCalmShaping(single(x), testRate, starts, 720, 3840)
+		return floats.Sum(s.Room[10:]) / float64(len(s.Room)-10)
+	}
+	want := 2 * 0.01 * 0.01
+	if got := power(steady); math.Abs(got/want-1) > 0.1 {
+		t.Errorf("steady noise of power %.3g, want %.3g", got, want)
+	}
+	if got := power(barks); got > 2.5*want {
+		t.Errorf("with barks %.3g, without %.3g", got, want)
+	}
+}
+
+func TestAverageWeighed(t *testing.T) {
+	x := make([]float32, 300)
+	x[100], x[200] = 1, 4
+	a := NewAverage(5, 5)
+	a.Add(x, 100)
+	b := NewAverage(5, 5)
+	b.AddWeighed(x, 200, 0.25)
+	a.Join(b)
+	if got, want := a.Mean()[5], 2/1.25; math.Abs(got-want) > 1e-6 || a.N != 2 {
+		t.Errorf("mean %.3f of %d, want %.3f of 2", got, a.N, want)
 	}
 }
 
