@@ -175,19 +175,24 @@ func shortest(s, wide []float32, lags []candidate, perSecond float64) *grid {
 // a movement runs for part of the stretch only, most of its beats may be in
 // place at a multiple of its lag by chance, though too few are at its own.
 func (g *grid) divided(r []float64, perSecond float64) *grid {
+	best := g
+	least := 1.25 * g.logP
 	for k := 8.0; k > 1; k-- {
 		if g.lag/k < shortestPeriod/2*perSecond {
 			continue
 		}
 		h := newGrid(g.s, g.wide, candidate{g.lag / k, comb(r, g.lag/k)})
-		if h.hits < 0.8*g.hits {
+		if h.hits < 0.7*g.hits {
 			continue
 		}
-		if h.judge(); h.logP < 1.5*g.logP {
-			return h
+		if h.judge(); h.logP < least {
+			best, least = h, h.logP
 		}
 	}
-	return g
+	if best == g {
+		return g
+	}
+	return best.divided(r, perSecond)
 }
 
 // loudEnough is the strength beyond which an onset counts no more, so that a
