@@ -242,8 +242,10 @@ func (v *voice) listen(shaping *onset.Shaping, e *ear, ms float64) {
 	t, origin := v.template(from, to, v.mark)
 	v.matcher = onset.NewMatcher(shaping, t, origin, reach)
 	if v.matcher.SNR() < 12 {
-		// One sound alone is too weak in this room: the whole beat, then.
-		from, to = float64(v.average.Pre)-0.04*e.period, float64(v.average.Pre)+0.04*e.period
+		// One sound alone is too weak in this room: the whole beat, then, but no
+		// farther than its sounds reach; beyond, there is noise alone.
+		wide := min(0.04*e.period, 12*ms)
+		from, to = float64(v.average.Pre)-wide, float64(v.average.Pre)+wide
 		if n := len(v.contacts); n > 1 {
 			from, to = v.contacts[0].At-0.4*ms, v.contacts[n-1].At+4*ms
 		}

@@ -62,8 +62,22 @@ type folder struct{ a, b []float32 }
 // fold folds x at all periods from p to p+1 and returns the one with the
 // greatest sum in one place, and that sum.
 func (f *folder) fold(x []float32, p int) (period, most float64) {
+	a, m := f.sums(x, p)
+	top, row := float32(0), 0
+	for i := range m {
+		for _, v := range a[i*p:][:p] {
+			if v > top {
+				top, row = v, i
+			}
+		}
+	}
+	return float64(p) + float64(row)/float64(max(1, m-1)), float64(top)
+}
+
+// sums returns x folded at m periods evenly from p to p+1: p sums for each.
+func (f *folder) sums(x []float32, p int) (sums []float32, m int) {
 	rows := len(x) / p
-	m := 1
+	m = 1
 	for m < rows {
 		m *= 2
 	}
@@ -91,15 +105,7 @@ func (f *folder) fold(x []float32, p int) (period, most float64) {
 		}
 		a, b = b, a
 	}
-	top, row := float32(0), 0
-	for i := range m {
-		for _, v := range a[i*p:][:p] {
-			if v > top {
-				top, row = v, i
-			}
-		}
-	}
-	return float64(p) + float64(row)/float64(max(1, m-1)), float64(top)
+	return a, m
 }
 
 // add sets out to the sums of a and b, as many as b holds.

@@ -19,6 +19,8 @@ type learner struct {
 	cad     Cadence
 	onsets  []float32 // onset strength in the clearest band
 	shaping *onset.Shaping
+	sums    []float64 // of the differences of samples, squared, before each block of x
+	usual   float64   // median energy about the beats, by those
 }
 
 // learn listens to a stretch x of one channel in which FindCadence found a beat
@@ -31,13 +33,9 @@ func learn(x []float32, rate float64, block int, bands []Band, cad Cadence, band
 		strong = Tock
 	}
 	coarse := [2][]float64{l.coarse(cad.Phase[0], cad.Period), l.coarse(cad.Phase[1], cad.Period)}
-	all := slices.Concat(coarse[0], coarse[1])
-	slices.Sort(all)
-	starts := make([]int, len(all))
-	for i, v := range all {
-		starts[i] = int(v)
-	}
+	starts := inOrder(coarse)
 	half := cad.Period * l.block / 2
+	l.weigh(starts)
 	l.shaping = onset.NewShaping(x, rate, starts, int(0.015*rate), int(min(0.5*half, 0.08*rate)))
 
 	var marks [2][]float64
@@ -62,10 +60,63 @@ func learn(x []float32, rate float64, block int, bands []Band, cad Cadence, band
 			marks[1-strong] = l.bootstrap(shift(marks[strong], d))
 		}
 	}
-	e := &ear{alone: alone, rate: rate, block: block, period: l.cad.Period * l.block}
+	return l.finish(marks, alone, band)
+}
+
+// learnSteady learns beats that come evenly to a tenth of a millisecond, however
+// deep they are in the noise of a stretch x. The ear is nil where there are none;
+// the period, in frames, may be known all the same, else it is 0.
+func learnSteady(x []float32, rate float64) (period float64, e *ear, s *shapes) {
+	if rate < 4*steadyFrom {
+		return 0, nil, nil
+	}
+	sound := newSteady(x, rate)
+	period, at, ok := sound.beats()
+	period *= float64(sound.every)
+	if !ok {
+		return period, nil, nil
+	}
+	block := blockFrames(rate)
+	l := &learner{x: x, rate: rate, block: float64(block), cad: Cadence{Period: period / float64(block)}}
+	var guessed [2][]float64
+	for s := range guessed {
+		for m := at[s] * float64(sound.every); m < float64(len(x)); m += period {
+			guessed[s] = append(guessed[s], m)
+		}
+	}
+	starts := inOrder(guessed)
+	l.weigh(starts)
+	l.shaping = onset.NewCalmShaping(x, rate, starts, int(0.015*rate), int(min(0.25*period, 0.08*rate)))
+	var marks [2][]float64
+	each(func(s int) { marks[s] = l.bootstrap(guessed[s]) })
+	e, s = l.finish(marks, false, nil)
+	// Were they less even, they would not have added up; single ones are too deep
+	// in the noise to tell.
+	e.sigma = min(max(e.sigma, 30e-6*rate), 100e-6*rate)
+	if max(e.voice[0].snr, e.voice[1].snr) < leastSNR {
+		return period, nil, nil
+	}
+	return period, e, s
+}
+
+// inOrder returns the frames of the marks of both sides in order of time.
+func inOrder(marks [2][]float64) []int {
+	all := slices.Concat(marks[0], marks[1])
+	slices.Sort(all)
+	frames := make([]int, len(all))
+	for i, v := range all {
+		frames[i] = int(v)
+	}
+	return frames
+}
+
+// finish makes an ear of the marks of both sides.
+func (l *learner) finish(marks [2][]float64, alone bool, band *filter.Band) (*ear, *shapes) {
+	half := l.cad.Period * l.block / 2
+	e := &ear{alone: alone, rate: l.rate, block: int(l.block), period: l.cad.Period * l.block}
 	if e.band = band; band == nil {
 		centre, q := l.shaping.Best()
-		e.band = filter.NewBand(centre, q, rate)
+		e.band = filter.NewBand(centre, q, l.rate)
 	}
 	e.sigma = max(0.1, l.scatter(marks[0], marks[1]))
 	// What the finished matchers find makes a sharper average, and that better
@@ -75,11 +126,55 @@ func learn(x []float32, rate float64, block int, bands []Band, cad Cadence, band
 		e.listen(l.shaping)
 		marks = l.calibrate(e, marks)
 	}
-	e.settle(energies(e.band, x, block), marks)
+	e.settle(energies(e.band, l.x, int(l.block)), marks)
 	if !e.lifts {
 		return e, nil
 	}
 	return e, newShapes(e, l.shaping)
+}
+
+// weigh makes weight ready, for beats that set in at the given frames.
+func (l *learner) weigh(starts []int) {
+	block := int(l.block)
+	l.sums = make([]float64, len(l.x)/block+1)
+	for i := range len(l.sums) - 1 {
+		var sum float32
+		// One difference in four will do.
+		x := l.x[i*block:][:block]
+		for ; len(x) > 1; x = x[min(4, len(x)):] {
+			d := x[1] - x[0]
+			sum += d * d
+		}
+		l.sums[i+1] = l.sums[i] + float64(sum)
+	}
+	energies := make([]float64, len(starts))
+	for i, at := range starts {
+		energies[i] = l.energy(float64(at))
+	}
+	if len(energies) > 0 {
+		l.usual = median(energies)
+	}
+}
+
+// energy returns how loud it is about a mark, the beat itself included.
+func (l *learner) energy(mark float64) float64 {
+	at := int(mark / l.block)
+	from, to := max(0, at-20), min(len(l.sums)-1, at+30)
+	if to <= from {
+		return 0
+	}
+	return (l.sums[to] - l.sums[from]) / float64(to-from)
+}
+
+// weight is what a beat with the given mark counts in an average: less than one
+// where it is far louder than usual, so that no bark or wave is learned for a
+// beat.
+func (l *learner) weight(mark float64) float64 {
+	const far = 3
+	if e := l.energy(mark); e > far*l.usual && l.usual > 0 {
+		return far * l.usual / e
+	}
+	return 1
 }
 
 // each runs a task for both sides at the same time.
@@ -136,10 +231,9 @@ func (l *learner) voice(marks []float64, width float64) *voice {
 	for at := 0; at < len(marks); at += n {
 		group.Reset()
 		for _, m := range marks[at:min(at+n, len(marks))] {
-			group.Add(l.x, m)
+			group.AddWeighed(l.x, m, l.weight(m))
 		}
-		floats.Add(v.average.Sum, group.Sum)
-		v.average.N += group.N
+		v.average.Join(group)
 		if at == 0 || at+n <= len(marks) {
 			v.groups = append(v.groups, group.Mean())
 		}
@@ -263,7 +357,7 @@ func (l *learner) matcher(marks []float64, reach float64) *onset.Matcher {
 	a := onset.NewAverage(int(pre), int(post))
 	for _, m := range marks {
 		if !math.IsNaN(m) {
-			a.Add(l.x, m)
+			a.AddWeighed(l.x, m, l.weight(m))
 		}
 	}
 	return onset.NewMatcher(l.shaping, a.Mean(), float64(a.Pre), int(reach))

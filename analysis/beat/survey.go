@@ -14,26 +14,55 @@ type passage struct {
 // least is not 0, one of fewer beats is left for a longer stretch, and so is one
 // of which only one side may have been heard. With deep, it takes its time.
 func survey(channels []passage, rate, least float64, deep bool) (channel int, e *ear, s *shapes) {
-	block := blockFrames(rate)
-	var best []Cadence
+	var found []Cadence
 	channel = -1
-	for c, s := range channels {
-		found := findCadences(s.bands, s.without, rate/float64(block), deep)
-		if len(found) > 0 && (channel < 0 || found[0].LogP < best[0].LogP) {
-			best, channel = found, c
+	for c, p := range channels {
+		cads := findCadences(p.bands, p.without, rate/float64(blockFrames(rate)), deep)
+		if len(cads) > 0 && (channel < 0 || cads[0].LogP < found[0].LogP) {
+			found, channel = cads, c
+		}
+	}
+	found = found[:min(len(found), learnTries)]
+	if channel >= 0 {
+		if e, s = learnAny(channels[channel], rate, found, least, false); e != nil {
+			return channel, e, s
+		}
+	}
+	if !deep {
+		return -1, nil, nil
+	}
+	// What takes folding is heard better as sound than as loudness, if it is even
+	// enough.
+	periods := make([]float64, len(channels))
+	for c, p := range channels {
+		if periods[c], e, s = learnSteady(p.x, rate); e != nil {
+			return c, e, s
 		}
 	}
 	if channel < 0 {
 		return -1, nil, nil
 	}
-	x, bands := channels[channel].x, channels[channel].bands
-	// Where its sound is hard to learn by one band, it may be learned by another.
-	for _, cad := range best[:min(len(best), learnTries)] {
-		beats := 2 * float64(len(x)/block) / cad.Period
-		if times := cad.Period / best[0].Period; beats < least || math.Abs(times-math.Round(times)) < 0.01*times && times > 1.5 {
+	e, s = learnAny(channels[channel], rate, found, least, true)
+	if e != nil && periods[channel] > 0 && math.Abs(e.period/periods[channel]-1) > 0.01 {
+		return -1, nil, nil // not at its count
+	}
+	return channel, e, s
+}
+
+// learnAny learns by the first of the cadences that makes a beat of which to be
+// sure; nil where there is none. It goes by those that took folding to find, or
+// by the others.
+func learnAny(p passage, rate float64, found []Cadence, least float64, folded bool) (*ear, *shapes) {
+	block := blockFrames(rate)
+	for _, cad := range found {
+		beats := 2 * float64(len(p.x)/block) / cad.Period
+		if times := cad.Period / found[0].Period; beats < least || math.Abs(times-math.Round(times)) < 0.01*times && times > 1.5 {
 			continue // too few beats, or not all of them
 		}
-		e, s = learn(x, rate, block, bands, cad, nil)
+		if folded != (cad.Fold > 0) {
+			continue
+		}
+		e, s := learn(p.x, rate, block, p.bands, cad, nil)
 		if !e.believable() || e.alone && least > 0 {
 			continue
 		}
@@ -41,15 +70,16 @@ func survey(channels []passage, rate, least float64, deep bool) (channel int, e 
 		if single && max(e.voice[0].snr, e.voice[1].snr) < plain {
 			continue
 		}
-		if (cad.Fold > 0 || beats > someBeats) && e.sigma > uneven*e.period {
+		if (folded || beats > someBeats) && e.sigma > uneven*e.period {
 			continue
 		}
-		return channel, e, s
+		return e, s
 	}
-	return -1, nil, nil
+	return nil, nil
 }
 
-// learnTries is by how many bands at most a beat is learned.
+// learnTries is by how many bands at most a beat is learned: where its sound is
+// hard to learn by one, it may be learned by another.
 const learnTries = 3
 
 // uneven is by which part of the period beats scatter that are no escapement's:
