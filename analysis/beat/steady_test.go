@@ -30,6 +30,9 @@ func foldedBeats(tb testing.TB, rec synth.Recording) (period float64, at [2]floa
 
 // Beats too deep in the noise to set in audibly add up.
 func TestSteadyFindsBeats(t *testing.T) {
+	if testing.Short() {
+		t.Skip("skipped: many sounds are folded")
+	}
 	for _, c := range []struct {
 		bph, tock, snr float64
 		noise          string
@@ -59,6 +62,9 @@ func TestSteadyFindsBeats(t *testing.T) {
 // Neither tones nor machines, nor loud sounds at random, nor one stretch over and
 // over are a beat.
 func TestSteadyFindsNoBeat(t *testing.T) {
+	if testing.Short() {
+		t.Skip("skipped: many sounds are folded")
+	}
 	for _, room := range []string{"hum", "chainsaw", "dog", "music"} {
 		if period, _, ok := foldedBeats(t, synth.Quiet(room, 3, 60, 16000)); ok {
 			t.Errorf("%s: a beat of period %.4f s", room, period)
