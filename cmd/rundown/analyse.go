@@ -73,6 +73,7 @@ func (a *analyseFlags) analyse(ctx context.Context, stdin io.Reader, stderr io.W
 		if isTerminal(stdin) {
 			return nil, usageError{errors.New("standard input is the keyboard: pipe a recording into it")}
 		}
+		widen(stdin)
 		// The first interrupt ends the stream, not the work.
 		stdin = newInterruptible(ctx, stdin)
 		var stop func()
