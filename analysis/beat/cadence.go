@@ -78,7 +78,16 @@ func findCadences(bands []Band, without []bool, perSecond float64, deep bool) []
 		}
 	})
 	found = slices.DeleteFunc(found, func(c Cadence) bool { return c.Period == 0 })
-	slices.SortStableFunc(found, func(a, b Cadence) int { return cmp.Compare(a.LogP, b.LogP) })
+	// Noise that is not normal makes folds stand out more than their chance tells.
+	doubted := func(c Cadence) int {
+		if c.Fold > 0 || c.LogP > beyondDoubt {
+			return 1
+		}
+		return 0
+	}
+	slices.SortStableFunc(found, func(a, b Cadence) int {
+		return cmp.Or(cmp.Compare(doubted(a), doubted(b)), cmp.Compare(a.LogP, b.LogP))
+	})
 	return found
 }
 
@@ -584,7 +593,7 @@ func (g *grid) standsOut(b Band) (place int, z float64) {
 	median := rest[len(rest)/2]
 	// A sixth of a normal distribution lies a standard deviation below the middle.
 	sd := median - rest[len(rest)/6]
-	if sd <= 0 || p[place]-median < 2*(before-median) {
+	if sd <= 1e-6*median || p[place]-median < 2*(before-median) {
 		return place, 0
 	}
 	return place, (p[place] - median) / sd

@@ -176,18 +176,42 @@ func (f *follower) fill(n int) error {
 // survey looks for a beat in the stretch, and sets the tracker on it.
 func (s *searcher) survey(least float64, deep bool) {
 	heard := make([]passage, len(s.listened))
+	loops := make([]loop, len(s.listened))
 	for i, c := range s.listened {
 		heard[i] = passage{s.channels[c], s.hearings[i].bands, s.without[i]}
+		loops[i] = findLoop(heard[i].x, s.rate, s.block)
 	}
-	i, ear, shapes := survey(heard, s.rate, least, deep)
-	if ear == nil {
+	if !slices.ContainsFunc(loops, loop.repeated) {
+		s.track(survey(heard, s.rate, least, deep))
+		return
+	}
+	turns := make([]passage, len(heard))
+	for i, p := range heard {
+		turns[i] = loops[i].turn(p, s.block)
+		s.sound.turn = max(s.sound.turn, float64(loops[i].frames)/s.rate)
+	}
+	s.track(survey(turns, s.rate, 0, false)) // there is no more to hear
+	for i, l := range loops {
+		if s.tracker == nil && l.sparse() {
+			if _, e, shapes := survey(heard[i:i+1], s.rate, 0, false); e != nil && l.brief(e) {
+				s.sound.turn = 0
+				s.track(i, e, shapes)
+			}
+		}
+	}
+}
+
+// track sets the tracker on the beat that was found in one of the channels
+// listened to. The ear is nil where there is none.
+func (s *searcher) track(i int, e *ear, shapes *shapes) {
+	if e == nil {
 		return
 	}
 	f := s.follower
 	f.channel = s.listened[i]
-	sound := wavio.Floats(heard[i].x)
-	t := newTape(f.block, ear.band, f.first, make(chan *wavio.Stored, 8))
-	t.add(sound, glance(sound, ear.band, f.block))
+	sound := wavio.Floats(f.channels[f.channel])
+	t := newTape(f.block, e.band, f.first, make(chan *wavio.Stored, 8))
+	t.add(sound, glance(sound, e.band, f.block))
 	f.channels = make([][]float32, len(f.channels))
-	f.tracker = &tracker{tape: t, ear: ear, clock: f.opt.Clock, out: &f.batch, last: -1, shapes: shapes, clip: f.opt.Clip}
+	f.tracker = &tracker{tape: t, ear: e, clock: f.opt.Clock, out: &f.batch, last: -1, shapes: shapes, clip: f.opt.Clip}
 }

@@ -3,6 +3,7 @@ package beat
 import (
 	"context"
 	"errors"
+	"fmt"
 	"io"
 
 	"rundown/dsp/wavio"
@@ -180,6 +181,9 @@ func (f *follower) report() Report {
 		r.Period = t.clock(t.ear.period) - t.clock(0)
 		r.Mark = t.ear.mark
 		r.Problems = t.problems()
+		if f.sound.turn > leastTurn {
+			r.Problems = append(r.Problems, fmt.Sprintf("The same %.2f s of sound go round and round, to the sample: the results are those of that stretch, over and over.", f.sound.turn))
+		}
 	}
 	return r
 }

@@ -3,6 +3,7 @@ package beat
 import (
 	"cmp"
 	"math"
+	"math/rand/v2"
 	"slices"
 
 	"gonum.org/v1/gonum/floats"
@@ -535,7 +536,14 @@ func (l *learner) hidden(marks []float64) (after float64, found bool) {
 		return 0, false
 	}
 	lag := l.cad.Period * l.block / 2
-	a := onset.NewAverage(int(0.19*lag), int(0.19*lag))
+	width := int(0.19 * lag)
+	middles := onset.NewAverage(width, width)
+	// With half of them upside down, others each time, all but noise cancels out.
+	var noise [5]*onset.Average
+	for k := range noise {
+		noise[k] = onset.NewAverage(width, width)
+	}
+	r := rand.New(rand.NewPCG(1, 1))
 	energies := make([]float64, len(marks))
 	for i, m := range marks {
 		energies[i] = math.Inf(1)
@@ -550,14 +558,23 @@ func (l *learner) hidden(marks []float64) (after float64, found bool) {
 	slices.Sort(sorted)
 	for i, m := range marks {
 		if energies[i] < 3*sorted[len(sorted)/3] {
-			a.Add(l.x, m+lag/2)
+			middles.Add(l.x, m+lag/2)
+			for _, a := range noise {
+				a.AddWeighed(l.x, m+lag/2, float64(1-2*r.IntN(2)))
+			}
 		}
 	}
-	if a.N < 8 {
+	if middles.N < 8 {
 		return 0, false
 	}
-	at, z := onset.Loudest(l.shaping, a.Mean(), int(0.003*l.rate))
-	return at - 0.19*lag + lag/2, z > 7
+	const long = 0.003 // seconds
+	least := 7.0
+	for _, a := range noise {
+		_, z := onset.Loudest(l.shaping, a.Sum, int(long*l.rate))
+		least = max(least, 1.1*z)
+	}
+	at, z := onset.Loudest(l.shaping, middles.Mean(), int(long*l.rate))
+	return at - float64(width) + lag/2, z > least
 }
 
 // alternate tells whether odd marks come early or late against even ones.

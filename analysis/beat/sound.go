@@ -15,10 +15,14 @@ type sound struct {
 	energy  float64 // sum of squares
 	zeros   int64   // samples that are exactly 0
 	clipped int64   // samples at full scale
+	turn    float64 // seconds of one turn where the same sound goes round and round; else 0
 }
 
 // fullScale is the magnitude at which a sample counts as clipped.
 const fullScale = 0.999
+
+// leastTurn is how many seconds a turn takes at least that is more than a tone.
+const leastTurn = 0.1
 
 // add takes in a stretch of samples.
 func (s *sound) add(x []float32) {
@@ -52,6 +56,8 @@ func (s *sound) instead(x []float32, rate float64) string {
 		return fmt.Sprintf("The recording is too quiet: its peak is %.0f dBFS; raise the recording level.", 20*math.Log10(s.peak))
 	case float64(s.clipped) > 1e-3*n:
 		return fmt.Sprintf("The recording is clipped, %.1f %% of it; lower the recording level.", 100*float64(s.clipped)/n)
+	case s.turn > leastTurn:
+		return fmt.Sprintf("The same %.2f s of sound go round and round, to the sample, and hold no steady beat; analyse what the microphone heard.", s.turn)
 	case low(x, rate) > 0.95:
 		return fmt.Sprintf("Hum or rumble at %.0f dBFS, and no steady beat above it; keep away from mains wiring and motors.", level)
 	}

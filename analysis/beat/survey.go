@@ -43,8 +43,12 @@ func survey(channels []passage, rate, least float64, deep bool) (channel int, e 
 		return -1, nil, nil
 	}
 	e, s = learnAny(channels[channel], rate, found, least, true)
-	if e != nil && periods[channel] > 0 && math.Abs(e.period/periods[channel]-1) > 0.01 {
-		return -1, nil, nil // not at its count
+	if e != nil && periods[channel] > 0 {
+		// Folding takes two sides that are alike for one; the ear may know better.
+		times := e.period / periods[channel]
+		if math.Abs(times-1) > 0.01 && (math.Abs(times-2) > 0.02 || e.alone) {
+			return -1, nil, nil // not at its count
+		}
 	}
 	return channel, e, s
 }

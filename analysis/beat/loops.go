@@ -1,0 +1,156 @@
+package beat
+
+// loop is one turn of sound that a player or an editor goes on repeating: it is
+// the same again to the sample, up to rounding, the noise of the room with it.
+// Nothing that a microphone hears is. All that is in it comes round evenly, so
+// only what is heard within one turn tells of a beat.
+type loop struct {
+	frames   int     // of a turn; 0 where nothing is repeated
+	sounding float64 // how many of them are more than faint
+}
+
+const (
+	leastLoop = 0.5             // how many seconds must be repeated at least
+	rounding  = 1.0 / (1 << 15) // a step of 16 bits
+	faint     = 20 * rounding   // root mean square; below, a sound is too little more than its rounding
+	inexact   = 0.01            // by how much a repeated sound may differ, of its size, beside its rounding
+	astray    = 0.001           // which part of the blocks may differ by more
+)
+
+// findLoop looks for a loop in a stretch x, by blocks of so many frames.
+func findLoop(x []float32, rate float64, block int) loop {
+	const tries = 2000 // of a tone, each cycle is like the last
+	most := len(x) - int(leastLoop*rate)
+	long := 20 * block // so much of a sound is hardly like another
+	// A turn may be of most of the stretch, or may have begun late.
+	for _, part := range []int{len(x) / 8, len(x) / 2} {
+		at := loudestBlock(x[:part], block)
+		if at < 0 || at+long > len(x) {
+			continue
+		}
+		from := at
+		for range tries {
+			from = recurrence(x[:min(len(x), at+most+long)], at, long, from+block)
+			if from < 0 {
+				break
+			}
+			if n := from - at; repeats(x, n, block) {
+				return loop{n, sounding(x[:n], block)}
+			}
+		}
+	}
+	return loop{}
+}
+
+// repeated tells whether there is a loop.
+func (l loop) repeated() bool { return l.frames > 0 }
+
+// turn returns one turn of a passage; all of it where there is no loop.
+func (l loop) turn(p passage, block int) passage {
+	if !l.repeated() {
+		return p
+	}
+	return passage{p.x[:l.frames], between(p.bands, 0, l.frames/block), p.without}
+}
+
+// sparse tells whether there is little between the sounds, so that they may be a
+// row of clicks that was made, not recorded.
+func (l loop) sparse() bool { return l.repeated() && l.sounding < 0.4*float64(l.frames) }
+
+// brief tells whether the sounds are as short as beats, those that e knows.
+func (l loop) brief(e *ear) bool {
+	const longest = 0.06 // seconds
+	beats := 2 * float64(l.frames) / e.period
+	return l.sounding < longest*e.rate*beats
+}
+
+// loudestBlock returns where the loudest block of x begins, -1 if all are faint.
+func loudestBlock(x []float32, block int) int {
+	at, most := -1, faint*faint
+	for i := 0; i+block <= len(x); i += block {
+		if p := power(x[i:][:block]); p > most {
+			at, most = i, p
+		}
+	}
+	return at
+}
+
+// power returns the mean square of x.
+func power(x []float32) float64 {
+	var sum float32
+	for _, v := range x {
+		sum += v * v
+	}
+	return float64(sum) / float64(len(x))
+}
+
+// recurrence returns where, from a frame on, the n samples of x that begin at at
+// come again, -1 if they do not. Of neighbouring places, it is the likest.
+func recurrence(x []float32, at, n, from int) int {
+	a := x[at:][:n]
+	peak := 0
+	for i, v := range a {
+		if max(v, -v) > max(a[peak], -a[peak]) {
+			peak = i
+		}
+	}
+	bound := 3*rounding + inexact*max(a[peak], -a[peak])
+	differ := func(u, v float32) bool { return u-v > bound || v-u > bound }
+	alike := func(b []float32) bool {
+		for i, v := range a {
+			if differ(b[i], v) {
+				return false
+			}
+		}
+		return true
+	}
+	best, least := -1, 0.0
+	for i := from; i+n <= len(x); i++ {
+		if b := x[i:]; !differ(b[peak], a[peak]) && alike(b) {
+			if d := difference(a, b); best < 0 || d < least {
+				best, least = i, d
+			}
+		} else if best >= 0 {
+			break
+		}
+	}
+	return best
+}
+
+// difference returns the mean square of what sets b, as far as a goes, off a.
+func difference(a, b []float32) float64 {
+	var sum float32
+	for i, v := range a {
+		d := b[i] - v
+		sum += d * d
+	}
+	return float64(sum) / float64(len(a))
+}
+
+// repeats tells whether x is the same again after a number of frames wherever it
+// is more than faint.
+func repeats(x []float32, after, block int) bool {
+	n := (len(x) - after) / block
+	different := 0
+	for i := range n {
+		a, b := x[i*block:][:block], x[i*block+after:][:block]
+		loud := max(power(a), power(b))
+		if loud > faint*faint && difference(a, b) > inexact*inexact*loud+rounding*rounding {
+			if different++; float64(different) > astray*float64(n) {
+				return false
+			}
+		}
+	}
+	return true
+}
+
+// sounding returns how many frames of x are in blocks that are more than faint.
+func sounding(x []float32, block int) float64 {
+	n := 0
+	for i := 0; i+block <= len(x); i += block {
+		if power(x[i:][:block]) > faint*faint {
+			n += block
+		}
+	}
+	return float64(n)
+}
