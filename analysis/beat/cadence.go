@@ -59,9 +59,10 @@ func FindCadence(bands []Band, perSecond float64, deep bool) (Cadence, bool) {
 	return Cadence{}, false
 }
 
-// findCadences returns all that FindCadence may choose from, at most one a band,
-// the least probable by chance first. It passes over bands that are known to be without a
-// beat; without may be nil.
+// findCadences returns all that FindCadence may choose from, at most one a band:
+// first those that are beyond doubt and took no folding, then the others, the
+// least probable by chance first. It passes over bands that are known to be
+// without a beat; without may be nil.
 func findCadences(bands []Band, without []bool, perSecond float64, deep bool) []Cadence {
 	found := make([]Cadence, len(bands))
 	parallel(len(bands), func(i int) {

@@ -127,7 +127,7 @@ func (l *learner) finish(marks [2][]float64, alone bool, band *filter.Band) (*ea
 		e.listen(l.shaping)
 		marks = l.calibrate(e, marks)
 	}
-	e.settle(energies(e.band, l.x, int(l.block)), marks)
+	e.settle(appendEnergies(nil, e.band, l.x, 0, int(l.block)), marks)
 	if !e.lifts {
 		return e, nil
 	}
@@ -187,20 +187,6 @@ func each(task func(side int)) {
 	}()
 	task(0)
 	<-done
-}
-
-// energies returns the energy of the whole blocks of x in a band, x taken to
-// begin in silence.
-func energies(band *filter.Band, x []float32, block int) []float32 {
-	warm := band.Warmup()
-	n := len(x) / block
-	out := make([]float32, 0, n)
-	// The first blocks, as many as the filter looks back, behind silence.
-	head := min(n, warm/block+1)
-	padded := make([]float32, warm+head*block)
-	copy(padded[warm:], x)
-	out = band.Energies(out, padded, block)
-	return band.Energies(out, x[min(n*block, head*block)-min(warm, head*block):n*block], block)
 }
 
 // coarse returns, to a block or two, when beats set in about the multiples of a

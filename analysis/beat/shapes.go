@@ -10,7 +10,6 @@ import (
 // shapes follows how the first and last sound of a beat move against its mark,
 // in averages over some seconds of beats.
 type shapes struct {
-	shaping  *onset.Shaping
 	voices   []int         // that are followed
 	edges    [2][2]edge    // by voice: first and last sound
 	moved    [2][2]float64 // by how many frames they have moved since learned
