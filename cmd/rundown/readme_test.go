@@ -5,6 +5,7 @@ import (
 	"os"
 	"path/filepath"
 	"regexp"
+	"runtime"
 	"slices"
 	"strings"
 	"testing"
@@ -65,6 +66,7 @@ func TestReadme(t *testing.T) {
 		}
 		if words[1] == "demo" {
 			checkDemo(t, stdout.String())
+			checkFinding(t, string(text), stdout.String())
 		}
 	}
 	if ran < 8 {
@@ -101,6 +103,20 @@ func prepareNight(t *testing.T, readme string) {
 	}
 	if err := os.WriteFile("going.toml", []byte(train), 0o666); err != nil {
 		t.Fatal(err)
+	}
+}
+
+// checkFinding tells whether the README quotes what the demo says.
+func checkFinding(t *testing.T, readme, stdout string) {
+	t.Helper()
+	_, quote, _ := strings.Cut(readme, "```text\n")
+	quote, _, found := strings.Cut(quote, "```")
+	if !found {
+		t.Fatal("the README quotes no finding")
+	}
+	// Elsewhere, products and sums are rounded in one go, and the last digits differ.
+	if runtime.GOARCH == "amd64" && !strings.Contains(stdout, quote) {
+		t.Errorf("the README quotes\n%sand the demo says\n%s", quote, stdout)
 	}
 }
 
