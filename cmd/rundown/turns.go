@@ -25,8 +25,13 @@ func turnPictures(run *analysis.Result, t *train.Train) []picture {
 			return false
 		}
 		turn := chart.Turn{Arbor: name, Beats: beats, Teeth: teeth, Turns: turns, Last: run.LastHeard}
+		turn.Elsewhere = elsewhere(run.Found, beats)
 		for _, p := range run.Faults.Fold(beats, 0).Positions {
-			turn.Mean = append(turn.Mean, withLosses(p))
+			mean := rate.Value{X: p.Mean, SE: p.SE}
+			if turn.Elsewhere == nil {
+				mean = withLosses(p)
+			}
+			turn.Mean = append(turn.Mean, mean)
 		}
 		role := fmt.Sprintf("turn-%d-%s", len(pictures)+1, fileName(name))
 		pictures = append(pictures, picture{role, chart.Fold(heading(&run.Summary), turn, run.Found)})
@@ -55,6 +60,23 @@ func turnPictures(run *analysis.Result, t *train.Train) []picture {
 		draw(name, strongest.PeriodBeats, 0)
 	}
 	return pictures
+}
+
+// elsewhere returns the recurrence with which events come round where that is not
+// a turn of so many beats; nil where it is, or where there is none. They would
+// mark places in the turn of an arbor that has nothing to do with them.
+func elsewhere(found []fault.Recurrence, beats float64) *fault.Recurrence {
+	var other *fault.Recurrence
+	for i, r := range found {
+		switch {
+		case r.Kind != fault.Events:
+		case chart.Turn{Beats: beats}.ComesRound(r):
+			return nil
+		case other == nil:
+			other = &found[i]
+		}
+	}
+	return other
 }
 
 // withLosses is the mean deviation at a position with the time that late and

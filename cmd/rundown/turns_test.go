@@ -31,6 +31,33 @@ func TestWithLosses(t *testing.T) {
 	}
 }
 
+func TestElsewhere(t *testing.T) {
+	tooth := fault.Recurrence{Kind: fault.Events, PeriodBeats: 30}
+	swing := fault.Recurrence{Kind: fault.Modulation, PeriodBeats: 300}
+	leaf := fault.Recurrence{Kind: fault.Events, PeriodBeats: 300}
+	tests := []struct {
+		name  string
+		found []fault.Recurrence
+		beats float64
+		want  float64 // beats of the recurrence; 0 for none
+	}{
+		{"nothing comes round", nil, 30, 0},
+		{"its own", []fault.Recurrence{swing, tooth}, 30, 0},
+		{"another's", []fault.Recurrence{swing, tooth}, 300, 30},
+		{"its own and another's", []fault.Recurrence{tooth, leaf}, 300, 0},
+		{"a swing of another", []fault.Recurrence{swing}, 30, 0},
+	}
+	for _, test := range tests {
+		got := 0.0
+		if r := elsewhere(test.found, test.beats); r != nil {
+			got = r.PeriodBeats
+		}
+		if got != test.want {
+			t.Errorf("%s: events are those of %g beats, want %g", test.name, got, test.want)
+		}
+	}
+}
+
 func TestFileName(t *testing.T) {
 	for name, want := range map[string]string{
 		"escape wheel": "escape-wheel", "../../etc/passwd": "etc-passwd", "Großbodenrad": "gro-bodenrad", "a\nb": "a-b", "中": "",

@@ -21,6 +21,9 @@ type Turn struct {
 	// Last is the number of the last beat heard, negative where that is not
 	// known: it tells where the wheel came to rest.
 	Last int64
+	// Elsewhere, if not nil, is the recurrence with which events come round that
+	// Mean leaves out, since it is not this arbor's.
+	Elsewhere *fault.Recurrence
 }
 
 // twoSided is how many standard errors either side hold 95 % of a normal
@@ -54,10 +57,17 @@ func Fold(h Heading, t Turn, recurrences []fault.Recurrence) *Figure {
 	}
 	t.drawBand(f, p, s)
 	p.pins = pinned(f, recurrences, func(r fault.Recurrence) (float64, bool) {
-		return t.position(r.PhaseBeats), t.turnsWith(r)
+		return t.position(r.PhaseBeats), t.ComesRound(r)
 	})
 	f.note(t.extremes(s, unit))
 	f.note(t.howToFind())
+	if e := t.Elsewhere; e != nil {
+		by := ""
+		if e.Match != "" {
+			by = " (" + e.Match + ")"
+		}
+		f.note(fmt.Sprintf("The time that hesitations cost is left out: they come round every %.6g beats%s.", e.PeriodBeats, by))
+	}
 	return f
 }
 
@@ -176,8 +186,8 @@ func sides(s series) (tick, tock series) {
 	return tick, tock
 }
 
-// turnsWith reports whether a recurrence comes round with the arbor.
-func (t Turn) turnsWith(r fault.Recurrence) bool {
+// ComesRound reports whether a recurrence comes round with the arbor.
+func (t Turn) ComesRound(r fault.Recurrence) bool {
 	return math.Abs(r.PeriodBeats/t.Beats-1) < 0.005
 }
 
@@ -210,7 +220,7 @@ func (t Turn) howToFind() string {
 		return "Beats are counted from the first one heard."
 	}
 	s := "Teeth are numbered in the order in which they come into action, from 1 at the first beat."
-	if t.sided() {
+	if math.Abs(t.Beats-2*float64(t.Teeth)) < 1e-6 {
 		s += " On an escape wheel each tooth meets both pallets: a bad one may show at a tick and, some teeth on, at a tock."
 	}
 	if t.Last < 0 {
