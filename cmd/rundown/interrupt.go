@@ -6,14 +6,18 @@ import (
 	"os"
 	"os/signal"
 	"syscall"
+	"time"
 )
 
 // interruptible is a stream that ends when its context does, even while a read
-// waits for a recorder that says nothing.
+// waits for a recorder that says nothing. What the recorder has said by then is
+// still read.
 type interruptible struct {
 	ctx    context.Context
 	filled chan chunk
 	empty  chan []byte
+	ended  chan struct{}
+	left   int // bytes that are read at most once ctx has ended
 	last   chunk
 	rest   []byte // of the last chunk
 }
@@ -24,13 +28,23 @@ type chunk struct {
 	err  error
 }
 
+const (
+	pipeSize  = 1 << 20 // bytes that a pipe on standard input may hold
+	chunks    = 4
+	chunkSize = 1 << 16
+	// silence is how long a pipe that holds anything keeps a reader waiting at most.
+	silence = 50 * time.Millisecond
+)
+
 // newInterruptible reads r until it or ctx ends. Its goroutine may outlive it
 // in a read that never returns.
 func newInterruptible(ctx context.Context, r io.Reader) *interruptible {
-	const chunks = 4
-	s := &interruptible{ctx: ctx, filled: make(chan chunk, chunks), empty: make(chan []byte, chunks)}
+	s := &interruptible{
+		ctx: ctx, filled: make(chan chunk, chunks), empty: make(chan []byte, chunks), ended: make(chan struct{}),
+		left: pipeSize + chunks*chunkSize,
+	}
 	for range chunks {
-		s.empty <- make([]byte, 1<<16)
+		s.empty <- make([]byte, chunkSize)
 	}
 	go s.pump(r)
 	return s
@@ -43,7 +57,7 @@ func (s *interruptible) pump(r io.Reader) {
 		case buf := <-s.empty:
 			n, err := r.Read(buf[:cap(buf)])
 			c = chunk{buf[:n], err}
-		case <-s.ctx.Done():
+		case <-s.ended:
 			return
 		}
 		s.filled <- c // never waits: there are no more chunks than it has places
@@ -62,16 +76,35 @@ func (s *interruptible) Read(p []byte) (int, error) {
 			s.empty <- s.last.data
 			s.last.data = nil
 		}
-		select {
-		case s.last = <-s.filled:
-			s.rest = s.last.data
-		case <-s.ctx.Done():
-			s.last.err = io.EOF
-		}
+		s.next()
 	}
 	n := copy(p, s.rest)
 	s.rest = s.rest[n:]
 	return n, nil
+}
+
+// next waits for a chunk, or for the context to end. Once it has, it takes what is
+// there.
+func (s *interruptible) next() {
+	interrupted := s.ctx.Done()
+	var silent <-chan time.Time
+	if s.ctx.Err() != nil {
+		interrupted, silent = nil, time.After(silence)
+	}
+	select {
+	case s.last = <-s.filled:
+		s.rest = s.last.data
+		if silent != nil {
+			s.left -= len(s.rest)
+		}
+	case <-interrupted:
+	case <-silent:
+		s.left = 0
+	}
+	if s.left <= 0 && s.last.err == nil {
+		s.last.err = io.EOF
+		close(s.ended)
+	}
 }
 
 // untilSecond returns a context for the work that follows the first interrupt,

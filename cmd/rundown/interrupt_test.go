@@ -49,6 +49,28 @@ func TestInterruptibleEndsWhileWaiting(t *testing.T) {
 	}
 }
 
+// What lies in the pipe when the interrupt comes was recorded, and is read; a
+// recorder that goes on is left to itself.
+func TestInterruptibleReadsWhatIsThere(t *testing.T) {
+	ctx, cancel := context.WithCancel(t.Context())
+	cancel()
+	r, w := io.Pipe()
+	defer w.Close()
+	there := 5 * chunkSize
+	waits := io.MultiReader(bytes.NewReader(make([]byte, there)), r)
+	if got, err := io.ReadAll(newInterruptible(ctx, waits)); len(got) != there || err != nil {
+		t.Errorf("got %d bytes, %v; want the %d that were there", len(got), err, there)
+	}
+	if n, err := io.Copy(io.Discard, newInterruptible(ctx, endless{})); n < pipeSize || n > 2*pipeSize || err != nil {
+		t.Errorf("got %d bytes, %v, of a stream without end", n, err)
+	}
+}
+
+// endless is a stream of zeros.
+type endless struct{}
+
+func (endless) Read(p []byte) (int, error) { return len(p), nil }
+
 // The first interrupt ends the stream, and the work goes on; a second one ends
 // the work.
 func TestSecondInterruptEndsTheWork(t *testing.T) {

@@ -7,11 +7,8 @@ import (
 	"golang.org/x/sys/unix"
 )
 
-// pipeSize is what a pipe on standard input should hold, in bytes: the most that
-// Linux grants to any user unless told otherwise, see pipe(7).
-const pipeSize = 1 << 20
-
-// widen lets the pipe that r may be hold more. At its usual 64 KiB a program that
+// widen lets the pipe that r may be hold pipeSize: the most that Linux grants to
+// any user unless told otherwise, see pipe(7). At its usual 64 KiB a program that
 // writes at once and one that reads at once wake each other for every read, and
 // that costs more than the analysis; and a recorder has to wait sooner while
 // nothing is read. What can't be widened is left as it is.
