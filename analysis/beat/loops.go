@@ -34,7 +34,7 @@ func findLoop(x []float32, rate float64, block int) loop {
 			if from < 0 {
 				break
 			}
-			if n := from - at; repeats(x, n, block) {
+			if n := from - at; goesRound(x, n, block) {
 				return loop{n, sounding(x[:n], block)}
 			}
 		}
@@ -127,9 +127,9 @@ func difference(a, b []float32) float64 {
 	return float64(sum) / float64(len(a))
 }
 
-// repeats tells whether x is the same again after a number of frames wherever it
+// goesRound tells whether x is the same again after a number of frames wherever it
 // is more than faint.
-func repeats(x []float32, after, block int) bool {
+func goesRound(x []float32, after, block int) bool {
 	n := (len(x) - after) / block
 	different := 0
 	for i := range n {
