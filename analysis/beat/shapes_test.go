@@ -12,7 +12,7 @@ import (
 func TestFollowsTheLiftThroughAFastRundown(t *testing.T) {
 	n := 2 * *trials
 	if testing.Short() {
-		n = 4
+		n = 1
 	}
 	lost := 0
 	for seed := range n {
