@@ -438,7 +438,9 @@ func (g *grid) sides(bands []Band, perSecond float64) (Cadence, bool) {
 	second, distinct := g.between(bands)
 	c := Cadence{Period: g.lag, Hits: g.hits, Likeness: g.comb, Fold: g.z}
 	at := [2]float64{float64(g.peak), float64(second)}
-	if alternating := g.odds < 0.9 || g.alternates(); !distinct || alternating {
+	// No movement is so fast that both its beats come within a lag as short as that.
+	single := g.lag < shortestPeriod*perSecond
+	if alternating := g.odds < 0.9 || g.alternates(); !distinct || alternating || single {
 		c.Alone = !distinct && !alternating
 		c.Period = 2 * g.lag
 		at[1] = float64(g.peak) + g.lag
