@@ -175,6 +175,7 @@ func (f *follower) fill(n int) error {
 
 // survey looks for a beat in the stretch, and sets the tracker on it.
 func (s *searcher) survey(least float64, deep bool) {
+	s.sound.turn = 0
 	heard := make([]passage, len(s.listened))
 	loops := make([]loop, len(s.listened))
 	for i, c := range s.listened {

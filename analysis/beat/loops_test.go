@@ -134,6 +134,17 @@ func TestBeatInALoop(t *testing.T) {
 	}
 }
 
+// A loop before the movement was started says nothing of it.
+func TestBeatAfterALoop(t *testing.T) {
+	const rate = 8000
+	r := rand.New(rand.NewPCG(3, 4))
+	x := append(goRound(hiss(3*rate, 0.01, r), 30*rate), hiss(150*rate, 0.01, r)...)
+	clicks(x[30*rate:], rate, 18000, 0.2, 30e-6, r)
+	if period, said := heardIn(t, rate, x); math.Abs(period/0.4-1) > 1e-4 || said != "" {
+		t.Errorf("period %.5f s; %s", period, said)
+	}
+}
+
 func BenchmarkFindLoop(b *testing.B) {
 	const rate = 48000
 	x := hiss(30*rate, 0.001, rand.New(rand.NewPCG(1, 2)))

@@ -15,7 +15,7 @@ type sound struct {
 	energy  float64 // sum of squares
 	zeros   int64   // samples that are exactly 0
 	clipped int64   // samples at full scale
-	turn    float64 // seconds of one turn where the same sound goes round and round; else 0
+	turn    float64 // seconds of one turn, where the stretch last searched goes round and round; else 0
 }
 
 // fullScale is the magnitude at which a sample counts as clipped.

@@ -132,6 +132,19 @@ func TestFoldNumbersTeeth(t *testing.T) {
 	}
 }
 
+func TestFoldSaysWhatItLeavesOut(t *testing.T) {
+	tooth := fault.Recurrence{Kind: fault.Events, PeriodBeats: 30, Match: "escape wheel, one turn"}
+	const leftOut = "left out: they come round every 30 beats (escape wheel, one turn)"
+	turn := sampleTurn(300, 80)
+	turn.Arbor, turn.Elsewhere = "fourth arbor", &tooth
+	f := Fold(Heading{}, turn, nil)
+	expect(t, f, leftOut)
+	expectNot(t, f, "pallets")
+	own := Fold(Heading{}, sampleTurn(30, 15), nil)
+	expect(t, own, "pallets")
+	expectNot(t, own, "left out")
+}
+
 func TestFoldNumbersBeats(t *testing.T) {
 	turn := sampleTurn(31, 0)
 	expect(t, Fold(Heading{}, turn, nil), "beat of the turn", "Latest at beat 10", "counted from the first one heard")
