@@ -194,9 +194,9 @@ func (s *searcher) survey(least float64, deep bool) {
 	s.track(survey(turns, s.rate, 0, false)) // there is no more to hear
 	for i, l := range loops {
 		if s.tracker == nil && l.sparse() {
-			if _, e, shapes := survey(heard[i:i+1], s.rate, 0, false); e != nil && l.brief(e) {
+			if _, e := survey(heard[i:i+1], s.rate, 0, false); e != nil && l.brief(e) {
 				s.sound.turn = 0
-				s.track(i, e, shapes)
+				s.track(i, e)
 			}
 		}
 	}
@@ -204,7 +204,7 @@ func (s *searcher) survey(least float64, deep bool) {
 
 // track sets the tracker on the beat that was found in one of the channels
 // listened to. The ear is nil where there is none.
-func (s *searcher) track(i int, e *ear, shapes *shapes) {
+func (s *searcher) track(i int, e *ear) {
 	if e == nil {
 		return
 	}
@@ -214,5 +214,5 @@ func (s *searcher) track(i int, e *ear, shapes *shapes) {
 	t := newTape(f.block, e.band, f.first, make(chan *wavio.Stored, 8))
 	t.add(sound, glance(sound, e.band, f.block))
 	f.channels = make([][]float32, len(f.channels))
-	f.tracker = &tracker{tape: t, ear: e, clock: f.opt.Clock, out: &f.batch, last: -1, shapes: shapes, clip: f.opt.Clip}
+	f.tracker = newTracker(t, e, f)
 }

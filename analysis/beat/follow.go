@@ -179,7 +179,7 @@ func (f *follower) report() Report {
 		t := f.tracker
 		r.Channel = f.channel + 1
 		r.Period = t.clock(t.ear.period) - t.clock(0)
-		r.Mark = t.ear.mark
+		r.Mark = "loudest"
 		r.Problems = t.problems()
 		if f.sound.turn > leastTurn {
 			r.Problems = append(r.Problems, fmt.Sprintf("The same %.2f s of sound go round and round, to the sample: the results are those of that stretch, over and over.", f.sound.turn))

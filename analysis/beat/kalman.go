@@ -70,3 +70,10 @@ func (k *kalman) update(voice int, z float64) {
 	d := min(math.Abs(innovation), 3*k.sigma) / math.Sqrt(v) * k.sigma
 	k.sigma = max(0.05, math.Sqrt(k.sigma*k.sigma+(d*d*1.02-k.sigma*k.sigma)/64))
 }
+
+// displace moves the movement on by so many frames for good, as well as one
+// beat's mark tells it.
+func (k *kalman) displace(by float64) {
+	k.x += by
+	k.p[0][0] += k.sigma * k.sigma
+}

@@ -27,7 +27,7 @@ type learner struct {
 // learn listens to a stretch x of one channel in which FindCadence found a beat
 // in the given bands, of the given frames to a block. The energies that the ear
 // goes by are those in band; where that is nil, it chooses one.
-func learn(x []float32, rate float64, block int, bands []Band, cad Cadence, band *filter.Band) (*ear, *shapes) {
+func learn(x []float32, rate float64, block int, bands []Band, cad Cadence, band *filter.Band) *ear {
 	l := &learner{x: x, rate: rate, block: float64(block), cad: cad, onsets: bands[cad.Band].Strength}
 	strong := Tick
 	if cad.Strength[Tock] > cad.Strength[Tick] {
@@ -67,15 +67,15 @@ func learn(x []float32, rate float64, block int, bands []Band, cad Cadence, band
 // learnSteady learns beats that come evenly to a tenth of a millisecond, however
 // deep they are in the noise of a stretch x. The ear is nil where there are none;
 // the period, in frames, may be known all the same, else it is 0.
-func learnSteady(x []float32, rate float64) (period float64, e *ear, s *shapes) {
+func learnSteady(x []float32, rate float64) (period float64, e *ear) {
 	if rate < 4*steadyFrom {
-		return 0, nil, nil
+		return 0, nil
 	}
 	sound := newSteady(x, rate)
 	period, at, ok := sound.beats()
 	period *= float64(sound.every)
 	if !ok {
-		return period, nil, nil
+		return period, nil
 	}
 	block := blockFrames(rate)
 	l := &learner{x: x, rate: rate, block: float64(block), cad: Cadence{Period: period / float64(block)}}
@@ -90,14 +90,14 @@ func learnSteady(x []float32, rate float64) (period float64, e *ear, s *shapes) 
 	l.shaping = onset.NewCalmShaping(x, rate, starts, int(0.015*rate), int(min(0.25*period, 0.08*rate)))
 	var marks [2][]float64
 	each(func(s int) { marks[s] = l.bootstrap(guessed[s]) })
-	e, s = l.finish(marks, false, nil)
+	e = l.finish(marks, false, nil)
 	// Were they less even, they would not have added up; single ones are too deep
 	// in the noise to tell.
 	e.sigma = min(max(e.sigma, 30e-6*rate), 100e-6*rate)
 	if max(e.voice[0].snr, e.voice[1].snr) < leastSNR {
-		return period, nil, nil
+		return period, nil
 	}
-	return period, e, s
+	return period, e
 }
 
 // inOrder returns the frames of the marks of both sides in order of time.
@@ -112,7 +112,7 @@ func inOrder(marks [2][]float64) []int {
 }
 
 // finish makes an ear of the marks of both sides.
-func (l *learner) finish(marks [2][]float64, alone bool, band *filter.Band) (*ear, *shapes) {
+func (l *learner) finish(marks [2][]float64, alone bool, band *filter.Band) *ear {
 	half := l.cad.Period * l.block / 2
 	e := &ear{alone: alone, rate: l.rate, block: int(l.block), period: l.cad.Period * l.block}
 	if e.band = band; band == nil {
@@ -128,10 +128,7 @@ func (l *learner) finish(marks [2][]float64, alone bool, band *filter.Band) (*ea
 		marks = l.calibrate(e, marks)
 	}
 	e.settle(appendEnergies(nil, e.band, l.x, 0, int(l.block)), marks)
-	if !e.lifts {
-		return e, nil
-	}
-	return e, newShapes(e, l.shaping)
+	return e
 }
 
 // weigh makes weight ready, for beats that set in at the given frames.

@@ -51,12 +51,7 @@ func (t *tracker) loudest(a, b int) (block int, energy float64) {
 // extent is how many frames before its mark a beat begins to sound, and after it
 // ends.
 func (t *tracker) extent() (lead, tail float64) {
-	lead, tail = t.ear.lead, t.ear.tail
-	if t.shapes != nil {
-		farther := max(0, t.shapes.spread()-outward*t.ear.lift)
-		lead, tail = lead+farther, tail+farther
-	}
-	return lead, tail
+	return t.ear.lead, t.ear.tail
 }
 
 // full tells whether the sound of the tape's blocks from a to b reaches full

@@ -35,15 +35,12 @@ func (t *tracker) relearn() bool {
 	if !ok || math.Abs(c.Period*float64(t.ear.block)/t.ear.period-1) > 0.02 {
 		return false
 	}
-	e, s := learn(x, t.ear.rate, t.ear.block, bands, c, t.ear.band)
+	e := learn(x, t.ear.rate, t.ear.block, bands, c, t.ear.band)
 	if !e.believable() {
 		return false
 	}
 	t.ear, t.relearned, t.surveys = e, true, 0
-	if t.shapes != nil {
-		t.shapes.flush(t)
-	}
-	t.shapes = s
+	t.stacks.Break()
 	t.levels, t.snrs, t.room = [2]running{}, [2]running{}, running{}
 	t.roughs, t.roughRoom = [2]running{}, running{}
 	// The new marks may lie some milliseconds from the old ones.

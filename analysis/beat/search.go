@@ -86,7 +86,7 @@ func (t *tracker) lock(onset float64) bool {
 	var where place
 	score, voice := 0.0, 0
 	for v := range 2 {
-		p, ok := t.find(v, onset+t.ear.delay[v], t.ear.catch)
+		p, ok := t.anywhere(v, onset+t.ear.delay[v], t.ear.catch)
 		if !ok {
 			continue
 		}

@@ -13,7 +13,7 @@ type passage struct {
 // one, it returns the channel's index and the ear that knows its sound. Where
 // least is not 0, one of fewer beats is left for a longer stretch, and so is one
 // of which only one side may have been heard. With deep, it takes its time.
-func survey(channels []passage, rate, least float64, deep bool) (channel int, e *ear, s *shapes) {
+func survey(channels []passage, rate, least float64, deep bool) (channel int, e *ear) {
 	var found []Cadence
 	channel = -1
 	for c, p := range channels {
@@ -24,39 +24,39 @@ func survey(channels []passage, rate, least float64, deep bool) (channel int, e 
 	}
 	found = found[:min(len(found), learnTries)]
 	if channel >= 0 {
-		if e, s = learnAny(channels[channel], rate, found, least, false); e != nil {
-			return channel, e, s
+		if e = learnAny(channels[channel], rate, found, least, false); e != nil {
+			return channel, e
 		}
 	}
 	if !deep {
-		return -1, nil, nil
+		return -1, nil
 	}
 	// What takes folding is heard better as sound than as loudness, if it is even
 	// enough.
 	periods := make([]float64, len(channels))
 	for c, p := range channels {
-		if periods[c], e, s = learnSteady(p.x, rate); e != nil {
-			return c, e, s
+		if periods[c], e = learnSteady(p.x, rate); e != nil {
+			return c, e
 		}
 	}
 	if channel < 0 {
-		return -1, nil, nil
+		return -1, nil
 	}
-	e, s = learnAny(channels[channel], rate, found, least, true)
+	e = learnAny(channels[channel], rate, found, least, true)
 	if e != nil && periods[channel] > 0 {
 		// Folding takes two sides that are alike for one; the ear may know better.
 		times := e.period / periods[channel]
 		if math.Abs(times-1) > 0.01 && (math.Abs(times-2) > 0.02 || e.alone) {
-			return -1, nil, nil // not at its count
+			return -1, nil // not at its count
 		}
 	}
-	return channel, e, s
+	return channel, e
 }
 
 // learnAny learns by the first of the cadences that makes a beat of which to be
 // sure; nil where there is none. It goes by those that took folding to find, or
 // by the others.
-func learnAny(p passage, rate float64, found []Cadence, least float64, folded bool) (*ear, *shapes) {
+func learnAny(p passage, rate float64, found []Cadence, least float64, folded bool) *ear {
 	block := blockFrames(rate)
 	for _, cad := range found {
 		beats := 2 * float64(len(p.x)/block) / cad.Period
@@ -66,7 +66,7 @@ func learnAny(p passage, rate float64, found []Cadence, least float64, folded bo
 		if folded != (cad.Fold > 0) {
 			continue
 		}
-		e, s := learn(p.x, rate, block, p.bands, cad, nil)
+		e := learn(p.x, rate, block, p.bands, cad, nil)
 		if !e.believable() || e.alone && least > 0 {
 			continue
 		}
@@ -77,9 +77,9 @@ func learnAny(p passage, rate float64, found []Cadence, least float64, folded bo
 		if (folded || beats > someBeats) && e.sigma > uneven*e.period {
 			continue
 		}
-		return e, s
+		return e
 	}
-	return nil, nil
+	return nil
 }
 
 // learnTries is by how many bands at most a beat is learned: where its sound is

@@ -3,7 +3,12 @@ package beat
 import (
 	"fmt"
 	"math"
+	"os"
 	"slices"
+	"strconv"
+
+	"rundown/analysis/contacts"
+	"rundown/dsp/onset"
 )
 
 // How the tracker judges, in numbers.
@@ -15,6 +20,7 @@ const (
 	first      = 3    // or how many of the first
 	jitters    = 5    // a shift of more than so many jitters is an event …
 	leastShift = 1e-3 // … if it is of more than so many seconds
+	sameSound  = 3e-4 // seconds within which two matches are of one sound of a beat
 )
 
 // tracker follows a movement beat by beat. It needs of the recording no more
@@ -47,7 +53,19 @@ type tracker struct {
 	roughs    [2]running // levels at a glance
 	roughRoom running    // room at a glance
 	missing   *Event     // a run of beats not heard, so far
-	shapes    *shapes
+	stacks    *contacts.Stacker
+}
+
+// lift is how much of the period the sounds of a beat may lie before or after its
+// mark: what the lift of a balance takes shortly before it stops.
+const lift = 0.12
+
+func newTracker(tape *tape, e *ear, f *follower) *tracker {
+	reach := int(lift*e.period + 0.003*e.rate)
+	return &tracker{
+		tape: tape, ear: e, clock: f.opt.Clock, out: &f.batch, last: -1, clip: f.opt.Clip,
+		stacks: contacts.NewStacker(reach, reach),
+	}
 }
 
 // place is a beat found.
@@ -81,20 +99,21 @@ func (t *tracker) find(v int, at, within float64) (place, bool) {
 	return p, m.Rho >= voice.rho
 }
 
-// glance looks for a beat of one voice within three standard deviations of where
-// it is due. If one as clear as usual is there, there is no need to look
-// farther.
+// glance looks for a beat of one voice about where it is due, and farther than
+// it may be late by a hesitation that is hard to see. If one as clear as usual is
+// there, and in its place, there is no need to look farther.
 func (t *tracker) glance(v int, due, sd float64) (place, bool) {
-	within := int(3*sd) + 3
+	within := int(max(3*sd+3, 0.0012*t.ear.rate))
 	matcher := t.ear.voice[v].matcher
 	before, after := matcher.SpanNear(within)
 	x, first := t.tape.span(int64(due)-int64(before), int64(due)+int64(after)+1)
-	m, ok := matcher.Near(x, first, due, within)
+	noise := t.louder()
+	m, ok := matcher.Likeliest(x, first, due, sd, within, noise)
 	if !ok {
 		return place{}, false
 	}
 	usual := t.snrs[v].median()
-	clear := m.SNR > 2*leastSNR*t.louder() && m.SNR > 0.5*usual && m.SNR < 2*usual
+	clear := m.SNR > 2*leastSNR*noise && m.SNR > 0.7*usual && m.SNR < 1.5*usual && math.Abs(m.Frame-due) < 4*sd
 	return place{m.Frame, m.SNR}, clear
 }
 
@@ -130,7 +149,16 @@ func (t *tracker) look(k *kalman, n int64) (p place, due float64, ok bool) {
 		return p, due, true
 	}
 	p, ok = t.find(v, due, max(8*sd, t.bound(k)))
-	return p, due, ok && math.Abs(p.at-due) <= max(4*sd, t.bound(k))
+	off := math.Abs(p.at - due)
+	if !ok || off > max(4*sd, t.bound(k)) {
+		return p, due, false
+	}
+	if off > 4*sd || p.snr < 0.7*t.snrs[v].median() {
+		// Another sound of a beat that is displaced by more may have come here.
+		q, ok := t.anywhere(v, due, 0.3*k.tau)
+		return p, due, ok && math.Abs(q.at-p.at) < sameSound*t.ear.rate
+	}
+	return p, due, true
 }
 
 // run follows the movement as far as the tape allows.
@@ -170,21 +198,57 @@ func (t *tracker) puzzle(due, sd float64) {
 		t.unheard(due) // nothing can be told until the room is quieter
 		return
 	}
+	p, found := t.anywhere(v, due, 0.3*t.k.tau)
 	k := *t.k
 	k.step(1)
 	if t.inPlace(&k, t.next+1) {
 		// Only this beat: displaced alone, or not heard.
-		wide := min(0.006*t.ear.rate, t.ear.period/10)
-		if p, ok := t.find(v, due, wide); ok {
+		if found {
 			t.heard(p)
 		} else {
 			t.unheard(due)
 		}
 		return
 	}
+	if found {
+		k = *t.k
+		k.displace(p.at - due)
+		moved := k
+		moved.step(1)
+		if t.inPlace(&moved, t.next+1) {
+			t.k = &k
+			t.heard(p)
+			return
+		}
+	}
 	t.k.step(-1)
 	t.lost, t.k, t.tried, t.surveys = t.k, nil, 0, 0
 	t.from = t.last + 0.2*t.ear.period
+}
+
+// anywhere looks for a beat of a voice within so many frames of a place, by all
+// of its sounds: one of them alone may be taken for another that is like it.
+func (t *tracker) anywhere(v int, at, within float64) (place, bool) {
+	m := t.wholeBeat(v, within)
+	before, after := m.Span()
+	x, first := t.tape.span(int64(at)-int64(before), int64(at)+int64(after)+1)
+	f, ok := m.Find(x, first, at, within)
+	if !ok {
+		return place{}, false
+	}
+	return t.find(v, f.Frame, 0.0006*t.ear.rate)
+}
+
+// wholeBeat returns a matcher for all of a voice's sounds, as they were last
+// heard, or else learned.
+func (t *tracker) wholeBeat(v int, reach float64) *onset.Matcher {
+	const beats = 24
+	sound, origin := t.stacks.Latest(v, beats)
+	if sound == nil {
+		learned := t.ear.voice[v]
+		sound, origin = learned.average.Mean(), learned.mark
+	}
+	return onset.NewMatcher(t.ear.shaping, sound, origin, int(reach)+1)
 }
 
 // inPlace tells whether the next few beats from n on, or else most of the next
@@ -233,11 +297,21 @@ func (t *tracker) heard(p place) {
 	t.out.Beats = append(t.out.Beats, Beat{
 		Index: t.next, Time: t.clock(p.at), Side: t.side(), Heard: true, Level: decibels(e),
 	})
-	if t.shapes != nil {
-		t.shapes.add(t, v, p.at)
-	}
+	t.stack(v, p)
 	t.last = p.at
 	t.advance()
+}
+
+// stack lays a beat of a voice over the others of the run.
+func (t *tracker) stack(v int, p place) {
+	if !t.stacks.Wants(v) {
+		return
+	}
+	from := int64(math.Floor(p.at)) - int64(t.stacks.Pre)
+	x, first := t.tape.span(from, from+int64(t.stacks.Pre+t.stacks.Post))
+	if first == from && len(x) == t.stacks.Pre+t.stacks.Post {
+		t.stacks.Add(v, p.at, x)
+	}
 }
 
 // unheard takes beat next as not heard, though due, and moves on.
@@ -257,7 +331,7 @@ func (t *tracker) unheard(due float64) {
 func (t *tracker) advance() {
 	t.k.step(1)
 	t.next++
-	t.tape.forget(int64(t.last - t.ear.before))
+	t.tape.forget(int64(t.last-max(t.ear.before, float64(t.stacks.Pre))) - 1)
 }
 
 // endMissing closes a run of beats not heard.
@@ -311,8 +385,17 @@ func (t *tracker) finish() {
 		t.event(Event{Kind: Stop, Beat: t.next - 1, Start: a, End: b, Shift: b - a - t.interval(), Note: "to the end of the recording"}, t.last)
 	}
 	t.endMissing(end)
-	if t.shapes != nil {
-		t.shapes.flush(t)
+	if b := t.stacks.Blocks(); os.Getenv("EXPLORE") != "" && len(b) > 0 {
+		angle, _ := strconv.ParseFloat(os.Getenv("ANGLE"), 64)
+		r := contacts.Read(b, t.stacks.Pre, t.ear.rate, contacts.NewWhitener(t.ear.shaping.Room, t.ear.rate), contacts.Limits{Period: t.ear.period / t.ear.rate, LiftAngle: angle})
+		fmt.Fprintf(os.Stderr, "READ doubt %q mark %.3f %.3f share %.4f %.4f", r.Doubt, 1e3*r.Mark[0], 1e3*r.Mark[1], r.Share[0], r.Share[1])
+		if n := len(r.Lift.Lift); n > 0 {
+			fmt.Fprintf(os.Stderr, " lift")
+			for _, f := range []float64{0, 0.5, 0.9, 0.97, 1} {
+				fmt.Fprintf(os.Stderr, " %.4f", 1e3*r.Lift.At(r.Lift.Times[0]+f*(r.Lift.Times[n-1]-r.Lift.Times[0])))
+			}
+		}
+		fmt.Fprintln(os.Stderr)
 	}
 }
 

@@ -80,7 +80,7 @@ func TestBandOfRandomCourses(t *testing.T) {
 				got = append(got, 0)
 			}
 		}
-		middle := median(got)
+		middle := stats.Median(got)
 		selectNth(got, len(got)/20)
 		low := got[len(got)/20]
 		worst := got[0]

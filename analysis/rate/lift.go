@@ -5,6 +5,8 @@ import (
 	"sort"
 
 	"rundown/analysis/beat"
+	"rundown/analysis/drift"
+	"rundown/dsp/stats"
 )
 
 const (
@@ -70,15 +72,15 @@ func (m *midLift) refer(ws []Window) {
 func (m *midLift) referPhase(p *Phase) {
 	for i, t := range p.Time {
 		if !math.IsNaN(t) {
-			p.X[i] += m.at(t, func(s *state) float64 { return s.level })
+			p.X[i] += m.at(t, func(s *drift.Estimate) float64 { return s.Level })
 		}
 	}
 }
 
 // offset is a smoothed figure of the lifts over a run.
 type offset struct {
-	obs   []observation
-	curve []state
+	obs   []drift.Observation
+	curve []drift.Estimate
 }
 
 // newOffset reports false, and returns an empty one, where the measurements
@@ -87,36 +89,36 @@ func newOffset(ws []Window, lifts []beat.Lift, figure func(beat.Lift) Value) (of
 	var c offset
 	for _, l := range lifts {
 		if v := figure(l); !math.IsNaN(v.X) && v.SE > 0 {
-			c.obs = append(c.obs, observation{t: l.Time, y: v.X, se: v.SE})
+			c.obs = append(c.obs, drift.Observation{Time: l.Time, Value: v.X, SE: v.SE})
 		}
 	}
-	if len(c.obs) < leastLifts || !covers(ws, c.obs[0].t, c.obs[len(c.obs)-1].t) {
+	if len(c.obs) < leastLifts || !covers(ws, c.obs[0].Time, c.obs[len(c.obs)-1].Time) {
 		return offset{}, false
 	}
-	c.curve = trend(c.obs, calm)
+	c.curve = drift.Smooth(c.obs, calm)
 	return c, true
 }
 
 // slope returns the change of the figure a second at time t in seconds.
 func (c *offset) slope(t float64) Value {
 	return Value{
-		c.at(t, func(s *state) float64 { return s.slope }),
-		c.at(t, func(s *state) float64 { return s.slopeSE }),
+		c.at(t, func(s *drift.Estimate) float64 { return s.Slope }),
+		c.at(t, func(s *drift.Estimate) float64 { return s.SlopeSE }),
 	}
 }
 
 // at returns a figure of the curve at time t in seconds: between two
 // measurements in proportion, beyond the ends that of the end.
-func (c *offset) at(t float64, get func(*state) float64) float64 {
+func (c *offset) at(t float64, get func(*drift.Estimate) float64) float64 {
 	s := c.curve
-	i := sort.Search(len(c.obs), func(i int) bool { return c.obs[i].t > t })
+	i := sort.Search(len(c.obs), func(i int) bool { return c.obs[i].Time > t })
 	if i == 0 {
 		return get(&s[0])
 	}
 	if i == len(s) {
 		return get(&s[i-1])
 	}
-	u := (t - c.obs[i-1].t) / (c.obs[i].t - c.obs[i-1].t)
+	u := (t - c.obs[i-1].Time) / (c.obs[i].Time - c.obs[i-1].Time)
 	return get(&s[i-1])*(1-u) + get(&s[i])*u
 }
 
@@ -124,8 +126,8 @@ func (c *offset) at(t float64, get func(*state) float64) float64 {
 func (c *offset) mean() Value {
 	n := len(c.obs)
 	first, last := c.curve[0], c.curve[n-1]
-	span := c.obs[n-1].t - c.obs[0].t
-	return Value{(last.level - first.level) / span, math.Hypot(first.levelSE, last.levelSE) / span}
+	span := c.obs[n-1].Time - c.obs[0].Time
+	return Value{(last.Level - first.Level) / span, math.Hypot(first.LevelSE, last.LevelSE) / span}
 }
 
 // covers reports that at least half of the windows with a period have their
@@ -219,7 +221,7 @@ func swings(ws []Window, times []Value, liftAngle float64) ([]Value, ShortLift) 
 		}
 	}
 	if short.Windows = len(far); short.Windows > 0 {
-		short.Time, short.Amplitude = median(brief), median(far)
+		short.Time, short.Amplitude = stats.Median(brief), stats.Median(far)
 	}
 	return angles, short
 }
@@ -265,11 +267,11 @@ func weightedMean(in []Value) Value {
 	for i, v := range in {
 		x[i] = v.X
 	}
-	centre := median(x)
+	centre := stats.Median(x)
 	for i, v := range in {
 		x[i] = math.Abs(v.X-centre) / v.SE
 	}
-	scale := math.Max(1, 1.4826*median(x))
+	scale := math.Max(1, 1.4826*stats.Median(x))
 	var weights, sum, squares float64
 	for _, v := range in {
 		w := 1 / (v.SE * v.SE * inflation((v.X-centre)/v.SE/scale))

@@ -1,13 +1,17 @@
 package rate
 
-import "math"
+import (
+	"math"
+
+	"rundown/analysis/drift"
+)
 
 // Smooth fills in Smoothed: the rate freed from measurement noise by a trend
 // whose smoothness is settled by maximum likelihood and which single bad
 // windows do not bend. A stop starts a new trend. Windows without a rate get
 // none.
 func Smooth(ws []Window) {
-	var obs []observation
+	var obs []drift.Observation
 	var at []int
 	broken := true
 	for i := range ws {
@@ -15,13 +19,13 @@ func Smooth(ws []Window) {
 		w.Smoothed = Value{math.NaN(), math.NaN()}
 		broken = broken || w.Stopped
 		if valid(w.Rate) {
-			obs = append(obs, observation{t: w.middle(), y: w.Rate.X, se: w.Rate.SE, fresh: broken})
+			obs = append(obs, drift.Observation{Time: w.middle(), Value: w.Rate.X, SE: w.Rate.SE, Fresh: broken})
 			at = append(at, i)
 			broken = w.Stopped
 		}
 	}
-	for k, s := range trend(obs, 0) {
-		ws[at[k]].Smoothed = Value{s.level, s.levelSE}
+	for k, s := range drift.Smooth(obs, 0) {
+		ws[at[k]].Smoothed = Value{s.Level, s.LevelSE}
 	}
 }
 

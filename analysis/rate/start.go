@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"rundown/analysis/beat"
+	"rundown/dsp/stats"
 )
 
 // start sets beta and intercepts to estimates that nearly half of the beats
@@ -46,14 +47,14 @@ func (f *fitter) repeatedMedian(points []point) float64 {
 		}
 		f.scratch = inner
 		if len(inner) > 0 {
-			outer[m] = median(inner)
+			outer[m] = stats.Median(inner)
 			m++
 		}
 	}
 	if m == 0 {
 		return 0
 	}
-	return median(outer[:m])
+	return stats.Median(outer[:m])
 }
 
 // median returns the median of the figures that get reports true for, NaN
@@ -69,7 +70,7 @@ func (f *fitter) median(points []point, get func(*point) (float64, bool)) float6
 	if len(x) == 0 {
 		return math.NaN()
 	}
-	return median(x)
+	return stats.Median(x)
 }
 
 // residuals refers every point to the model.

@@ -58,6 +58,18 @@ func (b *Band) Apply(x []float64) []float64 {
 	return out
 }
 
+// Filter is Apply for single precision.
+func (b *Band) Filter(x []float32) []float32 {
+	var x1, x2, y1, y2 float32
+	out := make([]float32, len(x))
+	for i, v := range x {
+		y := b.b0*(v-x2) - b.a1*y1 - b.a2*y2
+		x2, x1, y2, y1 = x1, v, y1, y
+		out[i] = y
+	}
+	return out
+}
+
 // lanes is how many stretches Energies filters in step. A recursive filter
 // waits for its own last output; four that don't wait for each other keep the
 // processor busy.

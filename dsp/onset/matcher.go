@@ -11,19 +11,19 @@ import (
 // template of it, both whitened: the matched filter for noise of the room's
 // spectrum. It keeps buffers, so each goroutine needs its own.
 type Matcher struct {
-	length int     // frames of the template
-	origin float64 // frames from the template's start to the mark
-	size   int     // frames of the transform
-	reach  int     // frames either side of the expected place that fit into it
-	fft    *fourier.FFT
-	gain   []float64    // whitens a spectrum
-	ref    []complex128 // conjugate whitened spectrum of the template
-	norm   float64      // its whitened norm
-	taps   []float32    // the template whitened twice: what correlates with the sound as it is
-	ahead  int          // of the taps, how many lie before the template's start
-	x      []float64
-	c      []complex128
-	near   []float64
+	length  int     // frames of the template
+	origin  float64 // frames from the template's start to the mark
+	size    int     // frames of the transform
+	reach   int     // frames either side of the expected place that fit into it
+	fft     *fourier.FFT
+	gain    []float64    // whitens a spectrum
+	ref     []complex128 // conjugate whitened spectrum of the template
+	norm    float64      // its whitened norm
+	taps    []float32    // the template whitened twice: what correlates with the sound as it is
+	ahead   int          // of the taps, how many lie before the template's start
+	x       []float64
+	c       []complex128
+	scratch []float64
 }
 
 // Match is what a Matcher found.
@@ -102,6 +102,32 @@ const around = 4
 // small part of the time, and does not tell Rho. The second result is false,
 // too, where the best match lies at the edge of the search.
 func (m *Matcher) Near(x []float32, first int64, at float64, within int) (Match, bool) {
+	return m.near(x, first, at, within, func(float64) float64 { return 0 })
+}
+
+// Likeliest is Near for a sound that is due at a place with a standard deviation
+// of sd frames: of the several places in which a sound that rings resembles
+// itself, it takes the most probable one. noise is by what factor, in amplitude,
+// the room is louder than when the shaping was taken. That the sound is out of
+// its place altogether has the probability elsewhere.
+func (m *Matcher) Likeliest(x []float32, first int64, at, sd float64, within int, noise float64) (Match, bool) {
+	if m.norm == 0 {
+		return Match{}, false
+	}
+	unit := m.norm * math.Sqrt(float64(m.size)/2) * noise
+	most := -math.Log(elsewhere)
+	return m.near(x, first, at, within, func(off float64) float64 {
+		return 2 * unit * unit * min(off*off/(2*sd*sd), most)
+	})
+}
+
+// elsewhere is the probability with which a beat is not where it is due: rarer
+// than one in a turn of the escape wheel.
+const elsewhere = 1e-3
+
+// near returns the place of the greatest correlation, squared, less the cost of
+// its distance from at.
+func (m *Matcher) near(x []float32, first int64, at float64, within int, cost func(off float64) float64) (Match, bool) {
 	if math.IsNaN(at) {
 		return Match{}, false
 	}
@@ -111,14 +137,15 @@ func (m *Matcher) Near(x []float32, first int64, at float64, within int) (Match,
 	if from < 0 || from+lags+len(m.taps) > len(x) {
 		return Match{}, false
 	}
-	if cap(m.near) < lags {
-		m.near = make([]float64, lags)
+	if cap(m.scratch) < lags {
+		m.scratch = make([]float64, lags)
 	}
-	r := m.near[:lags]
+	r := m.scratch[:lags]
 	for l := range r {
 		r[l] = float64(dot(m.taps, x[from+l:]))
 	}
-	where, best, p := highest(r, around, lags-around-1)
+	centre := at - m.origin - float64(start) + float64(within+around)
+	where, best, p := highest(r, around, lags-around-1, func(lag float64) float64 { return cost(lag - centre) })
 	if p == around || p == lags-around-1 {
 		return Match{}, false
 	}
@@ -131,24 +158,33 @@ func (m *Matcher) Near(x []float32, first int64, at float64, within int) (Match,
 }
 
 // highest returns where in r[lo:hi+1] the greatest maximum lies, how high it is,
-// and the index of the sample next to it. Where a sound rings, the maxima of its
-// correlation are nearly alike, and between samples: the greatest sample may
-// belong to the wrong one.
-func highest(r []float64, lo, hi int) (where, height float64, p int) {
+// and the index of the sample next to it; cost is taken off the square of its
+// height. Where a sound rings, the maxima of its correlation are nearly alike,
+// and between samples: the greatest sample may belong to the wrong one.
+func highest(r []float64, lo, hi int, cost func(lag float64) float64) (where, height float64, p int) {
+	worth := func(lag, top float64) float64 {
+		if top <= 0 {
+			return math.Inf(-1)
+		}
+		return top*top - cost(lag)
+	}
 	p = lo
+	most := math.Inf(-1)
 	for i := lo; i <= hi; i++ {
-		if r[i] > r[p] {
-			p = i
+		if v := worth(float64(i), r[i]); v > most {
+			p, most = i, v
 		}
 	}
-	least := 0.8 * r[p]
 	where, height, top := summit(r, p)
+	best := worth(where, top)
+	least := 0.8 * r[p]
 	for i := lo; i <= hi; i++ {
 		if r[i] < least || r[i] < r[i-1] || r[i] < r[i+1] {
 			continue
 		}
-		if w, h, t := summit(r, i); t > top {
-			where, height, top, p = w, h, t, i
+		w, h, t := summit(r, i)
+		if v := worth(w, t); v > best {
+			where, height, best, p = w, h, v, i
 		}
 	}
 	return where, height, p
@@ -272,7 +308,7 @@ func (m *Matcher) Find(x []float32, first int64, at, within float64) (Match, boo
 	if hi < lo {
 		return Match{}, false
 	}
-	where, peak, _ := highest(r, lo, hi)
+	where, peak, _ := highest(r, lo, hi, func(float64) float64 { return 0 })
 	out := Match{Frame: float64(start) + where + m.origin}
 	if m.norm > 0 {
 		out.Gain = peak / (m.norm * m.norm)

@@ -1,27 +1,27 @@
-package rate
+package drift
 
 import (
 	"math"
 	"slices"
 
-	"rundown/analysis/drift"
+	"rundown/dsp/stats"
 )
 
-// observation is one figure of a series to be smoothed.
-type observation struct {
-	t     float64 // s
-	y     float64
-	se    float64 // standard error of y, up to a factor common to all
-	fresh bool    // the series starts anew here
+// Observation is one figure of a series to be smoothed.
+type Observation struct {
+	Time  float64
+	Value float64
+	SE    float64 // standard error of Value, up to a factor common to all
+	Fresh bool    // the series starts anew here
 }
 
-// state is a smoothed figure and its rate of change, with standard errors.
-type state struct {
-	level, levelSE float64
-	slope, slopeSE float64 // per second
+// Estimate is a smoothed figure and its rate of change, with standard errors.
+type Estimate struct {
+	Level, LevelSE float64
+	Slope, SlopeSE float64 // per unit of time
 }
 
-// trend smooths a series as one that drifts (see package drift). How strongly
+// Smooth smooths a series as one that drifts (see package drift). How strongly
 // it smooths is settled by maximum likelihood, but for plain bends, which it
 // follows. The errors of the observations are taken as given where they explain
 // the scatter, and as too small by a common factor where they do not. An
@@ -32,7 +32,7 @@ type state struct {
 // 0 lets the likelihood decide.
 //
 // obs must be in order of time. It is O(n).
-func trend(obs []observation, shortest float64) []state {
+func Smooth(obs []Observation, shortest float64) []Estimate {
 	if len(obs) == 0 {
 		return nil
 	}
@@ -45,7 +45,7 @@ func trend(obs []observation, shortest float64) []state {
 // smoother works in scaled units: time in mean steps, figures in median
 // standard errors, so that one range of wander suits every series.
 type smoother struct {
-	obs       []observation // scaled
+	obs       []Observation // scaled
 	bad       []bool        // observations left out
 	step      float64       // s
 	unit      float64
@@ -54,31 +54,31 @@ type smoother struct {
 	diffuse   float64   // variance of a slope of which nothing is known
 	free      []float64 // wander that observations plainly ask for, from each to the next
 	noise     float64   // factor on the variances of the observations
-	filtered  []drift.State
-	predicted []drift.State
-	smoothed  []drift.State
+	filtered  []State
+	predicted []State
+	smoothed  []State
 }
 
-func newSmoother(obs []observation, shortest float64) *smoother {
+func newSmoother(obs []Observation, shortest float64) *smoother {
 	n := len(obs)
 	s := &smoother{
 		obs:       slices.Clone(obs),
 		bad:       make([]bool, n),
-		filtered:  make([]drift.State, n),
-		predicted: make([]drift.State, n),
-		smoothed:  make([]drift.State, n),
-		base:      obs[0].y,
+		filtered:  make([]State, n),
+		predicted: make([]State, n),
+		smoothed:  make([]State, n),
+		base:      obs[0].Value,
 		step:      1,
 		most:      1e8,
 	}
-	if span := obs[n-1].t - obs[0].t; span > 0 {
+	if span := obs[n-1].Time - obs[0].Time; span > 0 {
 		s.step = span / float64(n-1)
 	}
 	errors := make([]float64, n)
 	for i, o := range obs {
-		errors[i] = o.se
+		errors[i] = o.SE
 	}
-	if s.unit = median(errors); s.unit == 0 {
+	if s.unit = stats.Median(errors); s.unit == 0 {
 		s.unit = 1
 	}
 	if shortest > 0 {
@@ -87,11 +87,11 @@ func newSmoother(obs []observation, shortest float64) *smoother {
 	steepest := 0.
 	for i := range s.obs {
 		o := &s.obs[i]
-		o.t = (o.t - obs[0].t) / s.step
-		o.y = (o.y - s.base) / s.unit
-		o.se = math.Max(o.se/s.unit, 1e-6)
-		if i > 0 && !o.fresh {
-			d := (o.y - s.obs[i-1].y) / math.Max(o.t-s.obs[i-1].t, 1e-3)
+		o.Time = (o.Time - obs[0].Time) / s.step
+		o.Value = (o.Value - s.base) / s.unit
+		o.SE = math.Max(o.SE/s.unit, 1e-6)
+		if i > 0 && !o.Fresh {
+			d := (o.Value - s.obs[i-1].Value) / math.Max(o.Time-s.obs[i-1].Time, 1e-3)
 			steepest = math.Max(steepest, d*d)
 		}
 	}
@@ -104,19 +104,19 @@ func newSmoother(obs []observation, shortest float64) *smoother {
 // settle goes forwards with the wander of greatest likelihood.
 func (s *smoother) settle() {
 	const low = -12
-	s.filter(drift.Wander(low, math.Max(low, math.Log10(s.most)), s.filter))
+	s.filter(Wander(low, math.Max(low, math.Log10(s.most)), s.filter))
 }
 
 // filter goes forwards with the given wander, the variance of slope gained in a
 // step relative to the noise, and returns the log likelihood, up to a constant,
 // with the noise that makes it greatest.
 func (s *smoother) filter(wander float64) float64 {
-	var g drift.State
+	var g State
 	logs, squares, n := 0., 0., 0
 	for i, o := range s.obs {
-		v := o.se * o.se
-		if i == 0 || o.fresh {
-			g = drift.State{Level: o.y, LevelVar: v, SlopeVar: s.diffuse}
+		v := o.SE * o.SE
+		if i == 0 || o.Fresh {
+			g = State{Level: o.Value, LevelVar: v, SlopeVar: s.diffuse}
 			n--
 			if s.bad[i] { // nothing is known of the level either
 				g.LevelVar = s.diffuse * s.diffuse
@@ -125,14 +125,14 @@ func (s *smoother) filter(wander float64) float64 {
 			s.predicted[i], s.filtered[i] = g, g
 			continue
 		}
-		g = g.After(o.t-s.obs[i-1].t, math.Min(wander+s.free[i-1], s.most))
+		g = g.After(o.Time-s.obs[i-1].Time, math.Min(wander+s.free[i-1], s.most))
 		s.predicted[i] = g
 		if !s.bad[i] {
-			e, total := o.y-g.Level, g.LevelVar+v
+			e, total := o.Value-g.Level, g.LevelVar+v
 			logs += math.Log(total)
 			squares += e * e / total
 			n++
-			g = g.Update(o.y, v)
+			g = g.Update(o.Value, v)
 		}
 		s.filtered[i] = g
 	}
@@ -149,25 +149,25 @@ func (s *smoother) smooth() {
 	s.smoothed[n-1] = s.filtered[n-1]
 	for i := n - 2; i >= 0; i-- {
 		now, next := s.filtered[i], s.predicted[i+1]
-		if s.obs[i+1].fresh {
+		if s.obs[i+1].Fresh {
 			s.smoothed[i] = now
 			continue
 		}
-		gain := now.Gain(s.obs[i+1].t-s.obs[i].t, next)
+		gain := now.Gain(s.obs[i+1].Time-s.obs[i].Time, next)
 		s.smoothed[i] = now.Back(gain, next, s.smoothed[i+1])
 	}
 }
 
 // states returns the result in the units given.
-func (s *smoother) states() []state {
-	out := make([]state, len(s.obs))
+func (s *smoother) states() []Estimate {
+	out := make([]Estimate, len(s.obs))
 	noise := math.Sqrt(s.noise)
 	for i, g := range s.smoothed {
-		out[i] = state{
-			level:   s.base + g.Level*s.unit,
-			levelSE: noise * math.Sqrt(math.Max(g.LevelVar, 0)) * s.unit,
-			slope:   g.Slope * s.unit / s.step,
-			slopeSE: noise * math.Sqrt(math.Max(g.SlopeVar, 0)) * s.unit / s.step,
+		out[i] = Estimate{
+			Level:   s.base + g.Level*s.unit,
+			LevelSE: noise * math.Sqrt(math.Max(g.LevelVar, 0)) * s.unit,
+			Slope:   g.Slope * s.unit / s.step,
+			SlopeSE: noise * math.Sqrt(math.Max(g.SlopeVar, 0)) * s.unit / s.step,
 		}
 	}
 	return out

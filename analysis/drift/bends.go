@@ -1,8 +1,10 @@
-package rate
+package drift
 
 import (
 	"math"
 	"slices"
+
+	"rundown/dsp/stats"
 )
 
 // loosen gives the slope the freedom to turn where good observations plainly
@@ -21,18 +23,18 @@ func (s *smoother) loosen() {
 	}
 	// A bend does not end where the noise begins to hide it: it dies away.
 	for i := 1; i < len(s.obs)-1; i++ {
-		if !s.obs[i+1].fresh {
+		if !s.obs[i+1].Fresh {
 			s.free[i] = math.Max(s.free[i], fading*s.free[i-1])
 		}
 	}
 	for i := len(s.obs) - 3; i >= 0; i-- {
-		if !s.obs[i+1].fresh {
+		if !s.obs[i+1].Fresh {
 			s.free[i] = math.Max(s.free[i], fading*s.free[i+1])
 		}
 	}
 }
 
-// bend is a turn of the slope at an observation, between two others.
+// bend is a turn of the slope at an Observation, between two others.
 type bend struct {
 	from, at, to int
 	above        float64 // how far at is above the line from from to to
@@ -50,14 +52,14 @@ func (s *smoother) loosenAt(apart int) {
 	for i, b := range bends {
 		sizes[i] = b.size
 	}
-	least := plain * math.Max(1, 1.4826*median(sizes))
+	least := plain * math.Max(1, 1.4826*stats.Median(sizes))
 	free := slices.Clone(s.free)
 	for i, b := range bends {
 		taken := slices.ContainsFunc(s.free[b.from:b.to], func(x float64) bool { return x > 0 })
 		if b.size < least || taken || alone(bends, i, apart) {
 			continue
 		}
-		before, after := s.obs[b.at].t-s.obs[b.from].t, s.obs[b.to].t-s.obs[b.at].t
+		before, after := s.obs[b.at].Time-s.obs[b.from].Time, s.obs[b.to].Time-s.obs[b.at].Time
 		turn := b.above * (1/before + 1/after)
 		for k := b.from; k < b.to; k++ {
 			free[k] += turn * turn / (before + after)
@@ -93,7 +95,7 @@ func (s *smoother) bends(apart int) []bend {
 	var out []bend
 	var good []int
 	for i := range s.obs {
-		if s.obs[i].fresh {
+		if s.obs[i].Fresh {
 			good = good[:0]
 		}
 		if s.bad[i] {

@@ -1,6 +1,10 @@
-package rate
+package drift
 
-import "math"
+import (
+	"math"
+
+	"rundown/dsp/stats"
+)
 
 // doubt leaves out observations that no straight line through two of their
 // neighbours predicts, nor a curve that bends one way through them: off by more
@@ -26,7 +30,7 @@ func (s *smoother) doubt() {
 					around = append(around, off[k])
 				}
 			}
-			s.bad[i] = len(around) > 0 && off[i] > far*o.se && off[i] > usual*median(around) && !bent[i]
+			s.bad[i] = len(around) > 0 && off[i] > far*o.SE && off[i] > usual*stats.Median(around) && !bent[i]
 		}
 	}
 }
@@ -54,8 +58,8 @@ func (s *smoother) off(i int) float64 {
 // others, and the standard error of that.
 func (s *smoother) above(i, a, b int) (x, se float64) {
 	o, p, q := s.obs[i], s.obs[a], s.obs[b]
-	u := (o.t - p.t) / (q.t - p.t)
-	return o.y - p.y - u*(q.y-p.y), math.Sqrt(o.se*o.se + (1-u)*(1-u)*p.se*p.se + u*u*q.se*q.se)
+	u := (o.Time - p.Time) / (q.Time - p.Time)
+	return o.Value - p.Value - u*(q.Value-p.Value), math.Sqrt(o.SE*o.SE + (1-u)*(1-u)*p.SE*p.SE + u*u*q.SE*q.SE)
 }
 
 // bent reports that observation i lies on a curve that bends one way through
@@ -127,10 +131,10 @@ func (s *smoother) steepens(i, by int) bool {
 // by, -1 where there is none.
 func (s *smoother) good(i, by int) int {
 	for i >= 0 {
-		if by < 0 && s.obs[i].fresh {
+		if by < 0 && s.obs[i].Fresh {
 			return -1
 		}
-		if i += by; i < 0 || i >= len(s.obs) || by > 0 && s.obs[i].fresh {
+		if i += by; i < 0 || i >= len(s.obs) || by > 0 && s.obs[i].Fresh {
 			return -1
 		}
 		if !s.bad[i] {

@@ -1,11 +1,11 @@
-package rate
+package stats
 
-// median returns the median of x, which it reorders: Hoare's selection, the
+// Median returns the median of x, which it reorders: Hoare's selection, the
 // mean of the two middle figures where their number is even. It panics where
 // x is empty.
-func median(x []float64) float64 {
+func Median(x []float64) float64 {
 	if len(x) == 0 {
-		panic("rate: median of nothing")
+		panic("stats: Median of nothing")
 	}
 	k := len(x) / 2
 	selectNth(x, k)

@@ -1,4 +1,4 @@
-package rate
+package drift
 
 import (
 	"math"
@@ -7,19 +7,19 @@ import (
 )
 
 func TestTrendOfLine(t *testing.T) {
-	var obs []observation
+	var obs []Observation
 	for i := range 50 {
-		obs = append(obs, observation{t: 60 * float64(i), y: 3 - 0.01*60*float64(i), se: 0.1})
+		obs = append(obs, Observation{Time: 60 * float64(i), Value: 3 - 0.01*60*float64(i), SE: 0.1})
 	}
-	for i, s := range trend(obs, 0) {
-		if math.Abs(s.level-obs[i].y) > 1e-6 || math.Abs(s.slope+0.01) > 1e-8 {
-			t.Fatalf("at %v: %+v", obs[i].t, s)
+	for i, s := range Smooth(obs, 0) {
+		if math.Abs(s.Level-obs[i].Value) > 1e-6 || math.Abs(s.Slope+0.01) > 1e-8 {
+			t.Fatalf("at %v: %+v", obs[i].Time, s)
 		}
 	}
-	if trend(nil, 0) != nil {
+	if Smooth(nil, 0) != nil {
 		t.Error("a trend of nothing")
 	}
-	if s := trend(obs[:1], 0); s[0].level != 3 || s[0].levelSE != 0.1 {
+	if s := Smooth(obs[:1], 0); s[0].Level != 3 || s[0].LevelSE != 0.1 {
 		t.Errorf("of one: %+v", s)
 	}
 }
@@ -38,21 +38,21 @@ func trendErrors(t *testing.T, claimed float64) {
 	for seed := range uint64(60) {
 		rng := rand.New(rand.NewPCG(seed, 31))
 		truth := func(t float64) float64 { return 5 * math.Sin(t/1500+float64(seed)) }
-		var obs []observation
+		var obs []Observation
 		for at := 0.; at < 12000; at += 60 {
 			if rng.Float64() < 0.1 {
 				at += 600 * rng.Float64()
 			}
 			se := 0.2 + 0.6*rng.Float64()
-			obs = append(obs, observation{t: at, y: truth(at) + se*rng.NormFloat64(), se: claimed * se})
+			obs = append(obs, Observation{Time: at, Value: truth(at) + se*rng.NormFloat64(), SE: claimed * se})
 		}
-		for i, s := range trend(obs, 0) {
-			e := s.level - truth(obs[i].t)
-			if math.Abs(e) < 1.96*s.levelSE {
+		for i, s := range Smooth(obs, 0) {
+			e := s.Level - truth(obs[i].Time)
+			if math.Abs(e) < 1.96*s.LevelSE {
 				in++
 			}
 			all++
-			raw = append(raw, obs[i].y-truth(obs[i].t))
+			raw = append(raw, obs[i].Value-truth(obs[i].Time))
 			smooth = append(smooth, e)
 		}
 	}
@@ -72,16 +72,16 @@ func TestTrendBridgesBadOnes(t *testing.T) {
 		}
 		return 0.01 * float64(i)
 	}
-	var obs []observation
+	var obs []Observation
 	rng := rand.New(rand.NewPCG(2, 31))
 	for i := range 90 {
-		obs = append(obs, observation{t: float64(i), y: truth(i) + 0.05*rng.NormFloat64(), se: 0.05})
+		obs = append(obs, Observation{Time: float64(i), Value: truth(i) + 0.05*rng.NormFloat64(), SE: 0.05})
 	}
 	for i, by := range map[int]float64{20: 15, 21: 15, 45: -3, 60: 15, 80: 150} {
-		obs[i].y += by
+		obs[i].Value += by
 	}
-	for i, s := range trend(obs, 0) {
-		if e := s.level - truth(i); math.Abs(e) > 1 {
+	for i, s := range Smooth(obs, 0) {
+		if e := s.Level - truth(i); math.Abs(e) > 1 {
 			t.Errorf("at %d off by %.2f", i, e)
 		}
 	}
@@ -100,9 +100,9 @@ var steepEnds = map[string]func(u float64) float64{
 
 // steepRun returns a run of windows 60 s wide that is steep at its start or end
 // and nearly level otherwise, and the true means over its windows.
-func steepRun(rng *rand.Rand, steep func(float64) float64, atEnd bool, se float64) ([]observation, []float64) {
+func steepRun(rng *rand.Rand, steep func(float64) float64, atEnd bool, se float64) ([]Observation, []float64) {
 	const n, fine = 100, 100
-	obs, truth := make([]observation, n), make([]float64, n)
+	obs, truth := make([]Observation, n), make([]float64, n)
 	sign := float64(2*rng.IntN(2) - 1)
 	for i := range n {
 		at := i
@@ -113,7 +113,7 @@ func steepRun(rng *rand.Rand, steep func(float64) float64, atEnd bool, se float6
 			truth[i] += sign * steep(float64(at)+(float64(k)+0.5)/fine) / fine
 		}
 		truth[i] += 2 * math.Sin(float64(i)/40)
-		obs[i] = observation{t: 60 * float64(i), y: truth[i] + se*rng.NormFloat64(), se: se}
+		obs[i] = Observation{Time: 60 * float64(i), Value: truth[i] + se*rng.NormFloat64(), SE: se}
 	}
 	return obs, truth
 }
@@ -138,8 +138,8 @@ func TestTrendFollowsSteepEnds(t *testing.T) {
 							lost++
 						}
 					}
-					for i, s := range trend(obs, 0) {
-						e := (s.level - truth[i]) / c.se
+					for i, s := range Smooth(obs, 0) {
+						e := (s.Level - truth[i]) / c.se
 						if i < 3 && !atEnd || i >= len(obs)-3 && atEnd {
 							near += e * e / 3 / runs
 						}
@@ -168,11 +168,11 @@ func TestTrendLeavesOutBadEnds(t *testing.T) {
 			for seed := range uint64(runs) {
 				rng := rand.New(rand.NewPCG(seed, 33))
 				obs, truth := steepRun(rng, gentle, false, se)
-				obs[place].y += size * se * float64(2*rng.IntN(2)-1)
+				obs[place].Value += size * se * float64(2*rng.IntN(2)-1)
 				if !newSmoother(obs, 0).bad[place] {
 					missed++
 				}
-				e := (trend(obs, 0)[place].level - truth[place]) / se
+				e := (Smooth(obs, 0)[place].Level - truth[place]) / se
 				off += e * e / runs
 			}
 			if off = math.Sqrt(off); off > 2.3 || size >= 30 && missed > 1 {
@@ -185,51 +185,26 @@ func TestTrendLeavesOutBadEnds(t *testing.T) {
 // TestTrendStartsAnew expects a step to stay a step where the series starts
 // anew.
 func TestTrendStartsAnew(t *testing.T) {
-	var obs []observation
+	var obs []Observation
 	rng := rand.New(rand.NewPCG(3, 31))
 	for i := range 60 {
 		step := 0.
 		if i >= 30 {
 			step = 10
 		}
-		obs = append(obs, observation{t: float64(i), y: step + 0.3*rng.NormFloat64(), se: 0.3, fresh: i == 30})
+		obs = append(obs, Observation{Time: float64(i), Value: step + 0.3*rng.NormFloat64(), SE: 0.3, Fresh: i == 30})
 	}
-	s := trend(obs, 0)
-	if math.Abs(s[29].level) > 0.4 || math.Abs(s[30].level-10) > 0.4 {
-		t.Errorf("%v before, %v after", s[29].level, s[30].level)
+	s := Smooth(obs, 0)
+	if math.Abs(s[29].Level) > 0.4 || math.Abs(s[30].Level-10) > 0.4 {
+		t.Errorf("%v before, %v after", s[29].Level, s[30].Level)
 	}
 }
 
-func TestSmooth(t *testing.T) {
-	t.Run("a rate where it stopped", func(t *testing.T) { smoothStop(t, Value{15, 0.1}) })
-	t.Run("no rate where it stopped", func(t *testing.T) { smoothStop(t, Value{math.NaN(), math.NaN()}) })
-}
-
-// smoothStop smooths a run that stops in a window of the rate given, and goes
-// on faster by 30 s/day.
-func smoothStop(t *testing.T, stopped Value) {
-	ws := windowsOf(make([]float64, 40)...)
-	rng := rand.New(rand.NewPCG(5, 31))
-	for i := range ws {
-		ws[i].Rate = Value{0.1 * rng.NormFloat64(), 0.1}
-		if i >= 20 {
-			ws[i].Rate.X += 30
-		}
+// rms returns the root mean square of x.
+func rms(x []float64) float64 {
+	var sum float64
+	for _, v := range x {
+		sum += v * v
 	}
-	ws[20].Stopped = true
-	ws[20].Rate = stopped
-	ws[10].Rate = Value{math.NaN(), math.NaN()}
-	Smooth(ws)
-	for i := range ws {
-		want := 0.
-		if i > 20 {
-			want = 30
-		}
-		if got := ws[i].Smoothed; i != 20 && i != 10 && !(math.Abs(got.X-want) < 0.15 && got.SE < 0.1) {
-			t.Errorf("window %d: %v, want %v", i, got, want)
-		}
-	}
-	if !math.IsNaN(ws[10].Smoothed.X) {
-		t.Errorf("a window without a rate has %v", ws[10].Smoothed)
-	}
+	return math.Sqrt(sum / float64(len(x)))
 }

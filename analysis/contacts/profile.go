@@ -1,0 +1,194 @@
+package contacts
+
+import (
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/mathext"
+	"gonum.org/v1/gonum/stat/combin"
+	"gonum.org/v1/gonum/stat/distuv"
+
+	"rundown/dsp/filter"
+)
+
+// profile is the power of a side's sound in one band over a whole run, each block
+// drawn out by as much as its lift is longer than that of the run's middle, so
+// that every contact lies in one place.
+type profile struct {
+	power []float64 // by bin, in units of the room's in a single beat, which is taken off
+	sd    []float64 // its standard deviation in noise; infinite where there is too little sound
+}
+
+// lay lays the blocks over each other in one band. scale is by how much each is
+// drawn out.
+func (s *sheet) lay(side, band int, scale []float64) profile {
+	p := profile{power: make([]float64, s.bins), sd: make([]float64, s.bins)}
+	weight, blocks := make([]float64, s.bins), make([]float64, s.bins)
+	zero := (s.anchor[side] + float64(s.pre)) / float64(s.hop)
+	for k, x := range s.power[side][band] {
+		n := float64(s.blocks[k].Sides[side].Beats)
+		if n == 0 {
+			continue
+		}
+		for i := range weight {
+			at := (float64(i)-zero)*scale[k] + zero
+			j := int(math.Floor(at))
+			if j < 0 || j+1 >= s.bins {
+				continue
+			}
+			f := at - float64(j)
+			p.power[i] += (1-f)*float64(x[j]) + f*float64(x[j+1]) - 1
+			weight[i] += n
+			blocks[i]++
+		}
+	}
+	most := slices.Max(weight)
+	for i, w := range weight {
+		if w < most/4 || w == 0 {
+			p.power[i], p.sd[i] = 0, math.Inf(1)
+			continue
+		}
+		// A band of quality 1 passes its centre frequency's worth of Hz: in a bin,
+		// one or two independent values.
+		p.power[i] /= w
+		p.sd[i] = math.Sqrt(1.5*blocks[i]) / w
+	}
+	return p
+}
+
+// arrival is a sound that sets in in a profile.
+type arrival struct {
+	at     float64 // frames from the anchor, at the run's middle
+	power  float64 // of its first third of a millisecond, all bands together, in units of the room's in one of them
+	sudden float64 // how suddenly it sets in: about χ² of as many degrees of freedom as there are bands, for what rings on
+}
+
+// A sound that rings on, in the mechanism or in the room, swells and fades as
+// Gaussian noise does. An arrival sets in more suddenly than that does with the
+// probability swells, or it is louder by so much than all that went before, and
+// by so many standard deviations of the room. It is no weaker than so much of the
+// strongest one.
+const (
+	swells     = 1e-2
+	leastAbove = 4
+	leastClear = 6
+	leastPower = 1. / 500
+)
+
+// leastSudden is what the sum of the squares of n standard normal values, of
+// those above 0, exceeds with the probability swells (chi-bar-square: A. Kudô,
+// Biometrika 50, 1963).
+func leastSudden(n int) float64 {
+	tail := func(x float64) (p float64) {
+		for k := 1; k <= n; k++ {
+			p += combin.GeneralizedBinomial(float64(n), float64(k)) * math.Pow(0.5, float64(n)) * distuv.ChiSquared{K: float64(k)}.Survival(x)
+		}
+		return p
+	}
+	lo, hi := 0.0, 100.0
+	for range 40 {
+		if mid := (lo + hi) / 2; tail(mid) > swells {
+			lo = mid
+		} else {
+			hi = mid
+		}
+	}
+	return hi
+}
+
+// The power of an arrival is compared over these times from there on and before.
+const (
+	afterSeconds  = 0.35e-3
+	beforeSeconds = 0.8e-3
+)
+
+// fading returns the standard deviation of the logarithm of the ratio of the
+// powers after and before a place, for Gaussian noise in a band: a mean of n
+// independent values has a logarithm of variance ψ′(n).
+func fading(f *filter.Band) float64 {
+	width := f.Centre / f.Q
+	return math.Sqrt(trigamma(width*afterSeconds) + trigamma(width*beforeSeconds))
+}
+
+// trigamma is the second derivative of the logarithm of the gamma function
+// (Hurwitz's zeta function at 2).
+func trigamma(x float64) float64 { return mathext.Zeta(2, x) }
+
+// outline is how a side's sound goes, at the run's middle, bin by bin.
+type outline struct {
+	sudden []float64 // about χ², of as many degrees of freedom as there are bands
+	level  []float64 // power of the next third of a millisecond
+	sd     []float64 // of level, in the room's noise
+}
+
+// outline lays all blocks over each other.
+func (s *sheet) outline(side int, scale []float64) outline {
+	after, before := s.span(afterSeconds), s.span(beforeSeconds)
+	o := outline{make([]float64, s.bins), make([]float64, s.bins), make([]float64, s.bins)}
+	for band, f := range s.bands {
+		p := s.lay(side, band, scale)
+		fades := fading(f)
+		for i := before; i+after <= s.bins; i++ {
+			sd := mean(p.sd[i-before : i+after])
+			if math.IsInf(sd, 1) {
+				continue
+			}
+			a, b := mean(p.power[i:i+after]), math.Max(mean(p.power[i-before:i]), 0)
+			if z := math.Log((math.Max(a, 0)+3*sd)/(b+3*sd)) / fades; z > 0 {
+				o.sudden[i] += z * z
+			}
+			o.level[i] += a
+			o.sd[i] = math.Hypot(o.sd[i], sd/math.Sqrt(float64(after)))
+		}
+	}
+	return o
+}
+
+// arrivals returns the sounds of a side that set in, in order.
+func (s *sheet) arrivals(side int, o outline) []arrival {
+	after, fine := s.span(afterSeconds), s.span(0.5e-3)
+	least := leastSudden(len(s.bands))
+	var out []arrival
+	loudest, most := 0.0, 0.0 // so far; of all arrivals
+	for i := after + fine; i+after <= s.bins; i++ {
+		loudest = math.Max(loudest, o.level[i-after-fine])
+		clear := o.level[i] >= leastClear*o.sd[i] && o.sd[i] > 0
+		above := o.level[i] >= leastAbove*math.Max(loudest, 2*o.sd[i])
+		if !clear || !above && o.sudden[i] < least || !peaks(o.sudden, i, fine) {
+			continue
+		}
+		top := slices.Max(o.level[i:min(s.bins, i+s.span(0.6e-3))])
+		out = append(out, arrival{at: s.place(side, i), power: top, sudden: o.sudden[i]})
+		most = math.Max(most, top)
+	}
+	return slices.DeleteFunc(out, func(a arrival) bool { return a.power < leastPower*most })
+}
+
+// about returns how suddenly a side's sound sets in at a place, and by how many
+// standard deviations it stands out of the room there.
+func (s *sheet) about(side int, o outline, place float64) (sudden, clear float64) {
+	const near = 0.3e-3
+	for i := max(0, s.bin(side, place)-s.span(near)); i <= min(s.bins-1, s.bin(side, place)+s.span(near)); i++ {
+		if o.sd[i] > 0 && o.sudden[i] > sudden {
+			sudden, clear = o.sudden[i], o.level[i]/o.sd[i]
+		}
+	}
+	return sudden, clear
+}
+
+func peaks(x []float64, i, reach int) bool {
+	for j := max(0, i-reach); j < min(len(x), i+reach+1); j++ {
+		if x[j] > x[i] || x[j] == x[i] && j < i {
+			return false
+		}
+	}
+	return true
+}
+
+func mean(x []float64) float64 {
+	var sum float64
+	for _, v := range x {
+		sum += v
+	}
+	return sum / float64(len(x))
+}

@@ -1,0 +1,348 @@
+package contacts
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"os"
+	"slices"
+)
+
+// Limits is what is known of the movement beside its sound.
+type Limits struct {
+	Period    float64 // of the oscillator, s
+	LiftAngle float64 // degrees; 0 where it is not known
+}
+
+// Reading is which sounds of a beat bound its lift, and how that went over the
+// run.
+type Reading struct {
+	Doubt string // why the lift could not be told, a sentence; empty where it was
+	// Lift is the lift time over the run.
+	Lift Course
+	// Mark and Share say where mid-lift lies after the mark of a side's beats:
+	// by Mark seconds, plus Share of the lift time.
+	Mark, Share [2]float64
+	// MarkSE is the standard error of Mark of either side against the other's,
+	// and ShareSE that of Share.
+	MarkSE, ShareSE float64
+}
+
+// Told reports whether the lift was told.
+func (r *Reading) Told() bool { return r.Doubt == "" }
+
+// reader works on one run.
+type reader struct {
+	*sheet
+	limits   Limits
+	onsets   [2][][]float32
+	scale    []float64 // by how much the lift of each block is longer than at the run's middle
+	scaled   []float64 // its standard error
+	outlines [2]outline
+	found    [2][]arrival
+	traces   []trace
+}
+
+// trace is a contact that was followed through the run.
+type trace struct {
+	sounding
+	course
+}
+
+// Read tells the lift from the stacks of a run, whose sound it whitens in place.
+// pre is the Stacker's, and rate in Hz.
+func Read(blocks []Block, pre int, rate float64, w *Whitener, limits Limits) Reading {
+	if len(blocks) == 0 {
+		return Reading{Doubt: "too few beats were heard"}
+	}
+	r := &reader{sheet: newSheet(blocks, pre, rate, w, limits.Period), limits: limits}
+	for side := range 2 {
+		r.findAnchor(side)
+		r.onsets[side] = r.sheet.onsets(side)
+	}
+	if !r.followSounds() {
+		return Reading{Doubt: "no sound of the beat but the loudest could be followed through the run"}
+	}
+	return r.decide()
+}
+
+// findAnchor finds where the sound that marks the beats of a side sets in.
+func (r *reader) findAnchor(side int) {
+	ones := make([]float64, len(r.blocks))
+	for k := range ones {
+		ones[k] = 1
+	}
+	best := arrival{}
+	for _, a := range r.arrivals(side, r.sheet.outline(side, ones)) {
+		if math.Abs(a.at) <= r.frames(1e-3) && a.power > best.power {
+			best = a
+		}
+	}
+	r.anchor[side] = r.edge(side, make([]float64, len(r.blocks)), best.at)
+}
+
+// edge returns where the sound sets in near at, laid over itself along places
+// that move with the lift, to a fraction of a frame.
+func (r *reader) edge(side int, along []float64, at float64) float64 {
+	places := make([]float64, len(along))
+	for k, v := range along {
+		places[k] = v + at
+	}
+	lead := r.frames(1e-3)
+	x := r.average(side, places, lead, int(1.6*lead))
+	return at - lead + onset(x, int(0.6*lead), int(1.4*lead))
+}
+
+// onset returns where in x[lo:hi] a sound sets in: where x is told best as two
+// stretches of white noise, a quiet one and a loud one (N. Maeda, Zisin 38,
+// 1985; the criterion is Akaike's).
+func onset(x []float64, lo, hi int) float64 {
+	sum := make([]float64, len(x)+1)
+	for i, v := range x {
+		sum[i+1] = sum[i] + v*v
+	}
+	n := len(x)
+	best, least := lo, math.Inf(1)
+	for k := lo; k < hi; k++ {
+		before, after := sum[k]/float64(k), (sum[n]-sum[k])/float64(n-k)
+		if v := float64(k)*math.Log(before+1e-30) + float64(n-k)*math.Log(after+1e-30); v < least {
+			best, least = k, v
+		}
+	}
+	return float64(best)
+}
+
+// followSounds follows the sounds of the beat through the run: first the one that
+// sets in most clearly, then, where that and what moves with it have been told
+// from the profile, several of them together.
+func (r *reader) followSounds() bool {
+	first := r.strongestRidge(r.onsets)
+	if first.at == nil {
+		return false
+	}
+	r.scaleBy(first.at)
+	c, ok := r.sheet.trace(first.side, first.at)
+	if ok {
+		r.scaleBy(c.at)
+	}
+	r.profile()
+	sounds := r.clearest()
+	if len(sounds) == 0 {
+		return false
+	}
+	joint := r.path(r.onsets, sounds)
+	if joint.at == nil {
+		return false
+	}
+	r.scaleBy(joint.at)
+	unit := median(joint.at) / sounds[0].ratio
+	r.traces = r.traces[:0]
+	for _, snd := range sounds {
+		rough := make([]float64, len(r.scale))
+		for k, g := range r.scale {
+			rough[k] = snd.ratio * unit * g
+		}
+		if c, ok := r.sheet.trace(snd.side, rough); ok {
+			r.traces = append(r.traces, trace{sounding{snd.side, snd.ratio * unit}, c})
+		}
+	}
+	if len(r.traces) == 0 {
+		return false
+	}
+	r.combine()
+	r.profile()
+	return true
+}
+
+// scaleBy takes the lift to go with the places of a sound.
+func (r *reader) scaleBy(at []float64) {
+	middle := median(at)
+	r.scale = make([]float64, len(at))
+	for k, v := range at {
+		r.scale[k] = math.Max(v/middle, 0.2)
+	}
+}
+
+// profile lays all blocks over each other and finds the sounds.
+func (r *reader) profile() {
+	for side := range r.found {
+		r.outlines[side] = r.sheet.outline(side, r.scale)
+		r.found[side] = r.arrivals(side, r.outlines[side])
+	}
+}
+
+// clearest returns the two strongest sounds beside the anchor of either side, the
+// one farthest from it first.
+func (r *reader) clearest() []sounding {
+	const few = 2
+	var out []sounding
+	for side := range r.found {
+		as := slices.DeleteFunc(slices.Clone(r.found[side]), func(a arrival) bool { return math.Abs(a.at) < r.frames(r.apart()) })
+		slices.SortStableFunc(as, func(a, b arrival) int { return cmp.Compare(b.power, a.power) })
+		for _, a := range as[:min(few, len(as))] {
+			out = append(out, sounding{side, a.at})
+		}
+	}
+	slices.SortStableFunc(out, func(a, b sounding) int { return cmp.Compare(math.Abs(b.ratio), math.Abs(a.ratio)) })
+	return out
+}
+
+// combine takes the lift from all traces: their places are in proportion to it.
+func (r *reader) combine() {
+	for range 2 {
+		for i := range r.traces {
+			t := &r.traces[i]
+			var sum, weight float64
+			for k, m := range t.matches {
+				if !math.IsNaN(m.snr) {
+					w := r.scale[k] * r.scale[k] / (m.se * m.se)
+					sum += w * m.at / r.scale[k]
+					weight += w
+				}
+			}
+			t.ratio = sum / weight
+		}
+		ms := make([]match, len(r.scale))
+		for k := range ms {
+			var sum, weight float64
+			for _, t := range r.traces {
+				if m := t.matches[k]; !math.IsNaN(m.snr) && math.Abs(m.at-t.at[k]) < r.frames(0.1e-3) {
+					w := t.ratio * t.ratio / (m.se * m.se)
+					sum += w * m.at / t.ratio
+					weight += w
+				}
+			}
+			ms[k] = match{at: sum / weight, se: 1 / math.Sqrt(weight), snr: 1}
+			if weight == 0 {
+				ms[k].snr = math.NaN()
+			}
+		}
+		if c, ok := r.smooth(ms); ok {
+			r.scale, r.scaled = c.at, c.se
+		}
+	}
+}
+
+// bounds is the first and last sound of a side, in frames from its anchor at the
+// run's middle.
+type bounds struct{ first, last float64 }
+
+func (b bounds) lift() float64 { return b.last - b.first }
+
+// The last sound of a lift, drop, is among the loudest of a beat (common
+// practice): at most so much weaker than the loudest, in power. What rings on in
+// a room and swells again is weaker.
+const leastLast = 0.16
+
+// bounds returns the first and last sound of a side.
+func (r *reader) boundsOf(side int) bounds {
+	strongest := 0.0
+	for _, a := range r.found[side] {
+		strongest = math.Max(strongest, a.power)
+	}
+	var b bounds
+	for _, a := range r.found[side] {
+		at := a.at
+		if math.Abs(at) < r.frames(r.apart())/2 {
+			at = 0
+		}
+		b.first = math.Min(b.first, at)
+		if a.power >= leastLast*strongest {
+			b.last = math.Max(b.last, at)
+		}
+	}
+	return b
+}
+
+// decide tells the lift, or why it can't be told.
+func (r *reader) decide() Reading {
+	var b [2]bounds
+	for side := range b {
+		b[side] = r.boundsOf(side)
+		if os.Getenv("EXPLORE") != "" {
+			fmt.Fprintf(os.Stderr, "side %d anchor %.3f:", side, 1e3*r.anchor[side]/r.rate)
+			for _, a := range r.found[side] {
+				fmt.Fprintf(os.Stderr, "  %.2fms %.1fdB x%.1f", 1e3*a.at/r.rate, 10*math.Log10(a.power), a.sudden)
+			}
+			fmt.Fprintln(os.Stderr)
+		}
+	}
+	for _, t := range r.traces {
+		if os.Getenv("EXPLORE") != "" {
+			fmt.Fprintf(os.Stderr, "  trace side %d at %.2f heard %.2f\n", t.side, 1e3*t.ratio/r.rate, t.heard)
+		}
+	}
+	long := 0
+	if b[1].lift() > b[0].lift() {
+		long = 1
+	}
+	same := math.Abs(b[0].lift()-b[1].lift()) < 0.02*b[long].lift()+r.frames(0.25e-3)
+	for side := range b {
+		b[side] = bounds{r.edgeAt(side, b[side].first), r.edgeAt(side, b[side].last)}
+	}
+	lift := (b[0].lift() + b[1].lift()) / 2
+	if !same {
+		lift = b[long].lift()
+		b[1-long] = r.complete(1-long, b[1-long], lift)
+	}
+	var out Reading
+	if d := r.implausible(lift); d != "" {
+		return Reading{Doubt: d}
+	}
+	for side := range b {
+		out.Mark[side] = r.anchor[side] / r.rate
+		out.Share[side] = (b[side].first + b[side].last) / 2 / lift
+	}
+	out.ShareSE = 0.05e-3 * r.rate / lift / 2
+	out.MarkSE = 30e-6
+	out.Lift = r.course(lift)
+	return out
+}
+
+// complete returns the bounds of a side that lacks the first or the last sound of
+// the lift: the one that something speaks for.
+func (r *reader) complete(side int, b bounds, lift float64) bounds {
+	late, _ := r.about(side, r.outlines[side], b.first+lift)
+	early, _ := r.about(side, r.outlines[side], b.last-lift)
+	if late > early {
+		return bounds{b.first, b.first + lift}
+	}
+	return bounds{b.last - lift, b.last}
+}
+
+// edgeAt returns where a sound of a side sets in exactly; that of the anchor is
+// 0.
+func (r *reader) edgeAt(side int, at float64) float64 {
+	if at == 0 {
+		return 0
+	}
+	along := make([]float64, len(r.scale))
+	for k, g := range r.scale {
+		along[k] = at * (g - 1)
+	}
+	return r.edge(side, along, at)
+}
+
+// implausible says why a lift of so many frames at the run's middle is not that
+// of an oscillator.
+func (r *reader) implausible(lift float64) string {
+	least := slices.Min(r.scale) * lift / r.rate
+	switch angle := r.limits.LiftAngle; {
+	case lift < r.frames(1.5e-3):
+		return "no two sounds of a beat stand apart"
+	case angle > 0 && angle/2/math.Sin(math.Pi*least/r.limits.Period) > widest:
+		return "the first sounds of the beat were not heard: the lift would be that of an amplitude which no oscillator reaches"
+	}
+	return ""
+}
+
+// widest is the greatest amplitude that is believed, degrees: a balance that
+// swings through a full turn less half the lift angle meets the escapement again
+// from behind, and is heard to knock (common practice).
+const widest = 350
+
+func median(x []float64) float64 {
+	s := slices.Clone(x)
+	slices.Sort(s)
+	return s[len(s)/2]
+}

@@ -1,0 +1,122 @@
+package contacts
+
+import "math"
+
+// ridge is a sound that was followed from block to block.
+type ridge struct {
+	side     int
+	at       []float64 // where it sets in, frames relative to the mark
+	evidence float64   // mean onset strength along it, nats
+}
+
+// fastest is how much of the time a sound moves against the mark at the most:
+// the lift of a balance that stops in ten minutes grows by a tenth of a
+// millisecond in a second.
+const fastest = 2e-4
+
+// bend is the cost, in nats, of moving by one bin: sounds stay where they are
+// unless something speaks for a move.
+const bend = 1.5
+
+// sounding is one of the sounds of a beat: where it lies against the others that
+// it is followed with, in a common unit.
+type sounding struct {
+	side  int
+	ratio float64
+}
+
+// strongestRidge returns the course of the sound that sets in most clearly
+// beside the mark over the run.
+func (s *sheet) strongestRidge(onsets [2][][]float32) ridge {
+	var best ridge
+	for side := range s.power {
+		for _, sign := range []float64{-1, 1} {
+			if found := s.path(onsets, []sounding{{side, sign}}); found.evidence > best.evidence {
+				best = found
+			}
+		}
+	}
+	return best
+}
+
+// onsets returns how suddenly the sound of a side sets in at each bin of each
+// block, in nats: over all bands, the power of the third of a millisecond from
+// there on over that of the millisecond before, the room's added to both.
+func (s *sheet) onsets(side int) [][]float32 {
+	after, before := s.span(0.35e-3), s.span(0.8e-3)
+	out := make([][]float32, len(s.blocks))
+	sum := make([]float32, s.bins+1)
+	for k := range out {
+		out[k] = make([]float32, s.bins)
+		for band, power := range s.power[side] {
+			weight := 1 / fading(s.bands[band])
+			for j, v := range power[k] {
+				sum[j+1] = sum[j] + v
+			}
+			for j := before; j+after <= s.bins; j++ {
+				a := (sum[j+after]-sum[j])/float32(after) + 1
+				b := (sum[j]-sum[j-before])/float32(before) + 1
+				out[k][j] += float32(weight * math.Log(float64(a/b)))
+			}
+		}
+	}
+	return out
+}
+
+// path returns the most probable course of the first of the given sounds, on its
+// side of the anchor, by the onsets of all of them together (A. J. Viterbi, IEEE Trans.
+// Inf. Theory 13, 1967).
+func (s *sheet) path(onsets [2][][]float32, sounds []sounding) ridge {
+	side := sounds[0].side
+	lo, hi := s.span(1e-3), s.bin(side, 0)-s.span(s.apart())
+	if sounds[0].ratio > 0 {
+		lo, hi = s.bin(side, 0)+s.span(s.apart()), s.bins-s.span(1e-3)
+	}
+	n := hi - lo
+	if n < 3 {
+		return ridge{}
+	}
+	places := make([][]int, len(sounds))
+	for i, snd := range sounds {
+		places[i] = make([]int, n)
+		for j := range n {
+			places[i][j] = s.bin(snd.side, s.place(side, lo+j)*snd.ratio/sounds[0].ratio)
+		}
+	}
+	back := make([][]int8, len(s.blocks))
+	now, next := make([]float64, n), make([]float64, n)
+	last := s.time(0)
+	for k := range s.blocks {
+		reach := min(48, 1+int((s.time(k)-last)*fastest/float64(s.hop)))
+		last = s.time(k)
+		back[k] = make([]int8, n)
+		for j := range n {
+			top, from := math.Inf(-1), 0
+			for d := max(-reach, -j); d <= min(reach, n-1-j); d++ {
+				if v := now[j+d] - bend*math.Abs(float64(d)); v > top {
+					top, from = v, d
+				}
+			}
+			back[k][j] = int8(from)
+			for i, snd := range sounds {
+				if b := places[i][j]; b >= 0 && b < s.bins {
+					top += float64(onsets[snd.side][k][b])
+				}
+			}
+			next[j] = top
+		}
+		now, next = next, now
+	}
+	j := 0
+	for i, v := range now {
+		if v > now[j] {
+			j = i
+		}
+	}
+	r := ridge{side: side, at: make([]float64, len(s.blocks)), evidence: now[j] / float64(len(s.blocks))}
+	for k := len(s.blocks) - 1; k >= 0; k-- {
+		r.at[k] = s.place(side, lo+j)
+		j += int(back[k][j])
+	}
+	return r
+}

@@ -1,0 +1,183 @@
+package contacts
+
+import (
+	"math"
+	"slices"
+
+	"golang.org/x/sync/errgroup"
+
+	"rundown/dsp/filter"
+)
+
+// sheet is the sound of a whole run, block by block, whitened.
+type sheet struct {
+	rate   float64 // Hz
+	period float64 // of the oscillator, s
+	pre    int     // frames before the mark
+	hop    int     // frames a bin
+	bins   int
+	blocks []Block // whitened
+	bands  []*filter.Band
+	// power[side][band][k][j] is the mean square of bin j of block k in a band, in
+	// units of the room's in a stack of as many beats.
+	power [2][][][]float32
+	room  [2]float64 // mean square of the whitened room, in units of what it was taken for
+	// anchor[side] is where the sound that marks the beat sets in, frames from
+	// the mark; places are told from there.
+	anchor [2]float64
+}
+
+// binSeconds is how finely sounds are first told apart.
+const binSeconds = 1e-4
+
+// Sounds are heard in octaves from highest down to deepest, Hz, as far as the
+// sample rate goes: a contact excites all of them at once; two notes that beat
+// against each other swell in one.
+const (
+	highest = 14400
+	deepest = 1300
+)
+
+// newSheet whitens the blocks in place.
+func newSheet(blocks []Block, pre int, rate float64, w *Whitener, period float64) *sheet {
+	s := &sheet{rate: rate, period: period, pre: pre, hop: max(1, int(math.Round(binSeconds*rate))), blocks: blocks}
+	s.bins = len(blocks[0].Sides[0].Sound) / s.hop
+	for hz := math.Min(highest, 0.34*rate); hz >= deepest; hz /= 2 {
+		s.bands = append(s.bands, filter.NewBand(hz, 1, rate))
+	}
+	var work errgroup.Group
+	for side := range s.power {
+		work.Go(func() error {
+			s.whiten(side, w)
+			return nil
+		})
+	}
+	_ = work.Wait() // no task fails
+	return s
+}
+
+// whiten whitens the blocks of a side and takes their power.
+func (s *sheet) whiten(side int, w *Whitener) {
+	s.power[side] = make([][][]float32, len(s.bands))
+	for b := range s.bands {
+		s.power[side][b] = make([][]float32, len(s.blocks))
+	}
+	var white []float32
+	var squares []float64
+	for k := range s.blocks {
+		st := &s.blocks[k].Sides[side]
+		white = w.Append(white[:0], st.Sound)
+		copy(st.Sound, white)
+		for b, f := range s.bands {
+			s.power[side][b][k] = s.binned(f, st)
+		}
+		if st.Beats > 0 {
+			squares = append(squares, quietPower(st.Sound, s.hop)*float64(st.Beats))
+		}
+	}
+	s.room[side] = 1
+	if len(squares) > 0 {
+		s.room[side] = median(squares)
+	}
+	for b := range s.bands {
+		s.normalise(s.power[side][b])
+	}
+}
+
+// quietPower returns the mean square of a whitened sound between the sounds of a
+// beat, which fill less than half of it: the median of that of its parts.
+func quietPower(x []float32, part int) float64 {
+	part *= 8
+	var out []float64
+	for ; len(x) >= part; x = x[part:] {
+		var sum float64
+		for _, v := range x[:part] {
+			sum += float64(v) * float64(v)
+		}
+		out = append(out, sum/float64(part))
+	}
+	if len(out) == 0 {
+		return 0
+	}
+	slices.Sort(out)
+	return out[len(out)/3]
+}
+
+// binned returns the power of each bin of a whitened stack in a band, times its
+// beats.
+func (s *sheet) binned(f *filter.Band, st *Stack) []float32 {
+	out := make([]float32, s.bins)
+	scale := float32(st.Beats) / float32(s.hop)
+	x := f.Filter(st.Sound)
+	for j := range out {
+		var sum float32
+		for _, v := range x[j*s.hop : (j+1)*s.hop] {
+			sum += v * v
+		}
+		out[j] = sum * scale
+	}
+	return out
+}
+
+// normalise puts power into units of the room's: what a third of the bins have
+// less of, in the mean of all blocks, is the room.
+func (s *sheet) normalise(power [][]float32) {
+	sum := make([]float64, s.bins)
+	for _, x := range power {
+		for j, v := range x {
+			sum[j] += float64(v)
+		}
+	}
+	slices.Sort(sum)
+	room := sum[len(sum)/3] / float64(len(power))
+	if room <= 0 {
+		return
+	}
+	scale := float32(1 / room)
+	for _, x := range power {
+		for j := range x {
+			x[j] *= scale
+		}
+	}
+}
+
+// frames turns seconds into frames.
+func (s *sheet) frames(seconds float64) float64 { return seconds * s.rate }
+
+// span turns seconds into bins, at least one.
+func (s *sheet) span(seconds float64) int {
+	return max(1, int(math.Round(seconds*s.rate/float64(s.hop))))
+}
+
+// apart is the distance from the anchor below which no sound is told from it,
+// s: a lift takes longer.
+func (s *sheet) apart() float64 { return math.Max(0.8e-3, 0.0025*s.period) }
+
+// bin returns the bin of a side in which a place lies.
+func (s *sheet) bin(side int, place float64) int {
+	return int(math.Floor((place + s.anchor[side] + float64(s.pre)) / float64(s.hop)))
+}
+
+// place returns where a bin of a side begins.
+func (s *sheet) place(side, bin int) float64 {
+	return float64(bin*s.hop-s.pre) - s.anchor[side]
+}
+
+// at returns the whitened sound of a block from a place on, to the nearest frame,
+// n samples of it; nil where the stack does not hold them. exact is the place of
+// the first of them.
+func (s *sheet) at(side, k int, place float64, n int) (x []float32, exact float64) {
+	st := &s.blocks[k].Sides[side]
+	from := s.anchor[side] + st.Late + float64(s.pre)
+	i := int(math.Round(place + from))
+	if i < 0 || i+n > len(st.Sound) {
+		return nil, 0
+	}
+	return st.Sound[i : i+n], float64(i) - from
+}
+
+// time returns the mean instant of a block's beats, frames.
+func (s *sheet) time(k int) float64 {
+	a, b := &s.blocks[k].Sides[0], &s.blocks[k].Sides[1]
+	return (a.Time*float64(a.Beats) + b.Time*float64(b.Beats)) / float64(max(1, a.Beats+b.Beats))
+}

@@ -1,0 +1,2 @@
+// Package stats holds the order statistics that several stages share.
+package stats
