@@ -10,11 +10,11 @@ func (l *line) lilt(wheel []float64) []float64 {
 	m := make([]float64, n)
 	for j := range m {
 		m[j] = math.NaN()
-		if j == 0 || j+1 >= n || l.side[j-1] != l.side[j+1] || l.side[j] == l.side[j-1] || l.gap[j]+l.gap[j+1] > wide ||
+		if j == 0 || j+1 >= n || l.side[j-1] != l.side[j+1] || l.side[j] == l.side[j-1] || l.index[j+1]-l.index[j-1] > wide ||
 			l.step[j] || l.step[j+1] || l.out[j-1] || l.out[j] || l.out[j+1] {
 			continue
 		}
-		a, b := l.gap[j], l.gap[j+1]
+		a, b := float64(l.index[j]-l.index[j-1]), float64(l.index[j+1]-l.index[j])
 		at := func(i int) float64 { return l.raw[i] - wheel[i] }
 		m[j] = at(j) - (at(j-1)*b+at(j+1)*a)/(a+b)
 		if l.side[j] == 0 {
@@ -47,7 +47,7 @@ func (l *line) wheel(lilt []float64) []float64 {
 	d := make([]float64, n)
 	for j := range d {
 		d[j] = math.NaN()
-		if j > 0 && l.gap[j] == 1 && !l.step[j] && !l.out[j] && !l.out[j-1] {
+		if j > 0 && l.index[j]-l.index[j-1] == 1 && !l.step[j] && !l.out[j] && !l.out[j-1] {
 			d[j] = l.raw[j] - lilt[j] - l.raw[j-1] + lilt[j-1]
 		}
 	}
@@ -116,62 +116,128 @@ func (l *line) comesRound(d []float64, sd float64) int64 {
 }
 
 // shape returns the mean of each place of a turn from increments d with scatter
-// sd. What leaps further than the scatter allows is a step, unless it leaps back
-// in the same turn, every turn.
+// sd, without what leaps and is lost.
 func (l *line) shape(d []float64, sd float64, period int64) []float64 {
-	at := make([][]float64, period)
+	rough, fine := make([]float64, period), make([]float64, period)
+	counts := make([]float64, period)
+	kept := make([]float64, period)
 	for j, v := range d {
 		if !math.IsNaN(v) {
 			p := l.index[j] % period
-			at[p] = append(at[p], v)
-		}
-	}
-	rise := make([]float64, period)
-	leaps, size, doubt := 0., 0., 0.
-	var leaping []int
-	for p, all := range at {
-		if len(all) < turns/2 {
-			continue
-		}
-		sum, kept := 0., 0.
-		for _, v := range all {
+			counts[p]++
+			rough[p] += max(min(v, 6*sd), -6*sd)
 			if math.Abs(v) < 3.5*sd {
-				sum += v
-				kept++
+				kept[p]++
+				fine[p] += v
 			}
 		}
-		if kept > 0.2*float64(len(all)) {
-			rise[p] = sum / kept
-			continue
-		}
-		rise[p] = median(all)
-		leaping = append(leaping, p)
-		leaps += rise[p]
-		size = math.Max(size, math.Abs(rise[p]))
-		doubt += 2 * sd * sd / float64(len(all))
 	}
-	if leaps*leaps > 16*doubt+0.01*size*size {
-		for _, p := range leaping {
-			rise[p] = 0
+	for p, n := range counts {
+		rough[p] /= math.Max(n, 1)
+		fine[p] /= math.Max(kept[p], 1)
+	}
+	noise := sd * sd / 2 / (float64(len(d)) / float64(period))
+	lost := leaps(rough, noise, l.price)
+	for p := range fine {
+		if kept[p] < 0.2*counts[p] || counts[p] < turns/2 {
+			lost[p] = true
 		}
 	}
-	return level(rise, leaping)
+	return level(fine, lost)
 }
 
-// level sums the rises up to a shape that ends where it began, with a mean of 0.
-func level(rise []float64, leaping []int) []float64 {
-	mean := 0.
-	for _, r := range rise {
-		mean += r / float64(len(rise))
+// leaps tells at which places of a turn the phase leaps for good, from the mean
+// increments at each: a leap that comes every turn looks like a saw, which teeth
+// that are uneven at random, or a wheel out of round, make with a probability
+// below exp(-price). noise is the variance that the scatter leaves to a place.
+func leaps(rise []float64, noise, price float64) []bool {
+	lost := make([]bool, len(rise))
+	n := float64(len(rise))
+	spread := func() float64 { return variance(level(rise, lost)) + noise }
+	now := spread()
+	limit := math.Min(now, spread1(level(rise, lost))+noise)
+	for range 3 {
+		best, top := -1, math.Inf(1)
+		for p := range rise {
+			if lost[p] {
+				continue
+			}
+			lost[p] = true
+			if v := spread(); v < top {
+				best, top = p, v
+			}
+			lost[p] = false
+		}
+		if !(n/2*math.Log(limit/top) > price) {
+			break
+		}
+		lost[best] = true
+		limit = top
 	}
+	sum, size := 0., 0.
+	base := 0.
+	m := 0.
+	for p, r := range rise {
+		if !lost[p] {
+			base += r
+			m++
+		}
+	}
+	base /= m
+	for p, r := range rise {
+		if lost[p] {
+			sum += r - base
+			size = math.Max(size, math.Abs(r-base))
+		}
+	}
+	if sum*sum < 36*noise+0.0025*size*size {
+		clear(lost)
+	}
+	return lost
+}
+
+func variance(x []float64) float64 {
+	sum := 0.
+	for _, v := range x {
+		sum += v * v
+	}
+	return sum / float64(len(x))
+}
+
+// spread1 is the variance without the first harmonic.
+func spread1(x []float64) float64 {
+	c, s := 0., 0.
+	n := float64(len(x))
+	for i, v := range x {
+		sin, cos := math.Sincos(2 * math.Pi * float64(i) / n)
+		c += v * cos
+		s += v * sin
+	}
+	return variance(x) - 2*(c*c+s*s)/(n*n)
+}
+
+// level sums the rises up to a shape that ends where it began, with a mean of 0;
+// the rise of places that are left out is that of the mean of the others.
+func level(rise []float64, without []bool) []float64 {
+	mean, n := 0., 0.
+	for i, r := range rise {
+		if !without[i] {
+			mean += r
+			n++
+		}
+	}
+	mean /= math.Max(n, 1)
+	out := make([]float64, len(rise))
 	sum, all := 0., 0.
 	for i, r := range rise {
-		sum += r - mean
-		rise[i] = sum
+		if !without[i] {
+			sum += r - mean
+		}
+		out[i] = sum
 		all += sum / float64(len(rise))
 	}
-	for i := range rise {
-		rise[i] -= all
+	for i := range out {
+		out[i] -= all
 	}
-	return rise
+	return out
 }

@@ -17,19 +17,26 @@ func newLine(beats []Beat, price float64) *line {
 		raw: make([]float64, n), teeth: make([]float64, n), y: make([]float64, n),
 		se: make([]float64, n), v: make([]float64, n), gap: make([]float64, n),
 		step: make([]bool, n), out: make([]bool, n),
-		fore: make([]course, n), back: make([]course, n), score: make([]float64, n),
+		fore: make([]course, n), back: make([]course, n), score: make([]float64, n), leaps: make([]leap, n), last: make([]int, n), next: make([]int, n), past: make([]int, n), other: make([]int, n), q: make([]float64, n),
 		price: price, single: half(outlying),
 	}
 	slopes := make([]float64, 0, n)
+	seen := [2]int{-1, -1}
 	for j, b := range beats {
 		l.index[j] = b.Index - l.first
-		l.side[j] = uint8(b.Side) & 1
-		if j > 0 {
-			l.gap[j] = float64(l.index[j] - l.index[j-1])
+		side := uint8(b.Side) & 1
+		l.side[j], l.last[j], l.past[j] = side, seen[side], seen[1-side]
+		if i := l.last[j]; i >= 0 {
+			l.gap[j] = float64(l.index[j] - l.index[i])
+			slopes = append(slopes, (b.Time-beats[i].Time)/l.gap[j])
 		}
-		if j > 1 {
-			slopes = append(slopes, (b.Time-beats[j-2].Time)/(l.gap[j]+l.gap[j-1]))
-		}
+		seen[side] = j
+	}
+	seen = [2]int{n, n}
+	for j := n - 1; j >= 0; j-- {
+		side := l.side[j]
+		l.next[j], l.other[j] = seen[side], seen[1-side]
+		seen[side] = j
 	}
 	interval := median(slopes)
 	for j, b := range beats {
@@ -79,7 +86,9 @@ func (l *line) weigh() {
 		l.v[j] = of - own + s*s*own*n[side]/math.Max(mean[side], 1e-300)
 		sum += l.v[j]
 	}
-	l.q = sum / float64(len(l.v)) * math.Pow(l.memory, -6)
+	for j := range l.q {
+		l.q[j] = 2 * sum / float64(len(l.v)) * math.Pow(l.memory[j/stride], -6)
+	}
 }
 
 // tell finds the story of the line.
@@ -87,10 +96,7 @@ func (l *line) tell() {
 	l.learn()
 	l.spread()
 	l.climb()
-	before := slices.Clone(l.y)
 	l.learn()
-	_ = before
-	l.weigh()
 	l.search()
 	l.rescatter()
 	l.weigh()
@@ -101,9 +107,8 @@ func (l *line) tell() {
 func (l *line) learn() {
 	lilt := l.lilt(l.teeth)
 	l.teeth = l.wheel(lilt)
-	lilt = l.lilt(l.teeth)
 	for j, v := range l.raw {
-		l.y[j] = v - lilt[j] - l.teeth[j]
+		l.y[j] = v - l.teeth[j]
 	}
 }
 
@@ -127,47 +132,72 @@ func (l *line) spread() {
 
 // rescatter finds the scatter of each side from the innovations, after search.
 func (l *line) rescatter() {
-	var n, sum [2]float64
-	for j, s := range l.score {
-		if s >= 0 && !l.step[j] && j >= 3 {
-			n[l.side[j]]++
-			sum[l.side[j]] += s
-		}
-	}
-	least := half(finest/l.unit) * 2
-	for i, m := range n {
-		if m >= fewestBeats {
-			l.sigma2[i] = math.Max(l.sigma2[i]*sum[i]/m, least)
-		}
+	least := 2 * half(finest/l.unit)
+	for i, m := range l.innovations() {
+		l.sigma2[i] = math.Max(l.sigma2[i]*m, least)
 	}
 }
 
-// climb tells the story with a longer and longer memory, as long as it gets more
-// probable. With a short one, only steps that stand out from few beats are seen,
-// but each of those, however close they are.
+// climb tells the story with a longer and longer memory, everywhere as long as
+// it gets more probable there. With a short one, only steps that stand out from
+// few beats are seen, but each of those, however close they are.
 func (l *line) climb() {
-	best := math.Inf(1)
-	var told []bool
-	var alone []bool
-	var held float64
-	var sigma2 [2]float64
-	for _, m := range memories {
-		l.memory = m
+	blocks := (len(l.y)-1)/stride + 1
+	l.memory = make([]float64, blocks)
+	open := make([]bool, blocks)
+	for i := range open {
+		open[i] = true
+	}
+	before, now := make([]float64, blocks), make([]float64, blocks)
+	for level, m := range memories {
+		held := slices.Clone(l.memory)
+		step, out := slices.Clone(l.step), slices.Clone(l.out)
+		for i := range open {
+			if open[i] {
+				l.memory[i] = m
+			}
+		}
 		l.weigh()
 		l.search()
-		cost := l.cost()
-		if cost > best {
-			break
+		for i := range now {
+			now[i] = 0
 		}
-		if m > memories[0] {
+		l.costs(now)
+		if level > 0 {
+			worse := l.judge(open, before, now)
+			for i, w := range worse {
+				if w {
+					l.memory[i] = held[i]
+					a, b := i*stride, min((i+1)*stride, len(l.y))
+					copy(l.step[a:b], step[a:b])
+					copy(l.out[a:b], out[a:b])
+				}
+			}
 			l.rescatter()
 		}
-		best, held, sigma2 = cost, m, l.sigma2
-		told, alone = slices.Clone(l.step), slices.Clone(l.out)
+		copy(before, now)
+		if !slices.Contains(open, true) {
+			break
+		}
 	}
-	l.memory, l.sigma2 = held, sigma2
-	copy(l.step, told)
-	copy(l.out, alone)
+	l.weigh()
+}
+
+// judge closes the blocks whose neighbourhood became less probable, and returns
+// them.
+func (l *line) judge(open []bool, before, now []float64) []bool {
+	worse := make([]bool, len(open))
+	for i := range open {
+		gain := 0.
+		for k := max(i-1, 0); k <= min(i+1, len(open)-1); k++ {
+			gain += before[k] - now[k]
+		}
+		worse[i] = open[i] && gain < 0
+	}
+	for i, w := range worse {
+		open[i] = open[i] && !w
+	}
+	return worse
 }
 
 // clear returns how many beats the beat j of the run is from whatever happened,

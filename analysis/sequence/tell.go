@@ -18,6 +18,7 @@ const (
 	core        = 6144 // beats heard that a stretch adds to the story
 	margin      = 1024 // beats heard that it sees on either side of them, or more
 	fewestBeats = 8    // heard, of which a story can be told
+	stride      = 192  // beats over which the memory is the same
 	quiet       = 24   // beats without anything, where two stretches are joined best
 )
 
@@ -112,10 +113,10 @@ func (t *teller) add(l *line, from, to int) {
 			t.Outliers = append(t.Outliers, l.first+l.index[j])
 		}
 		if l.step[j] {
-			size, variance := l.leap(j)
+			p := l.leap(j)
 			t.Steps = append(t.Steps, Step{
-				Beat: l.first + l.index[j], Shift: size * l.unit, SE: math.Sqrt(variance) * l.unit,
-				LogOdds: size*size/variance/2 - l.price,
+				Beat: l.first + l.index[j], Shift: p.size * l.unit, SE: l.unit / math.Sqrt(p.weight),
+				LogOdds: l.leapGain(j),
 			})
 		}
 		side := l.side[j]
@@ -123,7 +124,7 @@ func (t *teller) add(l *line, from, to int) {
 		t.sum[side] += l.sigma2[side] * l.unit * l.unit
 		t.uneven += l.teeth[j] * l.teeth[j] * l.unit * l.unit
 	}
-	t.memory = append(t.memory, l.memory)
+	t.memory = append(t.memory, l.memory...)
 }
 
 // finish returns the story with the figures of the whole of it.
@@ -133,6 +134,7 @@ func (t *teller) finish() *Story {
 	}
 	if n := t.count[0] + t.count[1]; n > 0 {
 		t.Uneven = math.Sqrt(t.uneven / n)
+		t.memories = append([]float64{}, t.memory...)
 		t.Memory = median(t.memory)
 	}
 	return t.Story

@@ -1,0 +1,47 @@
+package sequence
+
+import (
+	"fmt"
+	"os"
+	"strconv"
+	"testing"
+)
+
+func TestDebug(t *testing.T) {
+	if os.Getenv("DBG") == "" {
+		t.Skip()
+	}
+	seed, _ := strconv.Atoi(os.Getenv("DBG"))
+	var m movement
+	if os.Getenv("CLEAN") != "" {
+		m = draw(uint64(seed), 3600)
+		sp := m
+		sp.spoil()
+		m.outliers, m.wild, m.unheard, m.ratio = sp.outliers, sp.wild, sp.unheard, sp.ratio
+		m.modulate()
+	} else {
+		m = draw(uint64(seed), 1200)
+		m.spoil()
+	}
+	tr := m.run()
+	s := Tell(tr.beats)
+	pairs, missed, extra := match(tr, s)
+	fmt.Printf("interval %g beats %d course %v outl %g wild %g unheard %g sigma %g ratio %g uneven %g teeth %d walk %g hes %+v\n", m.interval, m.beats, m.course != nil, m.outliers, m.wild, m.unheard, m.scatter, m.ratio, m.uneven, m.teeth, m.walk, m.hesitate)
+	for i, p := range pairs {
+		if d := p[0].Shift - p[1].Shift; d*d > 9*p[1].SE*p[1].SE && i < 2000 {
+			fmt.Printf("  off %d %d: true %.1f found %.1f se %.1f us\n", p[0].Beat, p[1].Beat, p[0].Shift*1e6, p[1].Shift*1e6, p[1].SE*1e6)
+		}
+	}
+	for _, p := range missed {
+		fmt.Printf("  missed %d %.1f us\n", p.Beat, p.Shift*1e6)
+	}
+	for _, p := range extra {
+		fmt.Printf("  false %d %.1f se %.1f odds %.1f\n", p.Beat, p.Shift*1e6, p.SE*1e6, p.LogOdds)
+	}
+	fmt.Println(" outliers found", len(s.Outliers), "scatter", s.Scatter, "uneven", s.Uneven)
+	l := newLine(tr.beats, 14)
+	_ = l
+	if os.Getenv("MEM") != "" {
+		fmt.Println(s.memories)
+	}
+}
