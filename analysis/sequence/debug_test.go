@@ -45,3 +45,34 @@ func TestDebug(t *testing.T) {
 		fmt.Println(s.memories)
 	}
 }
+
+func TestAround(t *testing.T) {
+	seed, _ := strconv.Atoi(os.Getenv("DBG"))
+	at, _ := strconv.Atoi(os.Getenv("AT"))
+	if at == 0 {
+		t.Skip()
+	}
+	m := draw(uint64(seed), 3600)
+	sp := m
+	sp.spoil()
+	m.outliers, m.wild, m.unheard, m.ratio = sp.outliers, sp.wild, sp.unheard, sp.ratio
+	m.modulate()
+	tr := m.run()
+	m.outliers, m.scatter = 0, 0
+	cl := m.run()
+	s := Tell(tr.beats)
+	for i := at - 8; i < at+12; i++ {
+		alone, step := "", ""
+		for _, o := range s.Outliers {
+			if o == int64(i) {
+				alone = "alone"
+			}
+		}
+		for _, o := range s.Steps {
+			if o.Beat == int64(i) {
+				step = "step"
+			}
+		}
+		fmt.Printf("%d %d %.1f %s %s\n", i, i%2, (tr.beats[i].Time-cl.beats[i].Time)*1e6, alone, step)
+	}
+}

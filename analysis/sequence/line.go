@@ -3,20 +3,15 @@ package sequence
 import "math"
 
 // line is a stretch of beats that were heard, and the story told of it so far.
-// Ticks and tocks follow a course each, so that the beat error may change as it
-// likes; a step displaces both. Times are phases in units of the scatter that
-// was found first.
+// Times are phases in units of the scatter that was found first.
 type line struct {
 	start int     // of the run's beats heard, its first
 	first int64   // Index of that
 	unit  float64 // s
 	index []int64 // from first on
 	side  []uint8
-	last  []int     // the beat before on the same side, or -1
-	next  []int     // the beat after on the same side, or the number of beats
-	past  []int     // the beat before on the other side, or -1
-	other []int     // the beat after on the other side, or the number of beats
-	gap   []float64 // beats since last
+	sign  []float64 // -1 for ticks, 1 for tocks
+	gap   []float64 // beats since the one before
 	raw   []float64 // phase as it was timed, less a straight line
 	teeth []float64 // of it, what comes round with the escape wheel
 	y     []float64 // raw less teeth
@@ -25,179 +20,111 @@ type line struct {
 	step  []bool    // displaced for good from here on
 	out   []bool    // displaced alone
 
-	fore  []course  // known of a beat from those before it on its side, without a step there
-	back  []course  // known of a beat from itself and those after it on its side
+	fore  []course  // known of a beat from those before it, without a step there
+	back  []course  // known of a beat from itself and those after it
 	score []float64 // square of innovation over its variance; -1 where there is none
-	leaps []leap    // of the side's course at each beat
 
 	sigma2 [2]float64 // variance of y by side, about its course
 	memory []float64  // beats over which the course bends little, by block
-	q      []float64  // variance by which it wanders a beat
+	q      []wander   // of the course to each beat
 	price  float64    // of a step, in units of the log likelihood
 	single float64    // price of a beat displaced alone
 }
 
-// leap is by how much a course leaps, and the inverse of that size's variance.
-type leap struct{ size, weight float64 }
-
 // unknown is the variance of a step's size beforehand.
 const unknown = 1e10
 
-// sweep follows both courses forwards and backwards from beat a to beat b, from
-// what is known at the ends, and compares at each beat what both ways tell.
+// sweep follows the course forwards and backwards from beat a to beat b, from
+// what is known at both ends.
 func (l *line) sweep(a, b int) {
 	l.forwards(a, b)
-	l.backward(b, a)
-	l.backward(l.past[b], a)
-	for j := a; j <= b; j++ {
-		l.leaps[j] = l.leapAt(j)
-	}
-	for _, j := range [2]int{l.next[b], l.other[b]} {
-		if j < len(l.y) {
-			l.leaps[j] = l.leapAt(j)
-		}
-	}
-}
-
-func (l *line) leapAt(j int) leap {
-	if l.last[j] < 0 {
-		return leap{}
-	}
-	size, variance := jump(&l.fore[j], &l.back[j])
-	return leap{size, 1 / variance}
+	l.backwards(a, b)
 }
 
 func (l *line) forwards(a, b int) {
-	l.forward(a, b)
-	l.forward(l.other[a], b)
-}
-
-// forward follows one side from beat j to b, and says what is known of the beat
-// after.
-func (l *line) forward(j, b int) {
-	n := len(l.y)
-	if j >= n {
-		return
-	}
-	c := l.fore[j]
-	if l.last[j] < 0 {
+	c := l.fore[a]
+	if a == 0 {
 		c = nothing
-		c.x0 = l.y[j]
+		c.x0 = l.y[0]
 	}
-	for {
+	for j := a; ; j++ {
 		l.fore[j] = c
 		if j > b {
 			return
 		}
-		if l.shock(j) > 0 {
+		if l.step[j] {
 			c.p00 += unknown
 		}
 		if l.out[j] {
 			l.score[j] = -1
 		} else {
-			e := l.y[j] - c.x0
-			l.score[j] = e * e / (c.p00 + l.v[j])
-			c.see(l.y[j], l.v[j])
+			e, variance := c.ahead(l.y[j], l.sign[j])
+			l.score[j] = e * e / (variance + l.v[j])
+			c.see(l.y[j], l.sign[j], l.v[j])
 		}
-		if j = l.next[j]; j >= n {
+		if j+1 == len(l.y) {
 			return
 		}
-		c.move(l.gap[j], l.q[j])
+		c.move(l.gap[j+1], l.q[j+1])
 	}
 }
 
-// shock returns how many steps there are between beat j and the last one of its
-// side.
-func (l *line) shock(j int) int {
-	n := 0
-	for i := j; i > l.last[j]; i-- {
-		if l.step[i] {
-			n++
+func (l *line) backwards(a, b int) {
+	var c course
+	if b+1 < len(l.y) {
+		c = l.before(b + 1)
+	} else {
+		c = nothing
+		c.x0 = l.y[b]
+	}
+	for j := b; ; j-- {
+		if !l.out[j] {
+			c.see(l.y[j], l.sign[j], l.v[j])
 		}
+		l.back[j] = c
+		if j == a {
+			return
+		}
+		if l.step[j] {
+			c.p00 += unknown
+		}
+		c.move(-l.gap[j], l.q[j])
 	}
-	return n
 }
 
-// before returns what the beats from j on tell of the last one of the side.
+// before returns what the beats from j on tell of the beat before j.
 func (l *line) before(j int) course {
 	c := l.back[j]
-	if l.shock(j) > 0 {
+	if l.step[j] {
 		c.p00 += unknown
 	}
 	c.move(-l.gap[j], l.q[j])
 	return c
 }
 
-// backward follows one side from beat j back to a.
-func (l *line) backward(j, a int) {
-	if j < a {
-		return
-	}
-	c := nothing
-	if i := l.next[j]; i < len(l.y) {
-		c = l.before(i)
-	} else {
-		c.x0 = l.y[j]
-	}
-	for {
-		if !l.out[j] {
-			c.see(l.y[j], l.v[j])
-		}
-		l.back[j] = c
-		i := l.last[j]
-		if i < a {
-			return
-		}
-		if l.shock(j) > 0 {
-			c.p00 += unknown
-		}
-		c.move(-l.gap[j], l.q[j])
-		j = i
-	}
-}
-
-// leap returns size of a step at beat j, whether or not one is in the story, and
-// the inverse of its variance: what both courses tell of it, as far as no other
-// step lies between the same beats of one.
-func (l *line) leap(j int) leap {
-	var sum leap
-	own := 0
-	if l.step[j] {
-		own = 1
-	}
-	add := func(i int) {
-		if i < len(l.y) && l.shock(i) == own {
-			p := l.leaps[i]
-			sum.size += p.size * p.weight
-			sum.weight += p.weight
-		}
-	}
-	add(j)
-	add(l.other[j])
-	if sum.weight > 0 {
-		sum.size /= sum.weight
-	}
-	return sum
-}
+// leap returns size and variance of a step at beat j, whether or not one is in
+// the story.
+func (l *line) leap(j int) (size, variance float64) { return jump(&l.fore[j], &l.back[j]) }
 
 // leapGain returns by how much a step at beat j makes the story more probable.
 func (l *line) leapGain(j int) float64 {
-	p := l.leap(j)
-	return p.size*p.size*p.weight/2 - l.price
+	size, variance := l.leap(j)
+	return size*size/variance/2 - l.price
 }
 
 // aloneGain returns by how much it does so that beat j is displaced alone.
 func (l *line) aloneGain(j int) float64 {
 	f := l.fore[j]
-	if l.shock(j) > 0 {
+	if l.step[j] {
 		f.p00 += unknown
 	}
-	phase, variance := f.x0, f.p00
-	if i := l.next[j]; i < len(l.y) {
-		b := l.before(i)
-		phase, variance = between(&f, &b)
+	e, variance := f.ahead(l.y[j], l.sign[j])
+	if j+1 < len(l.y) {
+		b := l.before(j + 1)
+		var phase float64
+		phase, variance = between(&f, &b, l.sign[j])
+		e = l.y[j] - phase
 	}
-	e := l.y[j] - phase
 	return e*e/(variance+l.v[j])/2 - l.single
 }
 
@@ -218,14 +145,15 @@ func (l *line) costs(dst []float64) {
 		}
 		if l.shows(j) {
 			k := scale[l.side[j]]
-			c += (s/k + math.Log(k*(l.fore[j].p00+l.v[j]))) / 2
+			_, variance := l.fore[j].ahead(0, l.sign[j])
+			c += (s/k + math.Log(k*(variance+l.v[j]))) / 2
 		}
 		dst[j/stride] += c
 	}
 }
 
 // shows tells whether the innovation of beat j is a measure of the scatter.
-func (l *line) shows(j int) bool { return l.score[j] >= 0 && j >= 8 && l.shock(j) == 0 }
+func (l *line) shows(j int) bool { return l.score[j] >= 0 && j >= 8 && !l.step[j] }
 
 // innovations returns the mean square of the innovations of each side over their
 // variance; 1 where there are too few.

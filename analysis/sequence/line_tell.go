@@ -17,26 +17,20 @@ func newLine(beats []Beat, price float64) *line {
 		raw: make([]float64, n), teeth: make([]float64, n), y: make([]float64, n),
 		se: make([]float64, n), v: make([]float64, n), gap: make([]float64, n),
 		step: make([]bool, n), out: make([]bool, n),
-		fore: make([]course, n), back: make([]course, n), score: make([]float64, n), leaps: make([]leap, n), last: make([]int, n), next: make([]int, n), past: make([]int, n), other: make([]int, n), q: make([]float64, n),
+		fore: make([]course, n), back: make([]course, n), score: make([]float64, n), sign: make([]float64, n), q: make([]wander, n),
 		price: price, single: half(outlying),
 	}
 	slopes := make([]float64, 0, n)
-	seen := [2]int{-1, -1}
 	for j, b := range beats {
 		l.index[j] = b.Index - l.first
-		side := uint8(b.Side) & 1
-		l.side[j], l.last[j], l.past[j] = side, seen[side], seen[1-side]
-		if i := l.last[j]; i >= 0 {
-			l.gap[j] = float64(l.index[j] - l.index[i])
-			slopes = append(slopes, (b.Time-beats[i].Time)/l.gap[j])
+		l.side[j] = uint8(b.Side) & 1
+		l.sign[j] = float64(2*l.side[j]) - 1
+		if j > 0 {
+			l.gap[j] = float64(l.index[j] - l.index[j-1])
 		}
-		seen[side] = j
-	}
-	seen = [2]int{n, n}
-	for j := n - 1; j >= 0; j-- {
-		side := l.side[j]
-		l.next[j], l.other[j] = seen[side], seen[1-side]
-		seen[side] = j
+		if j > 1 {
+			slopes = append(slopes, (b.Time-beats[j-2].Time)/(l.gap[j]+l.gap[j-1]))
+		}
 	}
 	interval := median(slopes)
 	for j, b := range beats {
@@ -87,7 +81,8 @@ func (l *line) weigh() {
 		sum += l.v[j]
 	}
 	for j := range l.q {
-		l.q[j] = 2 * sum / float64(len(l.v)) * math.Pow(l.memory[j/stride], -6)
+		m := l.memory[j/stride]
+		l.q[j] = wander{sum / float64(len(l.v)) * math.Pow(m, -6), sum / float64(len(l.v)) * math.Pow(2*m, -4)}
 	}
 }
 

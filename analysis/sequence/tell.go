@@ -113,9 +113,9 @@ func (t *teller) add(l *line, from, to int) {
 			t.Outliers = append(t.Outliers, l.first+l.index[j])
 		}
 		if l.step[j] {
-			p := l.leap(j)
+			size, variance := l.leap(j)
 			t.Steps = append(t.Steps, Step{
-				Beat: l.first + l.index[j], Shift: p.size * l.unit, SE: l.unit / math.Sqrt(p.weight),
+				Beat: l.first + l.index[j], Shift: size * l.unit, SE: math.Sqrt(variance) * l.unit,
 				LogOdds: l.leapGain(j),
 			})
 		}
