@@ -120,7 +120,7 @@ func (l *line) comesRound(d []float64, sd float64) int64 {
 func (l *line) shape(d []float64, sd float64, period int64) []float64 {
 	rough, fine := make([]float64, period), make([]float64, period)
 	counts := make([]float64, period)
-	kept := make([]float64, period)
+	kept, apartFrom := make([]float64, period), make([]float64, period)
 	for j, v := range d {
 		if !math.IsNaN(v) {
 			p := l.index[j] % period
@@ -129,6 +129,8 @@ func (l *line) shape(d []float64, sd float64, period int64) []float64 {
 			if math.Abs(v) < 3.5*sd {
 				kept[p]++
 				fine[p] += v
+			} else {
+				apartFrom[p] += math.Abs(v)
 			}
 		}
 	}
@@ -139,7 +141,12 @@ func (l *line) shape(d []float64, sd float64, period int64) []float64 {
 	noise := sd * sd / 2 / (float64(len(d)) / float64(period))
 	lost := leaps(rough, noise, l.price)
 	for p := range fine {
-		if kept[p] < 0.2*counts[p] || counts[p] < turns/2 {
+		switch {
+		case counts[p] < turns/2:
+			lost[p] = true
+		case lost[p] && kept[p] >= turns && apartFrom[p] > 6*sd*(counts[p]-kept[p]):
+			lost[p] = false
+		case kept[p] < 0.2*counts[p]:
 			lost[p] = true
 		}
 	}

@@ -1,5 +1,7 @@
 package sequence
 
+import "math"
+
 // course is what is known at one beat, as a Gaussian: of the phase, 0, its
 // change per beat, 1, and the change of that per beat, 2; of how much ticks come
 // earlier and tocks later than the phase, 3, and the change of that per beat, 4.
@@ -128,16 +130,7 @@ func jump(a, b *course) (size, variance float64) {
 // between returns mean and variance of the phase on a side, from what is known
 // from before and from after.
 func between(a, b *course, side float64) (phase, variance float64) {
-	// s is the covariance of their difference d; h is that of a's own figures with
-	// its phase on the side.
-	s := [5][5]float64{
-		{a.p00 + b.p00},
-		{a.p01 + b.p01, a.p11 + b.p11},
-		{a.p02 + b.p02, a.p12 + b.p12, a.p22 + b.p22},
-		{a.p03 + b.p03, a.p13 + b.p13, a.p23 + b.p23, a.p33 + b.p33},
-		{a.p04 + b.p04, a.p14 + b.p14, a.p24 + b.p24, a.p34 + b.p34, a.p44 + b.p44},
-	}
-	d := [5]float64{b.x0 - a.x0, b.x1 - a.x1, b.x2 - a.x2, b.x3 - a.x3, b.x4 - a.x4}
+	s, d := apartness(a, b)
 	h := [5]float64{a.p00 + side*a.p03, a.p01 + side*a.p13, a.p02 + side*a.p23, a.p03 + side*a.p33, a.p04 + side*a.p34}
 	phase, variance = a.x0+side*a.x3, h[0]+side*h[3]
 	for i := 4; i >= 0; i-- {
@@ -154,4 +147,37 @@ func between(a, b *course, side float64) (phase, variance float64) {
 		}
 	}
 	return phase, variance
+}
+
+// apartness returns the covariance, its lower half, of the difference between
+// what is known from before and from after, and the difference.
+func apartness(a, b *course) (s [5][5]float64, d [5]float64) {
+	s = [5][5]float64{
+		{a.p00 + b.p00},
+		{a.p01 + b.p01, a.p11 + b.p11},
+		{a.p02 + b.p02, a.p12 + b.p12, a.p22 + b.p22},
+		{a.p03 + b.p03, a.p13 + b.p13, a.p23 + b.p23, a.p33 + b.p33},
+		{a.p04 + b.p04, a.p14 + b.p14, a.p24 + b.p24, a.p34 + b.p34, a.p44 + b.p44},
+	}
+	return s, [5]float64{b.x0 - a.x0, b.x1 - a.x1, b.x2 - a.x2, b.x3 - a.x3, b.x4 - a.x4}
+}
+
+// apart returns the negative logarithm of the density of the difference between
+// what is known from before and from after, up to a constant.
+func apart(a, b *course) float64 {
+	s, d := apartness(a, b)
+	square, det := 0., 1.
+	for i := 4; i >= 0; i-- {
+		w := 1 / s[i][i]
+		square += d[i] * d[i] * w
+		det *= s[i][i]
+		for j := range i {
+			f := s[i][j] * w
+			d[j] -= f * d[i]
+			for k := range j + 1 {
+				s[j][k] -= f * s[i][k]
+			}
+		}
+	}
+	return (square + math.Log(det)) / 2
 }

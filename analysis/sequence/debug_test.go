@@ -39,8 +39,7 @@ func TestDebug(t *testing.T) {
 		fmt.Printf("  false %d %.1f se %.1f odds %.1f\n", p.Beat, p.Shift*1e6, p.SE*1e6, p.LogOdds)
 	}
 	fmt.Println(" outliers found", len(s.Outliers), "scatter", s.Scatter, "uneven", s.Uneven)
-	l := newLine(tr.beats, 14)
-	_ = l
+	fmt.Println(dbgRounds)
 	if os.Getenv("MEM") != "" {
 		fmt.Println(s.memories)
 	}

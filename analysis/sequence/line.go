@@ -135,21 +135,29 @@ func (l *line) costs(dst []float64) {
 	for i := range scale {
 		scale[i] = math.Max(scale[i], 1e-6)
 	}
-	for j, s := range l.score {
-		c := 0.
-		if l.step[j] {
-			c += l.price
-		}
-		if l.out[j] {
-			c += l.single
-		}
-		if l.shows(j) {
-			k := scale[l.side[j]]
-			_, variance := l.fore[j].ahead(0, l.sign[j])
-			c += (s/k + math.Log(k*(variance+l.v[j]))) / 2
-		}
-		dst[j/stride] += c
+	for j := range l.score {
+		dst[j/stride] += l.costOf(j, scale[l.side[j]])
 	}
+}
+
+// costOf returns what beat j adds to the negative logarithm of the probability,
+// where its variance is scale times as large as was thought.
+func (l *line) costOf(j int, scale float64) float64 {
+	c := 0.
+	if l.step[j] {
+		c += l.price
+	}
+	if l.out[j] {
+		c += l.single
+	}
+	if !l.shows(j) {
+		return c
+	}
+	_, variance := l.fore[j].ahead(0, l.sign[j])
+	if variance += l.v[j]; variance > unknown/4 {
+		return c
+	}
+	return c + (l.score[j]/scale+math.Log(scale*variance))/2
 }
 
 // shows tells whether the innovation of beat j is a measure of the scatter.

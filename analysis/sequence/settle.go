@@ -1,18 +1,18 @@
 package sequence
 
-import "slices"
-
 const (
-	reach   = 12  // beats beside what looks wrong that are looked at with it
-	longest = 192 // beats that are settled at once
-	rounds  = 8   // sweeps over a stretch in search of what is wrong
+	reach   = 12   // beats beside what looks wrong that are looked at with it
+	longest = 192  // beats that are settled at once
+	rounds  = 8    // sweeps over a stretch in search of what is wrong
+	far     = 6    // beats from a step where it may rather be
+	least   = 1e-6 // gain for which the story is changed
 )
 
 // search mends the story until nothing in it looks wrong: sweeps show where it
 // does, and settle mends it there.
 func (l *line) search() {
 	n := len(l.y)
-	for range rounds {
+	for rnd := range rounds {
 		l.sweep(0, n-1)
 		changed, at := false, 0 // fore is right up to at
 		for j := 1; j < n; j++ {
@@ -37,10 +37,12 @@ func (l *line) search() {
 			j = b
 		}
 		if !changed {
+			dbgRounds[rnd]++
 			return
 		}
 	}
 	l.sweep(0, n-1)
+	dbgRounds[19]++
 }
 
 // wrong tells whether anything at beat j could be changed for the better.
@@ -93,19 +95,16 @@ func (l *line) best(a, b int, add bool) change {
 }
 
 // settle mends the story from beat a to beat b, one change at a time, always the
-// one that gains most; and where none gains, sees of everything that happened
-// there whether something else in its place would be more probable. It tells
-// whether anything changed.
+// one that gains most; and where none gains, sees whether something else in the
+// place of what happened there would be more probable. It tells whether anything
+// changed.
 func (l *line) settle(a, b int) bool {
 	changed := false
 	for range 2 * (b - a + 1) {
 		l.sweep(a, b)
-		if c := l.best(a, b, false); c.gain > 1e-6 {
+		if c := l.best(a, b, false); c.gain > least {
 			c.make()
-			changed = true
-			continue
-		}
-		if !l.exchange(a, b) {
+		} else if !l.exchange(a, b) {
 			l.sweep(a, b)
 			break
 		}
@@ -114,29 +113,120 @@ func (l *line) settle(a, b int) bool {
 	return changed
 }
 
-// exchange replaces one thing that happened between a and b by a more probable
-// one, if there is one.
+// exchange replaces things that happened between a and b by more probable ones,
+// if there are any, and tells whether it did.
 func (l *line) exchange(a, b int) bool {
+	now := l.value(a, b)
 	for j := a; j <= b; j++ {
-		for _, of := range [][]bool{l.step, l.out} {
-			if !of[j] {
-				continue
-			}
-			of[j] = false
-			l.sweep(a, b)
-			own := l.leapGain
-			if &of[0] == &l.out[0] {
-				own = l.aloneGain
-			}
-			if c := l.best(a, b, true); c.gain > own(j)+1e-6 {
-				c.make()
-				return true
-			}
-			of[j] = true
+		if l.step[j] && (l.replace(a, b, j, l.step) || l.slide(a, b, j, now) || l.dissolve(a, b, j, now)) {
+			return true
+		}
+		if l.out[j] && (l.replace(a, b, j, l.out) || l.gather(a, b, j, now)) {
+			return true
 		}
 	}
 	return false
 }
 
-// clone returns what happened.
-func (l *line) clone() (step, out []bool) { return slices.Clone(l.step), slices.Clone(l.out) }
+// replace sees whether one thing that happened at beat j was another.
+func (l *line) replace(a, b, j int, of []bool) bool {
+	of[j] = false
+	l.sweep(a, b)
+	own := l.leapGain
+	if &of[0] == &l.out[0] {
+		own = l.aloneGain
+	}
+	if c := l.best(a, b, true); c.gain > own(j)+least {
+		c.make()
+		return true
+	}
+	of[j] = true
+	return false
+}
+
+// slide sees whether the step at beat j is rather at another, and the beats
+// between in their places.
+func (l *line) slide(a, b, j int, now float64) bool {
+	for i := max(j-far, a+1); i <= min(j+far, b); i++ {
+		if i == j || l.step[i] {
+			continue
+		}
+		set := []change{{beat: j, of: l.step}, {beat: i, of: l.step}}
+		for k := min(i, j); k < max(i, j); k++ {
+			if l.out[k] {
+				set = append(set, change{beat: k, of: l.out})
+			}
+		}
+		if len(set) > 2 && l.try(a, b, now, set) {
+			return true
+		}
+	}
+	return false
+}
+
+// dissolve sees whether the step at beat j and one soon after it are rather
+// beats displaced alone.
+func (l *line) dissolve(a, b, j int, now float64) bool {
+	set := []change{{beat: j, of: l.step}}
+	for k := j; k < min(j+far, b); k++ {
+		if !l.out[k] {
+			set = append(set, change{beat: k, of: l.out})
+		}
+		if l.step[k+1] {
+			return l.try(a, b, now, append(set, change{beat: k + 1, of: l.step}))
+		}
+	}
+	return false
+}
+
+// gather sees whether the beats from j on that are displaced alone are rather
+// displaced together.
+func (l *line) gather(a, b, j int, now float64) bool {
+	if j <= a || l.out[j-1] || l.step[j] {
+		return false
+	}
+	set := []change{{beat: j, of: l.step}}
+	k := j
+	for ; k < b && l.out[k]; k++ {
+		set = append(set, change{beat: k, of: l.out})
+	}
+	if k-j < 3 || l.step[k] {
+		return false
+	}
+	return l.try(a, b, now, append(set, change{beat: k, of: l.step}))
+}
+
+// try makes changes, and takes them back unless the story between a and b is
+// then better than now.
+func (l *line) try(a, b int, now float64, set []change) bool {
+	for _, c := range set {
+		c.make()
+	}
+	if l.value(a, b) < now-least {
+		return true
+	}
+	for _, c := range set {
+		c.make()
+	}
+	return false
+}
+
+// value returns the negative logarithm of the story's probability between beats
+// a and b, given those before and after.
+func (l *line) value(a, b int) float64 {
+	l.forwards(a, b)
+	sum := 0.
+	for j := a; j <= b; j++ {
+		sum += l.costOf(j, 1)
+	}
+	if b+1 < len(l.y) {
+		f := l.fore[b+1]
+		if l.step[b+1] {
+			f.p00 += unknown
+		}
+		sum += apart(&f, &l.back[b+1])
+	}
+	return sum
+}
+
+var dbgRounds [20]int
