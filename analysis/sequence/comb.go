@@ -78,18 +78,20 @@ func (l *line) wheel(lilt []float64) []float64 {
 
 // comesRound returns the number of beats after which the increments d, with
 // scatter sd, repeat, or 0. A sum of squares of means of P places, neighbours
-// of which share a beat, has the mean P and the variance 3P by chance.
+// of which share a beat, has the mean P and the variance 3P by chance; between
+// turns of different length, the Bayesian information criterion decides (G.
+// Schwarz, Annals of Statistics 6, 1978).
 func (l *line) comesRound(d []float64, sd float64) int64 {
 	const (
 		clip = 4 // in sd, so that no single beat decides
 		sure = 8 // in standard deviations
 	)
-	best, top := int64(0), float64(sure)
+	best, top := int64(0), math.Inf(-1)
 	var sum, count [most]float64
 	for p := int64(fewest); p <= most && p*turns <= int64(len(d)); p += 2 {
 		clear(sum[:p])
 		clear(count[:p])
-		last, phase := l.index[0], l.index[0]%p
+		last, phase := int64(0), int64(0)
 		for j, v := range d {
 			phase += l.index[j] - last
 			last = l.index[j]
@@ -108,8 +110,9 @@ func (l *line) comesRound(d []float64, sd float64) int64 {
 				places++
 			}
 		}
-		if z := (chi/(sd*sd) - places) / math.Sqrt(3*places); z > top {
-			best, top = p, z
+		chi /= sd * sd
+		if v := chi - places*math.Log(float64(len(d))); chi > places+sure*math.Sqrt(3*places) && v > top {
+			best, top = p, v
 		}
 	}
 	return best
@@ -150,6 +153,7 @@ func (l *line) shape(d []float64, sd float64, period int64) []float64 {
 			lost[p] = true
 		}
 	}
+	dbgShape(period, lost, level(fine, lost))
 	return level(fine, lost)
 }
 
@@ -248,3 +252,5 @@ func level(rise []float64, without []bool) []float64 {
 	}
 	return out
 }
+
+var dbgShape = func(period int64, lost []bool, shape []float64) {}

@@ -24,6 +24,20 @@ func TestDebug(t *testing.T) {
 		m.spoil()
 	}
 	tr := m.run()
+	dbgShape = func(p int64, lost []bool, shape []float64) {
+		fmt.Print("period ", p)
+		for i, l := range lost {
+			if l {
+				fmt.Print(" lost ", i)
+			}
+		}
+		if os.Getenv("SHAPE") != "" {
+			for _, v := range shape {
+				fmt.Printf(" %.2f", v)
+			}
+		}
+		fmt.Println()
+	}
 	s := Tell(tr.beats)
 	pairs, missed, extra := match(tr, s)
 	fmt.Printf("interval %g beats %d course %v outl %g wild %g unheard %g sigma %g ratio %g uneven %g teeth %d walk %g hes %+v\n", m.interval, m.beats, m.course != nil, m.outliers, m.wild, m.unheard, m.scatter, m.ratio, m.uneven, m.teeth, m.walk, m.hesitate)
@@ -51,13 +65,18 @@ func TestAround(t *testing.T) {
 	if at == 0 {
 		t.Skip()
 	}
-	m := draw(uint64(seed), 3600)
-	sp := m
-	sp.spoil()
-	m.outliers, m.wild, m.unheard, m.ratio = sp.outliers, sp.wild, sp.unheard, sp.ratio
-	m.modulate()
+	m := draw(uint64(seed), 1200)
+	m.spoil()
+	if os.Getenv("CLEAN") != "" {
+		m = draw(uint64(seed), 3600)
+		sp := m
+		sp.spoil()
+		m.outliers, m.wild, m.unheard, m.ratio = sp.outliers, sp.wild, sp.unheard, sp.ratio
+		m.modulate()
+	}
 	tr := m.run()
 	m.outliers, m.scatter = 0, 0
+	m.hesitate, m.steps = nil, nil
 	cl := m.run()
 	s := Tell(tr.beats)
 	for i := at - 8; i < at+12; i++ {

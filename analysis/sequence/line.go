@@ -164,19 +164,22 @@ func (l *line) costOf(j int, scale float64) float64 {
 func (l *line) shows(j int) bool { return l.score[j] >= 0 && j >= 8 && !l.step[j] }
 
 // innovations returns the mean square of the innovations of each side over their
-// variance; 1 where there are too few.
+// variance; 1 where there are too few. Large ones are cut short, and what that
+// takes from a Gaussian given back, so that beats displaced by little do not
+// count for much.
 func (l *line) innovations() [2]float64 {
+	const cut, left = 4, 0.92054 // square of two standard deviations; mean of min(x², cut)
 	var n, sum [2]float64
 	for j, s := range l.score {
 		if l.shows(j) {
 			n[l.side[j]]++
-			sum[l.side[j]] += s
+			sum[l.side[j]] += math.Min(s, cut)
 		}
 	}
 	mean := [2]float64{1, 1}
 	for i, m := range n {
 		if m >= fewestBeats {
-			mean[i] = sum[i] / m
+			mean[i] = sum[i] / m / left
 		}
 	}
 	return mean

@@ -144,21 +144,34 @@ func (l *line) replace(a, b, j int, of []bool) bool {
 	return false
 }
 
-// slide sees whether the step at beat j is rather at another, and the beats
-// between in their places.
+// slide sees whether the step at beat j is rather at another one, and of the
+// beats between the farthest, those displaced alone, or all are rather the other
+// way about.
 func (l *line) slide(a, b, j int, now float64) bool {
 	for i := max(j-far, a+1); i <= min(j+far, b); i++ {
 		if i == j || l.step[i] {
 			continue
 		}
-		set := []change{{beat: j, of: l.step}, {beat: i, of: l.step}}
-		for k := min(i, j); k < max(i, j); k++ {
+		from, to, farthest := j, i, i-1
+		if i < j {
+			from, to, farthest = i, j, i
+		}
+		move := []change{{beat: j, of: l.step}, {beat: i, of: l.step}}
+		var alone, all []change
+		for k := from; k < to; k++ {
+			c := change{beat: k, of: l.out}
+			all = append(all, c)
 			if l.out[k] {
-				set = append(set, change{beat: k, of: l.out})
+				alone = append(alone, c)
 			}
 		}
-		if len(set) > 2 && l.try(a, b, now, set) {
-			return true
+		if len(alone) == 0 {
+			continue
+		}
+		for _, set := range [][]change{{{beat: farthest, of: l.out}}, alone, all} {
+			if l.try(a, b, now, append(move, set...)) {
+				return true
+			}
 		}
 	}
 	return false
