@@ -4,7 +4,7 @@ import "math"
 
 // lilt finds by how much tocks come later than ticks against an even beat, slowly
 // changing, from each beat and its two neighbours of the other side.
-func (l *line) lilt(wheel []float64) []float64 {
+func (l *line) lilt() []float64 {
 	const wide = 16 // beats from one neighbour to the other, at most
 	n := len(l.raw)
 	m := make([]float64, n)
@@ -15,7 +15,7 @@ func (l *line) lilt(wheel []float64) []float64 {
 			continue
 		}
 		a, b := float64(l.index[j]-l.index[j-1]), float64(l.index[j+1]-l.index[j])
-		at := func(i int) float64 { return l.raw[i] - wheel[i] }
+		at := func(i int) float64 { return l.raw[i] - l.teeth[i] }
 		m[j] = at(j) - (at(j-1)*b+at(j+1)*a)/(a+b)
 		if l.side[j] == 0 {
 			m[j] = -m[j]
@@ -40,121 +40,115 @@ const (
 )
 
 // wheel finds what comes round with the escape wheel without losing time: the
-// mean of each place, or zeros where nothing comes round.
-func (l *line) wheel(lilt []float64) []float64 {
-	n := len(l.raw)
-	none := make([]float64, n)
-	d := make([]float64, n)
+// mean of each place, or zeros where nothing comes round. Ticks come earlier and
+// tocks later by lilt.
+func (l *line) wheel(lilt []float64) {
+	clear(l.teeth)
+	d, all := make([]float64, len(l.raw)), make([]float64, 0, len(l.raw))
 	for j := range d {
 		d[j] = math.NaN()
-		if j > 0 && l.index[j]-l.index[j-1] == 1 && !l.step[j] && !l.out[j] && !l.out[j-1] {
+		if j > 0 && l.gap[j] == 1 && !l.step[j] && !l.out[j] && !l.out[j-1] {
 			d[j] = l.raw[j] - lilt[j] - l.raw[j-1] + lilt[j-1]
 		}
 	}
-	buf := make([]float64, 0, n)
 	for j, c := range slow(d) {
-		d[j] -= c
-		if !math.IsNaN(d[j]) {
-			buf = append(buf, d[j])
+		if d[j] -= c; !math.IsNaN(d[j]) {
+			all = append(all, d[j])
 		}
 	}
-	if len(buf) < turns*fewest {
-		return none
+	sd := mad(all, 0)
+	if len(all) < turns*fewest || sd == 0 {
+		return
 	}
-	sd := mad(buf, 0)
-	if !(sd > 0) {
-		return none
+	if l.period == 0 {
+		l.period = l.comesRound(d, sd)
+	} else if _, sure := l.evidence(d, sd, l.period); !sure {
+		l.period = 0
 	}
-	period := l.comesRound(d, sd)
-	if period == 0 {
-		return none
+	if l.period == 0 {
+		return
 	}
-	shape := l.shape(d, sd, period)
-	for j := range none {
-		none[j] = shape[l.index[j]%period]
+	shape := l.shape(d, sd, l.period)
+	for j := range l.teeth {
+		l.teeth[j] = shape[l.index[j]%l.period]
 	}
-	return none
 }
 
 // comesRound returns the number of beats after which the increments d, with
-// scatter sd, repeat, or 0. A sum of squares of means of P places, neighbours
-// of which share a beat, has the mean P and the variance 3P by chance; between
-// turns of different length, the Bayesian information criterion decides (G.
-// Schwarz, Annals of Statistics 6, 1978).
+// scatter sd, repeat, or 0. Between turns of different length, the Bayesian
+// information criterion decides (G. Schwarz, Annals of Statistics 6, 1978).
 func (l *line) comesRound(d []float64, sd float64) int64 {
-	const (
-		clip = 4 // in sd, so that no single beat decides
-		sure = 8 // in standard deviations
-	)
 	best, top := int64(0), math.Inf(-1)
-	var sum, count [most]float64
 	for p := int64(fewest); p <= most && p*turns <= int64(len(d)); p += 2 {
-		clear(sum[:p])
-		clear(count[:p])
-		last, phase := int64(0), int64(0)
-		for j, v := range d {
-			phase += l.index[j] - last
-			last = l.index[j]
-			if phase >= p {
-				phase %= p
-			}
-			if v == v {
-				sum[phase] += max(min(v, clip*sd), -clip*sd)
-				count[phase]++
-			}
-		}
-		chi, places := 0., 0.
-		for i, c := range count[:p] {
-			if c > 0 {
-				chi += sum[i] * sum[i] / c
-				places++
-			}
-		}
-		chi /= sd * sd
-		if v := chi - places*math.Log(float64(len(d))); chi > places+sure*math.Sqrt(3*places) && v > top {
+		chi, sure := l.evidence(d, sd, p)
+		if v := chi - float64(p)*math.Log(float64(len(d))); sure && v > top {
 			best, top = p, v
 		}
 	}
 	return best
 }
 
-// shape returns the mean of each place of a turn from increments d with scatter
-// sd, without what leaps and is lost.
+// evidence returns the sum of squares of the means of the increments d, with
+// scatter sd, at each place of a turn of p beats, over their variances; and
+// whether they differ for sure. Neighbours share a beat: by chance, the sum has
+// the mean p and the variance 3p.
+func (l *line) evidence(d []float64, sd float64, p int64) (chi float64, sure bool) {
+	const (
+		clip   = 4 // in sd, so that no single beat decides
+		beyond = 8 // standard deviations
+	)
+	var sum, count [most]float64
+	last, phase := int64(0), int64(0)
+	for j, v := range d {
+		phase += l.index[j] - last
+		last = l.index[j]
+		if phase >= p {
+			phase %= p
+		}
+		if v == v {
+			sum[phase] += max(min(v, clip*sd), -clip*sd)
+			count[phase]++
+		}
+	}
+	places := 0.
+	for i, n := range count[:p] {
+		if n > 0 {
+			chi += sum[i] * sum[i] / (n * sd * sd)
+			places++
+		}
+	}
+	return chi, chi > places+beyond*math.Sqrt(3*places)
+}
+
+// shape returns the mean of each place of a turn of period beats from increments
+// d with scatter sd, without what leaps there for good.
 func (l *line) shape(d []float64, sd float64, period int64) []float64 {
-	rough, fine := make([]float64, period), make([]float64, period)
-	counts := make([]float64, period)
-	kept, apartFrom := make([]float64, period), make([]float64, period)
+	at := make([][]float64, period)
 	for j, v := range d {
 		if !math.IsNaN(v) {
 			p := l.index[j] % period
-			counts[p]++
-			rough[p] += max(min(v, 6*sd), -6*sd)
-			if math.Abs(v) < 3.5*sd {
-				kept[p]++
-				fine[p] += v
-			} else {
-				apartFrom[p] += math.Abs(v)
-			}
+			at[p] = append(at[p], v)
 		}
 	}
-	for p, n := range counts {
-		rough[p] /= math.Max(n, 1)
-		fine[p] /= math.Max(kept[p], 1)
+	rise, noise := make([]float64, period), sd*sd/2/(float64(len(d))/float64(period))
+	for p, all := range at {
+		rise[p] = mean(all, func(v float64) (float64, bool) { return max(min(v, 6*sd), -6*sd), true })
 	}
-	noise := sd * sd / 2 / (float64(len(d)) / float64(period))
-	lost := leaps(rough, noise, l.price)
-	for p := range fine {
+	lost := leaps(rise, noise, l.price)
+	for p, all := range at {
+		few := mean(all, func(v float64) (float64, bool) { return v, math.Abs(v) < 3.5*sd })
+		far := mean(all, func(v float64) (float64, bool) { return math.Abs(v), math.Abs(v) >= 3.5*sd })
+		near := count(all, func(v float64) bool { return math.Abs(v) < 3.5*sd })
 		switch {
-		case counts[p] < turns/2:
+		case len(all) < turns/2:
 			lost[p] = true
-		case lost[p] && kept[p] >= turns && apartFrom[p] > 6*sd*(counts[p]-kept[p]):
-			lost[p] = false
-		case kept[p] < 0.2*counts[p]:
-			lost[p] = true
+		case !lost[p] && 2*near > len(all), lost[p] && near >= turns && far > 6*sd:
+			rise[p], lost[p] = few, false
+		default:
+			rise[p] = median(all)
 		}
 	}
-	dbgShape(period, lost, level(fine, lost))
-	return level(fine, lost)
+	return level(rise, lost)
 }
 
 // leaps tells at which places of a turn the phase leaps for good, from the mean
@@ -253,4 +247,24 @@ func level(rise []float64, without []bool) []float64 {
 	return out
 }
 
-var dbgShape = func(period int64, lost []bool, shape []float64) {}
+// mean returns the mean of what is taken of values; 0 where nothing is.
+func mean(values []float64, take func(v float64) (of float64, taken bool)) float64 {
+	sum, n := 0., 0.
+	for _, v := range values {
+		if of, taken := take(v); taken {
+			sum += of
+			n++
+		}
+	}
+	return sum / math.Max(n, 1)
+}
+
+func count(values []float64, is func(v float64) bool) int {
+	n := 0
+	for _, v := range values {
+		if is(v) {
+			n++
+		}
+	}
+	return n
+}

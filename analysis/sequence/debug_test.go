@@ -24,20 +24,6 @@ func TestDebug(t *testing.T) {
 		m.spoil()
 	}
 	tr := m.run()
-	dbgShape = func(p int64, lost []bool, shape []float64) {
-		fmt.Print("period ", p)
-		for i, l := range lost {
-			if l {
-				fmt.Print(" lost ", i)
-			}
-		}
-		if os.Getenv("SHAPE") != "" {
-			for _, v := range shape {
-				fmt.Printf(" %.2f", v)
-			}
-		}
-		fmt.Println()
-	}
 	s := Tell(tr.beats)
 	pairs, missed, extra := match(tr, s)
 	fmt.Printf("interval %g beats %d course %v outl %g wild %g unheard %g sigma %g ratio %g uneven %g teeth %d walk %g hes %+v\n", m.interval, m.beats, m.course != nil, m.outliers, m.wild, m.unheard, m.scatter, m.ratio, m.uneven, m.teeth, m.walk, m.hesitate)

@@ -20,7 +20,7 @@ func newLine(beats []Beat, price float64) *line {
 		fore: make([]course, n), back: make([]course, n), score: make([]float64, n), sign: make([]float64, n), q: make([]wander, n),
 		price: price, single: half(outlying),
 	}
-	slopes := make([]float64, 0, n)
+	interval := (beats[n-1].Time - beats[0].Time) / float64(beats[n-1].Index-l.first)
 	for j, b := range beats {
 		l.index[j] = b.Index - l.first
 		l.side[j] = uint8(b.Side) & 1
@@ -28,12 +28,6 @@ func newLine(beats []Beat, price float64) *line {
 		if j > 0 {
 			l.gap[j] = float64(l.index[j] - l.index[j-1])
 		}
-		if j > 1 {
-			slopes = append(slopes, (b.Time-beats[j-2].Time)/(l.gap[j]+l.gap[j-1]))
-		}
-	}
-	interval := median(slopes)
-	for j, b := range beats {
 		l.raw[j] = b.Time - beats[0].Time - interval*float64(l.index[j])
 	}
 	l.scale()
@@ -80,9 +74,12 @@ func (l *line) weigh() {
 		l.v[j] = of - own + s*s*own*n[side]/math.Max(mean[side], 1e-300)
 		sum += l.v[j]
 	}
-	for j := range l.q {
-		m := l.memory[j/stride]
-		l.q[j] = wander{sum / float64(len(l.v)) * math.Pow(m, -6), sum / float64(len(l.v)) * math.Pow(2*m, -4)}
+	sum /= float64(len(l.v))
+	for i, m := range l.memory {
+		q := wander{sum * math.Pow(m, -6), sum * math.Pow(2*m, -4)}
+		for j := i * stride; j < min((i+1)*stride, len(l.q)); j++ {
+			l.q[j] = q
+		}
 	}
 }
 
@@ -91,17 +88,18 @@ func (l *line) tell() {
 	l.learn()
 	l.spread()
 	l.climb()
-	l.learn()
-	l.search()
-	l.rescatter()
+	if l.period > 0 || slices.Contains(l.step, true) {
+		l.learn()
+		l.search()
+		l.rescatter()
+	}
 	l.weigh()
 	l.search()
 }
 
 // learn finds what comes round, by what is known of the story so far.
 func (l *line) learn() {
-	lilt := l.lilt(l.teeth)
-	l.teeth = l.wheel(lilt)
+	l.wheel(l.lilt())
 	for j, v := range l.raw {
 		l.y[j] = v - l.teeth[j]
 	}

@@ -109,21 +109,3 @@ func stretchOut(states []drift.State, n int) []float64 {
 	}
 	return out
 }
-
-// median sorts x and returns its median; NaN where it is empty.
-func median(x []float64) float64 {
-	if len(x) == 0 {
-		return math.NaN()
-	}
-	slices.Sort(x)
-	return (x[(len(x)-1)/2] + x[len(x)/2]) / 2
-}
-
-// mad returns the standard deviation of the Gaussian with the same median
-// deviation from mid as x, which it overwrites.
-func mad(x []float64, mid float64) float64 {
-	for i, v := range x {
-		x[i] = math.Abs(v - mid)
-	}
-	return median(x) / 0.6745
-}
