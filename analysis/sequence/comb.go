@@ -132,7 +132,7 @@ func (l *line) shape(d []float64, sd float64, period int64) []float64 {
 	}
 	rise, noise := make([]float64, period), sd*sd/2/(float64(len(d))/float64(period))
 	for p, all := range at {
-		rise[p] = mean(all, func(v float64) (float64, bool) { return max(min(v, 6*sd), -6*sd), true })
+		rise[p] = mean(all, func(v float64) (float64, bool) { return max(min(v, 12*sd), -12*sd), true })
 	}
 	lost := leaps(rise, noise, l.price)
 	for p, all := range at {
@@ -142,14 +142,24 @@ func (l *line) shape(d []float64, sd float64, period int64) []float64 {
 		switch {
 		case len(all) < turns/2:
 			lost[p] = true
-		case !lost[p] && 2*near > len(all), lost[p] && near >= turns && far > 6*sd:
+		case !lost[p] && 2*near > len(all), near >= max(turns, len(all)/20) && far > 6*sd:
 			rise[p], lost[p] = few, false
 		default:
 			rise[p] = median(all)
 		}
 	}
+	if dbg {
+		println(period, sd)
+		for p := range rise {
+			if p > 4 && p < 10 {
+				println(p, int(1000*rise[p]), lost[p], len(at[p]))
+			}
+		}
+	}
 	return level(rise, lost)
 }
+
+var dbg bool
 
 // leaps tells at which places of a turn the phase leaps for good, from the mean
 // increments at each: a leap that comes every turn looks like a saw, which teeth

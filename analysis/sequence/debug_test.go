@@ -2,6 +2,7 @@ package sequence
 
 import (
 	"fmt"
+	"math"
 	"os"
 	"strconv"
 	"testing"
@@ -78,5 +79,70 @@ func TestAround(t *testing.T) {
 			}
 		}
 		fmt.Printf("%d %d %.1f %s %s\n", i, i%2, (tr.beats[i].Time-cl.beats[i].Time)*1e6, alone, step)
+	}
+}
+
+func TestMod(t *testing.T) {
+	if os.Getenv("MOD") == "" {
+		t.Skip()
+	}
+	for _, p := range []float64{43.2, 225, 1800} {
+		m := even(0, 9000)
+		m.scatter = 10e-6
+		m.modulation = []modulation{{p, 400e-6, 1}}
+		if p == 1800 {
+			m.modulation[0].size = 900e-6
+		}
+		s := Tell(m.run().beats)
+		fmt.Println(p, s.Scatter, s.Uneven, s.memories)
+	}
+	dbg = true
+	m := even(1, 9000)
+	m.uneven = 50e-6
+	m.hesitate = &hesitation{phase: 7, share: .7, size: 1e-3}
+	tr := m.run()
+	s := Tell(tr.beats)
+	pairs, missed, extra := match(tr, s)
+	fmt.Println(len(pairs), len(missed), extra[:10], s.Uneven)
+	for _, p := range pairs[:20] {
+		fmt.Println(p[1])
+	}
+}
+
+func TestLevels(t *testing.T) {
+	if os.Getenv("MOD") == "" {
+		t.Skip()
+	}
+	m := even(0, 9000)
+	m.scatter = 10e-6
+	m.modulation = []modulation{{1800, 900e-6, 1}}
+	if os.Getenv("NOMOD") != "" {
+		m.modulation = nil
+	}
+	l := newLine(m.run().beats, 14)
+	l.learn()
+	l.spread()
+	fmt.Println("unit", l.unit, l.sigma2, l.period)
+	for i := range 3 {
+		for _, mm := range []float64{3, 8, 24, 48, 72, 144, 216} {
+			l.memory = make([]float64, 1+len(l.y)/stride)
+			for i := range l.memory {
+				l.memory[i] = mm
+			}
+			l.spread()
+			for range 10 {
+				l.weigh()
+				l.sweep(0, len(l.y)-1)
+				l.rescatter()
+			}
+			c := make([]float64, 1+len(l.y)/stride)
+			l.costs(c)
+			sum := 0.
+			for _, v := range c {
+				sum += v
+			}
+			fmt.Println(i, mm, sum, l.innovations(0, len(l.y)), math.Sqrt(l.sigma2[0])*l.unit, math.Sqrt(l.sigma2[1])*l.unit)
+		}
+		break
 	}
 }

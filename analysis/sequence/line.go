@@ -130,12 +130,16 @@ func (l *line) aloneGain(j int) float64 {
 }
 
 // costs adds to dst, by block, the negative logarithm of the story's probability,
-// after forwards over the whole line. The scatter is that which is most likely.
+// after forwards over the whole line. The scatter is that which is most likely in
+// the median block.
 func (l *line) costs(dst []float64) {
-	scale := l.innovations()
-	for i := range scale {
-		scale[i] = math.Max(scale[i], 1e-6)
+	var scales [2][]float64
+	for a := 0; a < len(l.y); a += stride {
+		for side, m := range l.innovations(a, min(a+stride, len(l.y))) {
+			scales[side] = append(scales[side], math.Max(m, 1e-6))
+		}
 	}
+	scale := [2]float64{median(scales[0]), median(scales[1])}
 	for j := range l.score {
 		dst[j/stride] += l.costOf(j, scale[l.side[j]])
 	}
@@ -164,17 +168,17 @@ func (l *line) costOf(j int, scale float64) float64 {
 // shows tells whether the innovation of beat j is a measure of the scatter.
 func (l *line) shows(j int) bool { return l.score[j] >= 0 && j >= 8 && !l.step[j] }
 
-// innovations returns the mean square of the innovations of each side over their
-// variance; 1 where there are too few. Large ones are cut short, and what that
+// innovations returns the mean square of the innovations from beat a to before b,
+// over their variance, by side; 1 where there are too few. Large ones are cut short, and what that
 // takes from a Gaussian given back, so that beats displaced by little do not
 // count for much.
-func (l *line) innovations() [2]float64 {
+func (l *line) innovations(a, b int) [2]float64 {
 	const cut, left = 4, 0.92054 // square of two standard deviations; mean of min(x², cut)
 	var n, sum [2]float64
-	for j, s := range l.score {
+	for j := a; j < b; j++ {
 		if l.shows(j) {
 			n[l.side[j]]++
-			sum[l.side[j]] += math.Min(s, cut)
+			sum[l.side[j]] += math.Min(l.score[j], cut)
 		}
 	}
 	mean := [2]float64{1, 1}

@@ -90,9 +90,15 @@ func (l *line) tell() {
 	l.climb()
 	if l.period > 0 || slices.Contains(l.step, true) {
 		l.learn()
-		l.search()
-		l.rescatter()
+		l.refine()
 	}
+}
+
+// refine lets story and scatter agree, with the memory as it is.
+func (l *line) refine() {
+	l.weigh()
+	l.search()
+	l.rescatter()
 	l.weigh()
 	l.search()
 }
@@ -126,7 +132,7 @@ func (l *line) spread() {
 // rescatter finds the scatter of each side from the innovations, after search.
 func (l *line) rescatter() {
 	least := 2 * half(finest/l.unit)
-	for i, m := range l.innovations() {
+	for i, m := range l.innovations(0, len(l.y)) {
 		l.sigma2[i] = math.Max(l.sigma2[i]*m, least)
 	}
 }
@@ -166,14 +172,16 @@ func (l *line) climb() {
 					copy(l.out[a:b], out[a:b])
 				}
 			}
-			l.rescatter()
+			if !slices.Contains(worse, true) {
+				l.rescatter()
+			}
 		}
 		copy(before, now)
 		if !slices.Contains(open, true) {
 			break
 		}
 	}
-	l.weigh()
+	l.refine()
 }
 
 // judge closes the blocks whose neighbourhood became less probable, and returns
