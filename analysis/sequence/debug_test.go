@@ -2,7 +2,6 @@ package sequence
 
 import (
 	"fmt"
-	"math"
 	"os"
 	"strconv"
 	"testing"
@@ -40,7 +39,6 @@ func TestDebug(t *testing.T) {
 		fmt.Printf("  false %d %.1f se %.1f odds %.1f\n", p.Beat, p.Shift*1e6, p.SE*1e6, p.LogOdds)
 	}
 	fmt.Println(" outliers found", len(s.Outliers), "scatter", s.Scatter, "uneven", s.Uneven)
-	fmt.Println(dbgRounds)
 	if os.Getenv("MEM") != "" {
 		fmt.Println(s.memories)
 	}
@@ -106,43 +104,5 @@ func TestMod(t *testing.T) {
 	fmt.Println(len(pairs), len(missed), extra[:10], s.Uneven)
 	for _, p := range pairs[:20] {
 		fmt.Println(p[1])
-	}
-}
-
-func TestLevels(t *testing.T) {
-	if os.Getenv("MOD") == "" {
-		t.Skip()
-	}
-	m := even(0, 9000)
-	m.scatter = 10e-6
-	m.modulation = []modulation{{1800, 900e-6, 1}}
-	if os.Getenv("NOMOD") != "" {
-		m.modulation = nil
-	}
-	l := newLine(m.run().beats, 14)
-	l.learn()
-	l.spread()
-	fmt.Println("unit", l.unit, l.sigma2, l.period)
-	for i := range 3 {
-		for _, mm := range []float64{3, 8, 24, 48, 72, 144, 216} {
-			l.memory = make([]float64, 1+len(l.y)/stride)
-			for i := range l.memory {
-				l.memory[i] = mm
-			}
-			l.spread()
-			for range 10 {
-				l.weigh()
-				l.sweep(0, len(l.y)-1)
-				l.rescatter()
-			}
-			c := make([]float64, 1+len(l.y)/stride)
-			l.costs(c)
-			sum := 0.
-			for _, v := range c {
-				sum += v
-			}
-			fmt.Println(i, mm, sum, l.innovations(0, len(l.y)), math.Sqrt(l.sigma2[0])*l.unit, math.Sqrt(l.sigma2[1])*l.unit)
-		}
-		break
 	}
 }

@@ -23,13 +23,13 @@ type line struct {
 
 	fore  []course  // known of a beat from those before it, without a step there
 	back  []course  // known of a beat from itself and those after it
+	wrong []bool    // something at the beat could be changed for the better
 	score []float64 // square of innovation over its variance; -1 where there is none
 
-	sigma2 [2]float64 // variance of y by side, about its course
-	memory []float64  // beats over which the course bends little, by block
-	q      []wander   // of the course to each beat
-	price  float64    // of a step, in units of the log likelihood
-	single float64    // price of a beat displaced alone
+	blocks []block
+	q      []wander // of the course to each beat
+	price  float64  // of a step, in units of the log likelihood
+	single float64  // price of a beat displaced alone
 }
 
 // unknown is the variance of a step's size beforehand.
@@ -129,19 +129,30 @@ func (l *line) aloneGain(j int) float64 {
 	return e*e/(variance+l.v[j])/2 - l.single
 }
 
-// costs adds to dst, by block, the negative logarithm of the story's probability,
-// after forwards over the whole line. The scatter is that which is most likely in
-// the median block.
+// costs puts the negative logarithm of the story's probability into dst, by
+// block, after forwards over the whole line. The scatter is as many times what was
+// thought as is most likely in the median block.
 func (l *line) costs(dst []float64) {
 	var scales [2][]float64
-	for a := 0; a < len(l.y); a += stride {
-		for side, m := range l.innovations(a, min(a+stride, len(l.y))) {
-			scales[side] = append(scales[side], math.Max(m, 1e-6))
+	for _, b := range l.blocks {
+		s := l.innovations(b)
+		for side, n := range s.n {
+			if n >= fewestBeats {
+				scales[side] = append(scales[side], math.Max(s.sum[side]/n, 1e-6))
+			}
 		}
 	}
-	scale := [2]float64{median(scales[0]), median(scales[1])}
-	for j := range l.score {
-		dst[j/stride] += l.costOf(j, scale[l.side[j]])
+	scale := [2]float64{1, 1}
+	for side, x := range scales {
+		if len(x) > 0 {
+			scale[side] = median(x)
+		}
+	}
+	for i, b := range l.blocks {
+		dst[i] = 0
+		for j := b.from; j < b.to; j++ {
+			dst[i] += l.costOf(j, scale[l.side[j]])
+		}
 	}
 }
 
@@ -167,25 +178,3 @@ func (l *line) costOf(j int, scale float64) float64 {
 
 // shows tells whether the innovation of beat j is a measure of the scatter.
 func (l *line) shows(j int) bool { return l.score[j] >= 0 && j >= 8 && !l.step[j] }
-
-// innovations returns the mean square of the innovations from beat a to before b,
-// over their variance, by side; 1 where there are too few. Large ones are cut short, and what that
-// takes from a Gaussian given back, so that beats displaced by little do not
-// count for much.
-func (l *line) innovations(a, b int) [2]float64 {
-	const cut, left = 4, 0.92054 // square of two standard deviations; mean of min(x², cut)
-	var n, sum [2]float64
-	for j := a; j < b; j++ {
-		if l.shows(j) {
-			n[l.side[j]]++
-			sum[l.side[j]] += math.Min(l.score[j], cut)
-		}
-	}
-	mean := [2]float64{1, 1}
-	for i, m := range n {
-		if m >= fewestBeats {
-			mean[i] = sum[i] / m / left
-		}
-	}
-	return mean
-}

@@ -16,7 +16,7 @@ func newLine(beats []Beat, price float64) *line {
 		first: beats[0].Index, index: make([]int64, n), side: make([]uint8, n),
 		raw: make([]float64, n), teeth: make([]float64, n), y: make([]float64, n),
 		se: make([]float64, n), v: make([]float64, n), gap: make([]float64, n),
-		step: make([]bool, n), out: make([]bool, n),
+		step: make([]bool, n), out: make([]bool, n), wrong: make([]bool, n),
 		fore: make([]course, n), back: make([]course, n), score: make([]float64, n), sign: make([]float64, n), q: make([]wander, n),
 		price: price, single: half(outlying),
 	}
@@ -29,6 +29,9 @@ func newLine(beats []Beat, price float64) *line {
 			l.gap[j] = float64(l.index[j] - l.index[j-1])
 		}
 		l.raw[j] = b.Time - beats[0].Time - interval*float64(l.index[j])
+	}
+	for a := 0; a < n; a += stride {
+		l.blocks = append(l.blocks, block{from: a, to: min(a+stride, n)})
 	}
 	l.scale()
 	for j, b := range beats {
@@ -44,9 +47,9 @@ func newLine(beats []Beat, price float64) *line {
 // which steps and outliers spoil no more than a few.
 func (l *line) scale() {
 	var d []float64
-	for j := 4; j < len(l.raw); j++ {
-		if l.index[j]-l.index[j-4] == 4 {
-			d = append(d, l.raw[j]-2*l.raw[j-2]+l.raw[j-4])
+	for j := range l.raw {
+		if v, ok := l.second(l.raw, j); ok {
+			d = append(d, v)
 		}
 	}
 	if len(d) < fewestBeats {
@@ -56,31 +59,6 @@ func (l *line) scale() {
 		}
 	}
 	l.unit = math.Max(mad(d, 0)/math.Sqrt(6), finest)
-}
-
-// rate sets the variance of each beat from the scatter of its side and its own
-// error.
-func (l *line) weigh() {
-	var mean, n [2]float64
-	for j, s := range l.se {
-		mean[l.side[j]] += s * s
-		n[l.side[j]]++
-	}
-	sum := 0.
-	for j, s := range l.se {
-		side := l.side[j]
-		of := l.sigma2[side]
-		own := math.Min(mean[side]/n[side], of)
-		l.v[j] = of - own + s*s*own*n[side]/math.Max(mean[side], 1e-300)
-		sum += l.v[j]
-	}
-	sum /= float64(len(l.v))
-	for i, m := range l.memory {
-		q := wander{sum * math.Pow(m, -6), sum * math.Pow(2*m, -4)}
-		for j := i * stride; j < min((i+1)*stride, len(l.q)); j++ {
-			l.q[j] = q
-		}
-	}
 }
 
 // tell finds the story of the line.
@@ -111,63 +89,40 @@ func (l *line) learn() {
 	}
 }
 
-// spread finds the scatter of each side as scale does.
-func (l *line) spread() {
-	var d [2][]float64
-	for j := 4; j < len(l.y); j++ {
-		if l.index[j]-l.index[j-4] == 4 {
-			d[l.side[j]] = append(d[l.side[j]], l.y[j]-2*l.y[j-2]+l.y[j-4])
-		}
-	}
-	least := half(finest/l.unit) * 2
-	for i := range d {
-		l.sigma2[i] = 1
-		if len(d[i]) >= 4*fewestBeats {
-			s := mad(d[i], 0)
-			l.sigma2[i] = math.Max(s*s/6, least)
-		}
-	}
-}
-
-// rescatter finds the scatter of each side from the innovations, after search.
-func (l *line) rescatter() {
-	least := 2 * half(finest/l.unit)
-	for i, m := range l.innovations(0, len(l.y)) {
-		l.sigma2[i] = math.Max(l.sigma2[i]*m, least)
-	}
-}
-
 // climb tells the story with a longer and longer memory, everywhere as long as
 // it gets more probable there. With a short one, only steps that stand out from
 // few beats are seen, but each of those, however close they are.
 func (l *line) climb() {
-	blocks := (len(l.y)-1)/stride + 1
-	l.memory = make([]float64, blocks)
-	open := make([]bool, blocks)
+	n := len(l.blocks)
+	open := make([]bool, n)
 	for i := range open {
 		open[i] = true
 	}
-	before, now := make([]float64, blocks), make([]float64, blocks)
+	before, now := make([]float64, n), make([]float64, n)
 	for level, m := range memories {
-		held := slices.Clone(l.memory)
+		held := slices.Clone(l.blocks)
 		step, out := slices.Clone(l.step), slices.Clone(l.out)
 		for i := range open {
 			if open[i] {
-				l.memory[i] = m
+				l.blocks[i].memory = m
 			}
 		}
 		l.weigh()
-		l.search()
-		for i := range now {
-			now[i] = 0
+		l.look()
+		if level > 0 && l.refuse(open, held) {
+			l.weigh()
+			l.look()
+		}
+		if l.mend() {
+			l.search()
 		}
 		l.costs(now)
 		if level > 0 {
 			worse := l.judge(open, before, now)
 			for i, w := range worse {
 				if w {
-					l.memory[i] = held[i]
-					a, b := i*stride, min((i+1)*stride, len(l.y))
+					l.blocks[i] = held[i]
+					a, b := held[i].from, held[i].to
 					copy(l.step[a:b], step[a:b])
 					copy(l.out[a:b], out[a:b])
 				}
@@ -182,6 +137,24 @@ func (l *line) climb() {
 		}
 	}
 	l.refine()
+}
+
+// refuse closes the blocks in which most beats look wrong: the course bends, and
+// nothing happened. They are left as they were held.
+func (l *line) refuse(open []bool, held []block) bool {
+	any := false
+	for i, b := range l.blocks {
+		n := 0
+		for _, w := range l.wrong[b.from:b.to] {
+			if w {
+				n++
+			}
+		}
+		if open[i] && 2*n > b.to-b.from {
+			l.blocks[i], open[i], any = held[i], false, true
+		}
+	}
+	return any
 }
 
 // judge closes the blocks whose neighbourhood became less probable, and returns

@@ -8,50 +8,50 @@ const (
 	least   = 1e-6 // gain for which the story is changed
 )
 
-// search mends the story until nothing in it looks wrong: sweeps show where it
-// does, and settle mends it there.
+// search mends the story until nothing in it looks wrong.
 func (l *line) search() {
-	n := len(l.y)
-	for rnd := range rounds {
-		l.sweep(0, n-1)
-		changed, at := false, 0 // fore is right up to at
-		for j := 1; j < n; j++ {
-			if !l.wrong(j) {
-				continue
-			}
-			a := max(j-reach, 0)
-			b := j
-			for i := j + 1; i < n && i <= b+2*reach && i < a+longest; i++ {
-				if l.wrong(i) {
-					b = i
-				}
-			}
-			b = min(b+reach, n-1)
-			if changed {
-				l.forwards(at, a)
-			}
-			if l.settle(a, b) {
-				changed = true
-			}
-			at = a
-			j = b
-		}
-		if !changed {
-			dbgRounds[rnd]++
+	for range rounds {
+		l.look()
+		if !l.mend() {
 			return
 		}
 	}
-	l.sweep(0, n-1)
-	dbgRounds[19]++
+	l.sweep(0, len(l.y)-1)
 }
 
-// wrong tells whether anything at beat j could be changed for the better.
-func (l *line) wrong(j int) bool {
+// look sweeps over the whole stretch and marks the beats at which something could
+// be changed for the better.
+func (l *line) look() {
 	const loud = 6 // square of an innovation, by which a beat may be displaced alone: one in 70 without
-	if l.leapGain(j) > 0 != l.step[j] {
-		return true
+	l.sweep(0, len(l.y)-1)
+	for j := range l.wrong {
+		l.wrong[j] = j > 0 && l.leapGain(j) > 0 != l.step[j] ||
+			l.out[j] && l.aloneGain(j) < 0 || l.score[j] > loud && l.aloneGain(j) > 0
 	}
-	return l.out[j] && l.aloneGain(j) < 0 || !l.out[j] && l.score[j] > loud && l.aloneGain(j) > 0
+}
+
+// mend changes the story wherever it looks wrong, and tells whether it did.
+func (l *line) mend() bool {
+	n, changed := len(l.y), false
+	at := 0 // up to here, fore is as the story says
+	for j := 0; j < n; j++ {
+		if !l.wrong[j] {
+			continue
+		}
+		a, b := max(j-reach, 0), j
+		for i := j + 1; i < n && i <= b+2*reach && i < a+longest; i++ {
+			if l.wrong[i] {
+				b = i
+			}
+		}
+		b = min(b+reach, n-1)
+		if changed {
+			l.forwards(at, a)
+		}
+		changed = l.settle(a, b) || changed
+		at, j = a, b
+	}
+	return changed
 }
 
 // change is a change of the story at one beat.
@@ -241,5 +241,3 @@ func (l *line) value(a, b int) float64 {
 	}
 	return sum
 }
-
-var dbgRounds [20]int

@@ -7,19 +7,19 @@ import (
 	"rundown/analysis/drift"
 )
 
-// block is how many beats are taken together where something changes slowly
+// bunch is how many beats are taken together where something changes slowly
 // against that.
-const block = 64
+const bunch = 64
 
 // slow returns the slow course of values, one a beat, NaN where there is none: a
 // smoothing spline through the medians of blocks, and straight lines between.
 // It is NaN throughout where there are no values.
 func slow(values []float64) []float64 {
 	n := len(values)
-	count := max(n/block, 1)
+	count := max(n/bunch, 1)
 	mids, spread := make([]float64, count), make([]float64, 0, count)
 	vars := make([]float64, count)
-	buf := make([]float64, 0, 2*block)
+	buf := make([]float64, 0, 2*bunch)
 	for i := range count {
 		buf = buf[:0]
 		for _, v := range values[i*n/count : (i+1)*n/count] {

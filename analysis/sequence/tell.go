@@ -18,7 +18,6 @@ const (
 	core        = 6144 // beats heard that a stretch adds to the story
 	margin      = 1024 // beats heard that it sees on either side of them, or more
 	fewestBeats = 8    // heard, of which a story can be told
-	stride      = 192  // beats over which the memory is the same
 	quiet       = 24   // beats without anything, where two stretches are joined best
 )
 
@@ -121,10 +120,12 @@ func (t *teller) add(l *line, from, to int) {
 		}
 		side := l.side[j]
 		t.count[side]++
-		t.sum[side] += l.sigma2[side] * l.unit * l.unit
+		t.sum[side] += l.blocks[j/stride].sigma2[side] * l.unit * l.unit
 		t.uneven += l.teeth[j] * l.teeth[j] * l.unit * l.unit
 	}
-	t.memory = append(t.memory, l.memory...)
+	for _, b := range l.blocks {
+		t.memory = append(t.memory, b.memory)
+	}
 }
 
 // finish returns the story with the figures of the whole of it.
