@@ -43,15 +43,15 @@ func (o *Options) trainPerHour() float64 {
 }
 
 // measure fills in the figures of a run with a beat.
-func (r *Result) measure(opt Options, p *pipeline, mark string) {
-	run := p.rate.Finish(r.Windows, rate.Settings{BeatsPerHour: opt.Nominal, TrainPerHour: opt.trainPerHour(), LiftAngle: opt.LiftAngle})
+func (r *Result) measure(opt Options, p *pipeline, told *story) {
+	run := p.rate.Finish(r.Windows, rate.Settings{BeatsPerHour: opt.Nominal, TrainPerHour: opt.trainPerHour(), LiftAngle: opt.LiftAngle, Marks: told.marks})
 	if math.IsNaN(run.Period.X) {
 		r.HeardInstead = "A beat was heard, but too little of it for a rate."
 		return
 	}
-	if run.MidLift {
-		mark = MidLift
-	}
+	mark, doubts := told.mark()
+	r.Recording.Problems = append(r.Recording.Problems, doubts...)
+	run.Jitter = told.jitter
 	r.Status, r.HeardInstead = OK, ""
 	r.LastHeard = p.lastHeard
 	r.Beat = Beat{

@@ -65,12 +65,13 @@ func run(ctx context.Context, src wavio.Source, opt Options, sink Sink, follow f
 			keeper.offer(ev, samples, start, float64(format.SampleRate))
 		}
 	}
-	behind := newRelay(p.batch)
-	report, err := follow(ctx, src, listen, behind.batch)
-	if failed := behind.close(); err == nil {
-		err = failed
-	}
+	var told story
+	report, err := follow(ctx, src, listen, told.batch)
 	if err != nil {
+		return nil, err
+	}
+	told.tell(opt, report, float64(format.SampleRate), clock)
+	if err := told.pass(p.batch); err != nil {
 		return nil, err
 	}
 	duration := clock(float64(report.Frames))
@@ -84,7 +85,7 @@ func run(ctx context.Context, src wavio.Source, opt Options, sink Sink, follow f
 		r.Events[kind] = p.events[kind]
 	}
 	if report.Found {
-		r.measure(opt, p, report.Mark)
+		r.measure(opt, p, &told)
 	}
 	r.clock(opt)
 	return r, nil

@@ -68,13 +68,17 @@ type Beat struct {
 	First    Number             `json:"first_s"`  // instant of the first beat
 	Last     Number             `json:"last_s"`   // and of the last: it ran from the one to the other
 	// Mark names what marks the instant of a beat in the figures: MidLift, or
-	// else a sound of it, as beat.Report names it.
+	// else Loudest.
 	Mark string `json:"mark,omitempty"`
 }
 
 // MidLift is the mark of beats that are referred to the middle of the lift, the
 // oscillator's passage through rest.
 const MidLift = "mid-lift"
+
+// Loudest is the mark of beats whose lift could not be told: their clearest
+// single sound.
+const Loudest = "loudest"
 
 // Rate is in seconds a day, positive when the movement gains.
 type Rate struct {

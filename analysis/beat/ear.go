@@ -1,9 +1,7 @@
 package beat
 
 import (
-	"fmt"
 	"math"
-	"os"
 	"slices"
 
 	"gonum.org/v1/gonum/floats"
@@ -41,6 +39,7 @@ type ear struct {
 type voice struct {
 	matcher  *onset.Matcher // finds the beat's mark
 	snr      float64        // of a beat as loud as the average one, in the room as it was
+	blur     float64        // standard error of a mark times its SNR, frames
 	rho      float64        // least likeness at which a match is taken for a beat
 	average  *onset.Average // the beats it was learned from
 	groups   [][]float64    // averages of a few of them each, in order of time
@@ -112,13 +111,6 @@ func (e *ear) listen(shaping *onset.Shaping) {
 	}
 	for _, v := range e.voice {
 		v.listen(shaping, e, ms)
-		if os.Getenv("EXPLORE") != "" {
-			fmt.Fprintf(os.Stderr, "voice: clear %d snr %.1f contacts", v.clear, v.snr)
-			for _, c := range v.contacts {
-				fmt.Fprintf(os.Stderr, " %.2fms %.1fdB", (c.At-v.mark)/ms, 10*math.Log10(c.Energy))
-			}
-			fmt.Fprintln(os.Stderr)
-		}
 	}
 }
 
@@ -158,7 +150,7 @@ func (v *voice) listen(shaping *onset.Shaping, e *ear, ms float64) {
 		t, origin = v.template(from, to, v.mark)
 		v.matcher = onset.NewMatcher(shaping, t, origin, reach)
 	}
-	v.snr = v.matcher.SNR()
+	v.snr, v.blur = v.matcher.SNR(), v.matcher.Blur()
 }
 
 // believable tells whether what was learned is an escapement: its beats have a

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io"
 
+	"rundown/analysis/contacts"
 	"rundown/dsp/wavio"
 )
 
@@ -34,9 +35,17 @@ type Report struct {
 	// Period is the period of the oscillator, two beats, in true seconds, as
 	// the tracker saw it last; 0 where no beat was found.
 	Period float64
-	// Mark names what marks the instant of a beat: "middle", halfway between
-	// its first and last sound, or "loudest", its loudest sound.
-	Mark string
+	// Voices are the sounds by which the beats were found, one after the other: a
+	// new one where they had to be learned anew.
+	Voices []Voices
+}
+
+// Voices are the sounds of the beats from one on.
+type Voices struct {
+	From   int64 // number of the first beat found by them
+	Stacks *contacts.Stacker
+	Tick   int       // which of a block's sides is the tick's
+	Room   []float64 // spectrum of the room, as onset.Shaping has it
 }
 
 // Follow reads src to its end, finds every beat in it and calls emit with each
@@ -117,7 +126,7 @@ func (f *follower) follow() error {
 
 // deliver emits what is finished.
 func (f *follower) deliver() error {
-	if len(f.batch.Beats)+len(f.batch.Events)+len(f.batch.Lifts) == 0 {
+	if len(f.batch.Beats)+len(f.batch.Events) == 0 {
 		return nil
 	}
 	err := f.emit(&f.batch)
@@ -179,7 +188,7 @@ func (f *follower) report() Report {
 		t := f.tracker
 		r.Channel = f.channel + 1
 		r.Period = t.clock(t.ear.period) - t.clock(0)
-		r.Mark = "loudest"
+		r.Voices = t.voices()
 		r.Problems = t.problems()
 		if f.sound.turn > leastTurn {
 			r.Problems = append(r.Problems, fmt.Sprintf("The same %.2f s of sound go round and round, to the sample: the results are those of that stretch, over and over.", f.sound.turn))

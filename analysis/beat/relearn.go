@@ -39,8 +39,9 @@ func (t *tracker) relearn() bool {
 	if !e.believable() {
 		return false
 	}
+	t.before = t.voices()
 	t.ear, t.relearned, t.surveys = e, true, 0
-	t.stacks.Break()
+	t.stacks, t.since = e.newStacks(), t.next
 	t.levels, t.snrs, t.room = [2]running{}, [2]running{}, running{}
 	t.roughs, t.roughRoom = [2]running{}, running{}
 	// The new marks may lie some milliseconds from the old ones.

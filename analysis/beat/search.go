@@ -222,19 +222,16 @@ func (t *tracker) catchUp(lost *kalman, n int64) {
 	}
 }
 
-// displaced reports that the movement goes on out of its old place.
+// displaced notes that the movement goes on out of its old place: that the
+// recorder lost samples, or else what may have been a hesitation.
 func (t *tracker) displaced(due, at float64) {
 	t.endMissing(at)
+	if !t.zeros(t.last, at) {
+		t.suspected(due, at)
+		return
+	}
 	a, b := t.clock(due), t.clock(at)
-	ev := Event{Kind: Late, Beat: t.next, Start: a, End: b, Shift: b - a}
-	if b < a {
-		ev.Kind, ev.Start, ev.End = Early, b, a
-		ev.Note = "or the recorder lost samples: the sound does not tell"
-	}
-	if t.zeros(t.last, at) {
-		ev.Kind, ev.Note = Gap, "the recording holds digital silence here"
-	}
-	t.event(ev, at)
+	t.event(Event{Kind: Gap, Beat: t.next, Start: min(a, b), End: max(a, b), Shift: b - a, Note: "the recording holds digital silence here"}, at)
 }
 
 // noisy tells whether the room was too loud, for most of a stretch, to hear

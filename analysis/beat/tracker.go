@@ -3,9 +3,7 @@ package beat
 import (
 	"fmt"
 	"math"
-	"os"
 	"slices"
-	"strconv"
 
 	"rundown/analysis/contacts"
 	"rundown/dsp/onset"
@@ -54,6 +52,8 @@ type tracker struct {
 	roughRoom running    // room at a glance
 	missing   *Event     // a run of beats not heard, so far
 	stacks    *contacts.Stacker
+	since     int64    // first beat found by this ear
+	before    []Voices // of ears before it
 }
 
 // lift is how much of the period the sounds of a beat may lie before or after its
@@ -61,11 +61,16 @@ type tracker struct {
 const lift = 0.12
 
 func newTracker(tape *tape, e *ear, f *follower) *tracker {
-	reach := int(lift*e.period + 0.003*e.rate)
 	return &tracker{
 		tape: tape, ear: e, clock: f.opt.Clock, out: &f.batch, last: -1, clip: f.opt.Clip,
-		stacks: contacts.NewStacker(reach, reach),
+		stacks: e.newStacks(),
 	}
+}
+
+// newStacks returns what lays the beats that an ear finds over each other.
+func (e *ear) newStacks() *contacts.Stacker {
+	reach := int(lift*e.period + 0.003*e.rate)
+	return contacts.NewStacker(reach, reach)
 }
 
 // place is a beat found.
@@ -178,6 +183,9 @@ func (t *tracker) run() {
 			return
 		}
 		if p, _, ok := t.look(t.k, t.next); ok {
+			if math.Abs(p.at-due) > suspect*sd {
+				t.suspected(due, p.at)
+			}
 			t.k.update(t.voiceOf(t.next), p.at)
 			t.heard(p)
 		} else {
@@ -216,6 +224,7 @@ func (t *tracker) puzzle(due, sd float64) {
 		moved := k
 		moved.step(1)
 		if t.inPlace(&moved, t.next+1) {
+			t.suspected(due, p.at)
 			t.k = &k
 			t.heard(p)
 			return
@@ -294,8 +303,10 @@ func (t *tracker) heard(p place) {
 	e := t.listen(v, p.at)
 	t.listenBetween(p.at)
 	t.snrs[v].add(p.snr)
+	at := t.clock(p.at)
 	t.out.Beats = append(t.out.Beats, Beat{
-		Index: t.next, Time: t.clock(p.at), Side: t.side(), Heard: true, Level: decibels(e),
+		Index: t.next, Time: at, Side: t.side(), Heard: true, Level: decibels(e),
+		SE: (t.clock(p.at+1) - at) * t.ear.voice[v].blur / max(p.snr/t.louder(), 1),
 	})
 	t.stack(v, p)
 	t.last = p.at
@@ -353,6 +364,23 @@ func (t *tracker) event(ev Event, at float64) {
 	}
 }
 
+// suspect is by how many standard deviations a beat is out of its place from which
+// its sound is worth keeping: whether it was displaced for good is told at the
+// end.
+const suspect = 5
+
+// suspected hands out the sound about a beat that may be late or early.
+func (t *tracker) suspected(due, at float64) {
+	if t.clip == nil {
+		return
+	}
+	around := clipSeconds / 2 * t.ear.rate
+	if x, from := t.tape.span(int64(at-around), int64(at+around)); len(x) > 0 {
+		a, b := t.clock(due), t.clock(at)
+		t.clip(Event{Kind: Late, Beat: t.next, Start: min(a, b), End: max(a, b), Shift: b - a}, x, t.clock(float64(from)))
+	}
+}
+
 // clipSeconds is how much of the sound around an event is handed out.
 const clipSeconds = 4
 
@@ -385,18 +413,11 @@ func (t *tracker) finish() {
 		t.event(Event{Kind: Stop, Beat: t.next - 1, Start: a, End: b, Shift: b - a - t.interval(), Note: "to the end of the recording"}, t.last)
 	}
 	t.endMissing(end)
-	if b := t.stacks.Blocks(); os.Getenv("EXPLORE") != "" && len(b) > 0 {
-		angle, _ := strconv.ParseFloat(os.Getenv("ANGLE"), 64)
-		r := contacts.Read(b, t.stacks.Pre, t.ear.rate, contacts.NewWhitener(t.ear.shaping.Room, t.ear.rate), contacts.Limits{Period: t.ear.period / t.ear.rate, LiftAngle: angle})
-		fmt.Fprintf(os.Stderr, "READ doubt %q mark %.3f %.3f share %.4f %.4f", r.Doubt, 1e3*r.Mark[0], 1e3*r.Mark[1], r.Share[0], r.Share[1])
-		if n := len(r.Lift.Lift); n > 0 {
-			fmt.Fprintf(os.Stderr, " lift")
-			for _, f := range []float64{0, 0.5, 0.9, 0.97, 1} {
-				fmt.Fprintf(os.Stderr, " %.4f", 1e3*r.Lift.At(r.Lift.Times[0]+f*(r.Lift.Times[n-1]-r.Lift.Times[0])))
-			}
-		}
-		fmt.Fprintln(os.Stderr)
-	}
+}
+
+// voices returns all sounds by which beats were found.
+func (t *tracker) voices() []Voices {
+	return append(t.before, Voices{From: t.since, Stacks: t.stacks, Tick: t.first, Room: t.ear.shaping.Room})
 }
 
 // problems says what was wrong with the sound.

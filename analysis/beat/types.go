@@ -25,7 +25,9 @@ type Beat struct {
 	// Time is the instant of the beat's mark, the same point of every beat's
 	// sound, in true seconds since the first sample; where Heard is false, the
 	// predicted instant.
-	Time  float64
+	Time float64
+	// SE is what the room leaves uncertain of Time, standard error in seconds.
+	SE    float64
 	Level float64 // dBFS (RMS over about a millisecond, in the beat's band); of no meaning where Heard is false
 	Side  Side
 	Heard bool
@@ -64,33 +66,15 @@ type Event struct {
 	Note  string
 }
 
-// Lift is the shape of the beat's sound, averaged over a few seconds of beats
-// of both sides.
-type Lift struct {
-	Time     float64 // middle of the beats averaged, true seconds
-	Duration float64 // first to last sound of a beat, seconds
-	SE       float64 // standard error of Duration, seconds
-	// Mid is the instant of mid-lift, halfway between first and last sound,
-	// relative to the mark, in seconds, positive when after it; the mean of both
-	// sides.
-	Mid   float64
-	MidSE float64 // standard error of Mid, seconds
-	// Uneven is by how many seconds mid-lift comes later after its mark on the
-	// tock's side than on the tick's: what the marks' beat error lacks.
-	Uneven   float64
-	UnevenSE float64 // standard error of Uneven, seconds
-}
-
 // Batch is a stretch of finished results, each in order of time. An event that
 // displaces beats or ends a run of them arrives no later than the first beat
 // that it concerns or follows.
 type Batch struct {
 	Beats  []Beat
 	Events []Event
-	Lifts  []Lift
 }
 
 // Reset empties the batch, keeping its memory.
 func (b *Batch) Reset() {
-	b.Beats, b.Events, b.Lifts = b.Beats[:0], b.Events[:0], b.Lifts[:0]
+	b.Beats, b.Events = b.Beats[:0], b.Events[:0]
 }

@@ -1,39 +1,60 @@
 package contacts
 
-import "sort"
+import (
+	"math"
+	"sort"
+)
 
-// Course is a lift time over a run: Times in frames, Lift in seconds, by block.
+// Course is how the lift time went over a run.
 type Course struct {
-	Times   []float64
-	Lift    []float64 // s
-	LiftSE  []float64 // of its change from block to block, s
-	Slope   []float64 // s a frame
-	SlopeSE []float64
-	ScaleSE float64 // of all of it together, relative
+	times   []float64 // of the blocks it was told from, true seconds
+	lift    []float64 // s
+	liftSE  []float64 // but for what all of them have in common
+	slope   []float64 // of lift, s/s
+	slopeSE []float64
+	scaleSE float64 // what all have in common, relative
 }
 
-func (r *reader) course(lift float64) Course {
-	c := Course{ScaleSE: 0.05e-3 * r.rate / lift}
-	for k, g := range r.scale {
-		c.Times = append(c.Times, r.time(k))
-		c.Lift = append(c.Lift, g*lift/r.rate)
-		c.LiftSE = append(c.LiftSE, r.scaled[k]*lift/r.rate)
+// course is that of the run, for a lift of so many frames at its middle. clock
+// turns frames into true seconds.
+func (r *reader) course(lift, liftSE float64, clock func(frame float64) float64) Course {
+	c := Course{scaleSE: liftSE / lift}
+	for k := range r.scale.at {
+		at := r.time(k)
+		second := clock(at+r.rate) - clock(at) // true seconds in a nominal one
+		unit := lift / r.rate * second
+		c.times = append(c.times, clock(at))
+		c.lift = append(c.lift, r.scale.at[k]*unit)
+		c.liftSE = append(c.liftSE, r.scale.se[k]*unit)
+		c.slope = append(c.slope, r.scale.slope[k]*unit/second)
+		c.slopeSE = append(c.slopeSE, r.scale.slopeSE[k]*unit/second)
 	}
 	return c
 }
 
-// At returns the lift time at a frame, seconds: between blocks in proportion,
-// beyond the ends as at the end.
-func (c *Course) At(frame float64) float64 { return between(c.Times, c.Lift, frame) }
+// Lift returns the lift time at a true time, both in seconds, and its standard
+// error.
+func (c *Course) Lift(at float64) (lift, se float64) {
+	lift = c.between(c.lift, at)
+	return lift, math.Hypot(c.between(c.liftSE, at), c.scaleSE*lift)
+}
 
-func between(t, y []float64, at float64) float64 {
-	i := sort.SearchFloat64s(t, at)
+// Slope returns by how many seconds the lift time grows in a second at a true
+// time in seconds, and the standard error.
+func (c *Course) Slope(at float64) (slope, se float64) {
+	return c.between(c.slope, at), c.between(c.slopeSE, at)
+}
+
+// between returns a figure at a time: between blocks in proportion, beyond the
+// ends that of the end.
+func (c *Course) between(y []float64, at float64) float64 {
+	i := sort.SearchFloat64s(c.times, at)
 	if i == 0 {
 		return y[0]
 	}
-	if i == len(t) {
+	if i == len(y) {
 		return y[i-1]
 	}
-	u := (at - t[i-1]) / (t[i] - t[i-1])
+	u := (at - c.times[i-1]) / (c.times[i] - c.times[i-1])
 	return y[i-1]*(1-u) + y[i]*u
 }

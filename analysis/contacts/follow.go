@@ -215,7 +215,9 @@ func (s *sheet) observe(side int, at, near []float64, lead float64, n int, reach
 // course is a contact's place in every block, its place.
 type course struct {
 	at      []float64
-	se      []float64
+	se      []float64 // of at
+	slope   []float64 // frames a second
+	slopeSE []float64
 	matches []match // by block; snr is NaN where it was not heard
 	heard   float64 // in which part of the blocks it was
 }
@@ -226,7 +228,8 @@ const heardEnough = 0.3
 
 // smooth takes the matches of a contact to its course.
 func (s *sheet) smooth(ms []match) (course, bool) {
-	c := course{matches: ms, at: make([]float64, len(ms)), se: make([]float64, len(ms))}
+	n := len(ms)
+	c := course{matches: ms, at: make([]float64, n), se: make([]float64, n), slope: make([]float64, n), slopeSE: make([]float64, n)}
 	var obs []drift.Observation
 	var block []int
 	for k, m := range ms {
@@ -248,6 +251,7 @@ func (s *sheet) smooth(ms []match) (course, bool) {
 		}
 		e := smoothed[j]
 		c.at[k], c.se[k] = e.Level+e.Slope*(t-obs[j].Time), e.LevelSE
+		c.slope[k], c.slopeSE[k] = e.Slope, e.SlopeSE
 	}
 	return c, true
 }

@@ -2,9 +2,7 @@ package contacts
 
 import (
 	"cmp"
-	"fmt"
 	"math"
-	"os"
 	"slices"
 )
 
@@ -17,27 +15,45 @@ type Limits struct {
 // Reading is which sounds of a beat bound its lift, and how that went over the
 // run.
 type Reading struct {
-	Doubt string // why the lift could not be told, a sentence; empty where it was
-	// Lift is the lift time over the run.
-	Lift Course
-	// Mark and Share say where mid-lift lies after the mark of a side's beats:
-	// by Mark seconds, plus Share of the lift time.
-	Mark, Share [2]float64
-	// MarkSE is the standard error of Mark of either side against the other's,
-	// and ShareSE that of Share.
-	MarkSE, ShareSE float64
+	// Doubt says why the lift could not be told, in words that go on "the lift
+	// could not be told: "; empty where it was.
+	Doubt string
+	Lift  Course
+	// Mid-lift comes after the mark of a side's beats by mark seconds, plus share
+	// of the lift time.
+	mark, share     [2]float64
+	markSE, shareSE float64      // of one side's mark against the other's, s; of share
+	Sounds          [2][]float64 // where the sounds of a side set in, in parts of the lift from its first sound
 }
 
 // Told reports whether the lift was told.
 func (r *Reading) Told() bool { return r.Doubt == "" }
+
+// Mid returns by how many seconds mid-lift comes after the mark of the beat of a
+// side that is marked at a true time in seconds.
+func (r *Reading) Mid(side int, at float64) float64 {
+	lift, _ := r.Lift.Lift(at)
+	return r.mark[side] + r.share[side]*lift
+}
+
+// DriftSE is the standard error of how much mid-lift moves against the mark at a
+// true time, s/s: the relative error that the mark leaves to a period.
+func (r *Reading) DriftSE(at float64) float64 {
+	slope, se := r.Lift.Slope(at)
+	share := (r.share[0] + r.share[1]) / 2
+	return math.Hypot(share*se, r.shareSE*slope)
+}
+
+// UnevenSE is the standard error of mid-lift on one side against that on the
+// other, s: two sounds of unlike shape can be set against each other no better.
+func (r *Reading) UnevenSE() float64 { return r.markSE }
 
 // reader works on one run.
 type reader struct {
 	*sheet
 	limits   Limits
 	onsets   [2][][]float32
-	scale    []float64 // by how much the lift of each block is longer than at the run's middle
-	scaled   []float64 // its standard error
+	scale    course // by how much the lift of each block is longer than at the run's middle
 	outlines [2]outline
 	found    [2][]arrival
 	traces   []trace
@@ -51,7 +67,7 @@ type trace struct {
 
 // Read tells the lift from the stacks of a run, whose sound it whitens in place.
 // pre is the Stacker's, and rate in Hz.
-func Read(blocks []Block, pre int, rate float64, w *Whitener, limits Limits) Reading {
+func Read(blocks []Block, pre int, rate float64, w *Whitener, limits Limits, clock func(frame float64) float64) Reading {
 	if len(blocks) == 0 {
 		return Reading{Doubt: "too few beats were heard"}
 	}
@@ -63,7 +79,7 @@ func Read(blocks []Block, pre int, rate float64, w *Whitener, limits Limits) Rea
 	if !r.followSounds() {
 		return Reading{Doubt: "no sound of the beat but the loudest could be followed through the run"}
 	}
-	return r.decide()
+	return r.decide(clock)
 }
 
 // findAnchor finds where the sound that marks the beats of a side sets in.
@@ -138,8 +154,8 @@ func (r *reader) followSounds() bool {
 	unit := median(joint.at) / sounds[0].ratio
 	r.traces = r.traces[:0]
 	for _, snd := range sounds {
-		rough := make([]float64, len(r.scale))
-		for k, g := range r.scale {
+		rough := make([]float64, len(r.scale.at))
+		for k, g := range r.scale.at {
 			rough[k] = snd.ratio * unit * g
 		}
 		if c, ok := r.sheet.trace(snd.side, rough); ok {
@@ -157,16 +173,16 @@ func (r *reader) followSounds() bool {
 // scaleBy takes the lift to go with the places of a sound.
 func (r *reader) scaleBy(at []float64) {
 	middle := median(at)
-	r.scale = make([]float64, len(at))
+	r.scale = course{at: make([]float64, len(at))}
 	for k, v := range at {
-		r.scale[k] = math.Max(v/middle, 0.2)
+		r.scale.at[k] = math.Max(v/middle, 0.2)
 	}
 }
 
 // profile lays all blocks over each other and finds the sounds.
 func (r *reader) profile() {
 	for side := range r.found {
-		r.outlines[side] = r.sheet.outline(side, r.scale)
+		r.outlines[side] = r.sheet.outline(side, r.scale.at)
 		r.found[side] = r.arrivals(side, r.outlines[side])
 	}
 }
@@ -195,14 +211,14 @@ func (r *reader) combine() {
 			var sum, weight float64
 			for k, m := range t.matches {
 				if !math.IsNaN(m.snr) {
-					w := r.scale[k] * r.scale[k] / (m.se * m.se)
-					sum += w * m.at / r.scale[k]
+					w := r.scale.at[k] * r.scale.at[k] / (m.se * m.se)
+					sum += w * m.at / r.scale.at[k]
 					weight += w
 				}
 			}
 			t.ratio = sum / weight
 		}
-		ms := make([]match, len(r.scale))
+		ms := make([]match, len(r.scale.at))
 		for k := range ms {
 			var sum, weight float64
 			for _, t := range r.traces {
@@ -218,7 +234,7 @@ func (r *reader) combine() {
 			}
 		}
 		if c, ok := r.smooth(ms); ok {
-			r.scale, r.scaled = c.at, c.se
+			r.scale = c
 		}
 	}
 }
@@ -255,22 +271,10 @@ func (r *reader) boundsOf(side int) bounds {
 }
 
 // decide tells the lift, or why it can't be told.
-func (r *reader) decide() Reading {
+func (r *reader) decide(clock func(frame float64) float64) Reading {
 	var b [2]bounds
 	for side := range b {
 		b[side] = r.boundsOf(side)
-		if os.Getenv("EXPLORE") != "" {
-			fmt.Fprintf(os.Stderr, "side %d anchor %.3f:", side, 1e3*r.anchor[side]/r.rate)
-			for _, a := range r.found[side] {
-				fmt.Fprintf(os.Stderr, "  %.2fms %.1fdB x%.1f", 1e3*a.at/r.rate, 10*math.Log10(a.power), a.sudden)
-			}
-			fmt.Fprintln(os.Stderr)
-		}
-	}
-	for _, t := range r.traces {
-		if os.Getenv("EXPLORE") != "" {
-			fmt.Fprintf(os.Stderr, "  trace side %d at %.2f heard %.2f\n", t.side, 1e3*t.ratio/r.rate, t.heard)
-		}
 	}
 	long := 0
 	if b[1].lift() > b[0].lift() {
@@ -285,19 +289,29 @@ func (r *reader) decide() Reading {
 		lift = b[long].lift()
 		b[1-long] = r.complete(1-long, b[1-long], lift)
 	}
-	var out Reading
 	if d := r.implausible(lift); d != "" {
 		return Reading{Doubt: d}
 	}
-	for side := range b {
-		out.Mark[side] = r.anchor[side] / r.rate
-		out.Share[side] = (b[side].first + b[side].last) / 2 / lift
+	out := Reading{
+		shareSE: onsetSE * r.rate / lift,
+		markSE:  onsetSE,
+		Lift:    r.course(lift, onsetSE*r.rate, clock),
 	}
-	out.ShareSE = 0.05e-3 * r.rate / lift / 2
-	out.MarkSE = 30e-6
-	out.Lift = r.course(lift)
+	for side, v := range b {
+		out.mark[side] = r.anchor[side] / r.rate
+		out.share[side] = (v.first + v.last) / 2 / lift
+		for _, a := range r.found[side] {
+			if a.at >= v.first-r.frames(0.3e-3) && a.at <= v.last+r.frames(0.3e-3) {
+				out.Sounds[side] = append(out.Sounds[side], (a.at-v.first)/lift)
+			}
+		}
+	}
 	return out
 }
+
+// onsetSE is the standard error with which the setting-in of one sound can be set
+// against that of another, of unlike shape, s.
+const onsetSE = 30e-6
 
 // complete returns the bounds of a side that lacks the first or the last sound of
 // the lift: the one that something speaks for.
@@ -316,8 +330,8 @@ func (r *reader) edgeAt(side int, at float64) float64 {
 	if at == 0 {
 		return 0
 	}
-	along := make([]float64, len(r.scale))
-	for k, g := range r.scale {
+	along := make([]float64, len(r.scale.at))
+	for k, g := range r.scale.at {
 		along[k] = at * (g - 1)
 	}
 	return r.edge(side, along, at)
@@ -326,7 +340,7 @@ func (r *reader) edgeAt(side int, at float64) float64 {
 // implausible says why a lift of so many frames at the run's middle is not that
 // of an oscillator.
 func (r *reader) implausible(lift float64) string {
-	least := slices.Min(r.scale) * lift / r.rate
+	least := slices.Min(r.scale.at) * lift / r.rate
 	switch angle := r.limits.LiftAngle; {
 	case lift < r.frames(1.5e-3):
 		return "no two sounds of a beat stand apart"

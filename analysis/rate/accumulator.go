@@ -16,8 +16,8 @@ import (
 type Residuals func(w *Window, beats []beat.Beat, residual []float64)
 
 // Accumulator cuts a stream of beats into windows and fits each. Memory grows
-// with the number of windows' worth of lift measurements and phase samples,
-// some tens of bytes for every second of the run.
+// with the number of windows and phase samples, some tens of bytes for every
+// second of the run.
 type Accumulator struct {
 	width     float64
 	residuals Residuals
@@ -39,7 +39,6 @@ type Accumulator struct {
 	residual []float64
 	tally    tally
 	sampler  sampler
-	lifts    []beat.Lift
 	scatter  []scatter
 }
 
@@ -74,7 +73,6 @@ func (a *Accumulator) Append(dst []Window, b *beat.Batch) []Window {
 	for i := range b.Events {
 		a.event(&b.Events[i])
 	}
-	a.lifts = append(a.lifts, b.Lifts...)
 	for _, x := range b.Beats {
 		for x.Time >= a.end {
 			dst = append(dst, a.finish(a.end))
@@ -110,7 +108,7 @@ func (a *Accumulator) Flush(dst []Window, end float64) []Window {
 }
 
 // Phase returns the time error of the run, sampled: after Flush that of the
-// beats' mark, after Finish that of mid-lift where the run was referred to it.
+// beats' mark.
 func (a *Accumulator) Phase() Phase { return a.sampler.phase }
 
 // event notes a jump or a standstill.
@@ -157,7 +155,7 @@ func (a *Accumulator) finish(end float64) Window {
 	if line, ok := a.fit.fit(a.beats, a.runs); ok {
 		w.Period = Value{2 * line.interval, 2 * math.Sqrt(line.variance) * line.student}
 		w.BeatError = line.beatError
-		w.Jitter, w.Lean = line.jitter, line.lean
+		w.Jitter = line.jitter
 		a.scatter = append(a.scatter, scatter{line.jitter * line.jitter, line.freedom})
 		a.tally.add(&a.fit, line.interval)
 		a.sampler.add(&a.fit, a.tally.offsets, line.interval)

@@ -94,7 +94,6 @@ type lineFit struct {
 	beatError Value   // s
 	jitter    float64 // s
 	freedom   float64 // degrees of freedom of the scatter
-	lean      float64 // how far the interval goes by the tocks: 1 by them alone, 0 by both sides alike, −1 by the ticks
 	student   float64 // factor on a standard error so that ± 1.96 of it hold 95 %
 }
 

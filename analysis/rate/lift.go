@@ -2,148 +2,96 @@ package rate
 
 import (
 	"math"
-	"sort"
 
-	"rundown/analysis/beat"
+	"rundown/analysis/contacts"
 	"rundown/analysis/drift"
 	"rundown/dsp/stats"
 )
 
-const (
-	// leastLifts is the fewest lift measurements that a reference to mid-lift,
-	// or a lift time for the run, can be built on.
-	leastLifts = 8
-	// calm is the time over which mid-lift may bend at the least, s: changes of
-	// amplitude take longer, and what is faster is noise.
-	calm = 40
-)
-
-// ReferToMidLift turns the period of every window from that of the beats' mark
-// into that of the middle of the lift, the oscillator's passage through rest:
-// period · (1 + d Mid/dt), Mid being the smoothed offset from mark to mid-lift,
-// of each side as far as the period goes by it.
-// The error of the correction goes into that of the period. It does nothing
-// and reports false where there are too few measurements, or where they span
-// less than half of the windows with a period. Rates are to be set afterwards.
-func ReferToMidLift(ws []Window, lifts []beat.Lift) bool {
-	m, ok := newMidLift(ws, lifts)
-	if ok {
-		m.refer(ws)
-	}
-	return ok
+// Mark is what the times of the beats from one on stand for.
+type Mark struct {
+	From    float64          // true time of the first of them, s
+	Reading contacts.Reading // of the sounds by which they were found
 }
 
-// stretched returns period · (1 + by).
-func stretched(period, by Value) Value {
-	return Value{period.X * (1 + by.X), math.Hypot(period.SE*(1+by.X), period.X*by.SE)}
-}
-
-// midLift is how mid-lift lies against the beats' mark over a run: its offset,
-// both sides alike, and by how much more that is on the tock's side.
-type midLift struct {
-	offset
-	uneven offset // empty where it is not known
-}
-
-// newMidLift reports false where the measurements do not suffice.
-func newMidLift(ws []Window, lifts []beat.Lift) (m midLift, ok bool) {
-	m.offset, ok = newOffset(ws, lifts, func(l beat.Lift) Value { return Value{l.Mid, l.MidSE} })
-	if ok {
-		m.uneven, _ = newOffset(ws, lifts, func(l beat.Lift) Value { return Value{l.Uneven, l.UnevenSE} })
-	}
-	return m, ok
-}
-
-// refer corrects the period of every window, by each side's offset as far as the
-// period goes by that side.
-func (m *midLift) refer(ws []Window) {
+// applyMarks fills in what the marks say of the windows: the lift time, and what they
+// leave uncertain of period and beat error.
+func applyMarks(ws []Window, marks []Mark) {
+	levels := levelSlopes(ws)
 	for i := range ws {
 		w := &ws[i]
-		by := m.slope(w.middle())
-		if len(m.uneven.obs) > 0 {
-			more := m.uneven.slope(w.middle())
-			by = Value{by.X + w.Lean/2*more.X, math.Hypot(by.SE, w.Lean/2*more.SE)}
+		w.Lift = Value{math.NaN(), math.NaN()}
+		if math.IsNaN(w.Period.X) {
+			continue
 		}
-		w.Period = stretched(w.Period, by)
+		r := markAt(marks, w.middle())
+		if r == nil || !r.Told() {
+			w.Period.SE = math.Hypot(w.Period.SE, w.Period.X*untoldDrift(w.Period.X, levels[i]))
+			w.common = untoldUneven * w.Period.X
+			w.BeatError.SE = math.Hypot(w.BeatError.SE, w.common)
+			continue
+		}
+		w.Lift.X, w.Lift.SE = r.Lift.Lift(w.middle())
+		w.Period.SE = math.Hypot(w.Period.SE, w.Period.X*r.DriftSE(w.middle()))
+		w.common = r.UnevenSE()
+		w.BeatError.SE = math.Hypot(w.BeatError.SE, w.common)
 	}
 }
 
-// referPhase corrects the phase of the run.
-func (m *midLift) referPhase(p *Phase) {
-	for i, t := range p.Time {
-		if !math.IsNaN(t) {
-			p.X[i] += m.at(t, func(s *drift.Estimate) float64 { return s.Level })
-		}
-	}
-}
-
-// offset is a smoothed figure of the lifts over a run.
-type offset struct {
-	obs   []drift.Observation
-	curve []drift.Estimate
-}
-
-// newOffset reports false, and returns an empty one, where the measurements
-// do not suffice.
-func newOffset(ws []Window, lifts []beat.Lift, figure func(beat.Lift) Value) (offset, bool) {
-	var c offset
-	for _, l := range lifts {
-		if v := figure(l); !math.IsNaN(v.X) && v.SE > 0 {
-			c.obs = append(c.obs, drift.Observation{Time: l.Time, Value: v.X, SE: v.SE})
+// markAt returns the reading that holds at a time, nil where there is none.
+func markAt(marks []Mark, at float64) *contacts.Reading {
+	var r *contacts.Reading
+	for i := range marks {
+		if i == 0 || marks[i].From <= at {
+			r = &marks[i].Reading
 		}
 	}
-	if len(c.obs) < leastLifts || !covers(ws, c.obs[0].Time, c.obs[len(c.obs)-1].Time) {
-		return offset{}, false
-	}
-	c.curve = drift.Smooth(c.obs, calm)
-	return c, true
+	return r
 }
 
-// slope returns the change of the figure a second at time t in seconds.
-func (c *offset) slope(t float64) Value {
-	return Value{
-		c.at(t, func(s *drift.Estimate) float64 { return s.Slope }),
-		c.at(t, func(s *drift.Estimate) float64 { return s.SlopeSE }),
+// Where the lift was not told, its size is taken for a usual one, as a part of
+// the period, and the mark for any instant in it: a uniform distribution has a
+// standard deviation of a twelfth's root. The beats of both sides may then be
+// marked by different sounds (common practice: a balance of 200 to 320° and
+// 38 to 54° takes 0.02 to 0.045 of its period through its lift).
+const (
+	usualLift    = 0.035
+	anywhere     = 0.29
+	untoldUneven = usualLift * anywhere / 2
+)
+
+// untoldDrift is the standard error, relative, that a mark which is not known
+// leaves to a period, where the level of the beats changes by the given dB a
+// second: loudness goes with amplitude, and the lift time against it.
+func untoldDrift(period float64, level Value) float64 {
+	if math.IsNaN(level.X) {
+		return math.NaN()
 	}
+	const perDB = math.Ln10 / 20
+	return usualLift * period * anywhere * perDB * math.Hypot(level.X, level.SE)
 }
 
-// at returns a figure of the curve at time t in seconds: between two
-// measurements in proportion, beyond the ends that of the end.
-func (c *offset) at(t float64, get func(*drift.Estimate) float64) float64 {
-	s := c.curve
-	i := sort.Search(len(c.obs), func(i int) bool { return c.obs[i].Time > t })
-	if i == 0 {
-		return get(&s[0])
-	}
-	if i == len(s) {
-		return get(&s[i-1])
-	}
-	u := (t - c.obs[i-1].Time) / (c.obs[i].Time - c.obs[i-1].Time)
-	return get(&s[i-1])*(1-u) + get(&s[i])*u
-}
-
-// mean returns its mean over the measurements.
-func (c *offset) mean() Value {
-	n := len(c.obs)
-	first, last := c.curve[0], c.curve[n-1]
-	span := c.obs[n-1].Time - c.obs[0].Time
-	return Value{(last.Level - first.Level) / span, math.Hypot(first.LevelSE, last.LevelSE) / span}
-}
-
-// covers reports that at least half of the windows with a period have their
-// middle between from and to.
-func covers(ws []Window, from, to float64) bool {
-	n, in := 0, 0
+// levelSlopes returns by how many dB a second the level of the beats changes in
+// each window, smoothed over the run.
+func levelSlopes(ws []Window) []Value {
+	out := make([]Value, len(ws))
+	var obs []drift.Observation
+	var at []int
 	for i := range ws {
-		if m := ws[i].middle(); !math.IsNaN(ws[i].Period.X) {
-			n++
-			if m >= from && m <= to {
-				in++
-			}
+		out[i] = Value{math.NaN(), math.NaN()}
+		if l := ws[i].Level; valid(l) && l.SE > 0 {
+			obs = append(obs, drift.Observation{Time: ws[i].middle(), Value: l.X, SE: l.SE})
+			at = append(at, i)
 		}
 	}
-	return n > 0 && 2*in >= n
+	for k, e := range drift.Smooth(obs, calm) {
+		out[at[k]] = Value{e.Slope, e.SlopeSE}
+	}
+	return out
 }
+
+// calm is the time over which a level may bend at the least, s.
+const calm = 40
 
 // widest is the greatest amplitude that is believed, degrees. A balance that
 // swings through a full turn less half the lift angle, 334° for one of 52°,
@@ -163,7 +111,7 @@ type ShortLift struct {
 	Time, Amplitude float64
 }
 
-// Amplitudes fills in the amplitude of every window and returns what it is:
+// amplitudes fills in the amplitude of every window and returns what it is:
 // degrees where liftAngle, in degrees, is not 0 and the lift times were
 // measured, and long enough for an amplitude of up to 350°, in at least half of
 // the windows with a period; else the lift time where it was measured in half
@@ -173,8 +121,11 @@ type ShortLift struct {
 // The amplitude in degrees is (liftAngle/2) / sin(π t / T) for a lift time t
 // and a period T, of a free balance that crosses its rest position in
 // mid-lift.
-func Amplitudes(ws []Window, lifts []beat.Lift, liftAngle float64) (AmplitudeKind, ShortLift) {
-	times := liftValues(ws, lifts, func(l beat.Lift) Value { return Value{l.Duration, l.SE} })
+func amplitudes(ws []Window, liftAngle float64) (AmplitudeKind, ShortLift) {
+	times := make([]Value, len(ws))
+	for i := range ws {
+		times[i] = ws[i].Lift
+	}
 	angles, short := swings(ws, times, liftAngle)
 	n := 0
 	for i := range ws {
@@ -224,77 +175,6 @@ func swings(ws []Window, times []Value, liftAngle float64) ([]Value, ShortLift) 
 		short.Time, short.Amplitude = stats.Median(brief), stats.Median(far)
 	}
 	return angles, short
-}
-
-// ReferBeatErrors takes the beat error of every window from the marks of the
-// beats to mid-lift, where it was measured: the two sides need not be marked by
-// the same sound, and then move against each other as the amplitude falls.
-func ReferBeatErrors(ws []Window, lifts []beat.Lift) {
-	uneven := liftValues(ws, lifts, func(l beat.Lift) Value { return Value{l.Uneven, l.UnevenSE} })
-	for i, u := range uneven {
-		if b := &ws[i].BeatError; valid(u) && valid(*b) {
-			*b = Value{b.X + u.X, math.Hypot(b.SE, u.SE)}
-		}
-	}
-}
-
-// liftValues returns the mean of a figure of the lifts in each window; NaN where
-// none is known.
-func liftValues(ws []Window, lifts []beat.Lift, figure func(beat.Lift) Value) []Value {
-	out := make([]Value, len(ws))
-	next := 0
-	var in []Value
-	for i := range ws {
-		in = in[:0]
-		for ; next < len(lifts) && lifts[next].Time < ws[i].End; next++ {
-			if v := figure(lifts[next]); lifts[next].Duration > 0 && v.SE > 0 {
-				in = append(in, v)
-			}
-		}
-		out[i] = weightedMean(in)
-	}
-	return out
-}
-
-// weightedMean returns the mean by inverse variance. Figures out of line with
-// their median count for less, and where the scatter exceeds the errors given,
-// so does the error of the mean.
-func weightedMean(in []Value) Value {
-	if len(in) == 0 {
-		return Value{math.NaN(), math.NaN()}
-	}
-	x := make([]float64, len(in))
-	for i, v := range in {
-		x[i] = v.X
-	}
-	centre := stats.Median(x)
-	for i, v := range in {
-		x[i] = math.Abs(v.X-centre) / v.SE
-	}
-	scale := math.Max(1, 1.4826*stats.Median(x))
-	var weights, sum, squares float64
-	for _, v := range in {
-		w := 1 / (v.SE * v.SE * inflation((v.X-centre)/v.SE/scale))
-		weights += w
-		sum += w * (v.X - centre)
-	}
-	mean := sum / weights
-	for _, v := range in {
-		d := v.X - centre - mean
-		squares += d * d / (v.SE * v.SE * inflation((v.X-centre)/v.SE/scale))
-	}
-	excess := 1.
-	if n := len(in); n > 1 {
-		excess = math.Max(1, squares/float64(n-1))
-	}
-	return Value{centre + mean, math.Sqrt(excess / weights)}
-}
-
-// inflation returns by how much to inflate the variance of a figure that is out
-// by u standard deviations.
-func inflation(u float64) float64 {
-	const tolerated = 3
-	return math.Max(1, u*u/(tolerated*tolerated))
 }
 
 // degrees turns a lift time into an amplitude; NaN where a lift of that time

@@ -33,7 +33,6 @@ func (f *fitter) result() (lineFit, bool) {
 		beatError: Value{math.NaN(), math.NaN()},
 		jitter:    f.jitter(),
 		freedom:   freedom,
-		lean:      f.lean(),
 		student:   f.studentFactor(int(freedom)),
 	}
 	if _, ok = f.invert(m, c, f.active); !ok {
@@ -43,26 +42,6 @@ func (f *fitter) result() (lineFit, bool) {
 		out.beatError = Value{f.beta[side], math.Sqrt(f.factor*f.inverse.At(side, side)) * out.student}
 	}
 	return out, true
-}
-
-// lean returns how far the slope goes by the tocks, −1 … 1: by how much more
-// they weigh in it than the ticks.
-func (f *fitter) lean() float64 {
-	var weight [2]float64
-	for i := range f.segments {
-		s := &f.segments[i]
-		if s.sw == 0 {
-			continue
-		}
-		for _, p := range f.points[s.first:s.last] {
-			lever := p.z[slope] - s.sz[slope]/s.sw
-			weight[p.side] += p.w * lever * lever / (f.scale[p.side] * f.scale[p.side])
-		}
-	}
-	if all := weight[0] + weight[1]; all > 0 {
-		return (weight[1] - weight[0]) / all
-	}
-	return 0
 }
 
 // unitVariance returns the variance of a beat of weight 1 as it enters the

@@ -11,6 +11,7 @@ type Settings struct {
 	BeatsPerHour float64 // nominal, by flag
 	TrainPerHour float64 // nominal, by the train
 	LiftAngle    float64 // degrees
+	Marks        []Mark  // what the beats' times stand for, in order of time
 }
 
 // Run holds the figures of a whole run. A figure that could not be had is NaN.
@@ -31,9 +32,6 @@ type Run struct {
 	BeatError Value   // mean, s
 	Jitter    float64 // standard deviation of beat times about the fits, s
 
-	// MidLift tells whether rates are those of mid-lift rather than of the
-	// beats' mark.
-	MidLift       bool
 	AmplitudeKind AmplitudeKind
 	ShortLift     ShortLift
 	// Amplitude, its mean over windows, and that of the first and last window
@@ -48,20 +46,15 @@ func (a *Accumulator) Finish(ws []Window, s Settings) Run {
 		Counted: a.counted, Heard: a.heard, Lost: a.lost,
 		Period: a.period(ws), Jitter: pooled(a.scatter),
 	}
-	if m, ok := newMidLift(ws, a.lifts); ok {
-		r.MidLift = true
-		m.refer(ws)
-		m.referPhase(&a.sampler.phase)
-		r.Period = stretched(r.Period, m.mean())
-	}
+	applyMarks(ws, s.Marks)
+	r.Period.SE = math.Hypot(r.Period.SE, r.Period.X*meanDrift(ws, s.Marks))
 	r.NominalPerHour, r.NominalSource = Nominal(s.BeatsPerHour, s.TrainPerHour, 7200/r.Period.X)
 	r.Rate = Rate(r.Period, 7200/r.NominalPerHour)
 	SetRates(ws, 7200/r.NominalPerHour)
 	Smooth(ws)
 	r.First, r.Last, r.Spread = course(ws)
-	ReferBeatErrors(ws, a.lifts)
 	r.BeatError = beatError(ws)
-	r.AmplitudeKind, r.ShortLift = Amplitudes(ws, a.lifts, s.LiftAngle)
+	r.AmplitudeKind, r.ShortLift = amplitudes(ws, s.LiftAngle)
 	r.Amplitude, r.FirstAmplitude, r.LastAmplitude = amplitudeCourse(ws)
 	return r
 }
@@ -75,9 +68,38 @@ func (a *Accumulator) period(ws []Window) Value {
 	return meanOver(ws, func(w *Window) Value { return w.Period })
 }
 
-// beatError returns the mean beat error.
+// meanDrift is the standard error, relative, that the marks leave to the mean
+// period: half of what the lift changed by from the first window to the last,
+// where it was not told, by what it may have been.
+func meanDrift(ws []Window, marks []Mark) float64 {
+	var sum, time float64
+	for i := range ws {
+		w := &ws[i]
+		if math.IsNaN(w.Period.X) {
+			continue
+		}
+		time += w.End - w.Start
+		if r := markAt(marks, w.middle()); r != nil && r.Told() {
+			_, se := r.Lift.Lift(w.middle())
+			sum = math.Max(sum, se/2)
+		} else {
+			sum = math.Max(sum, usualLift*w.Period.X*anywhere)
+		}
+	}
+	return sum / time
+}
+
+// beatError returns the mean beat error. What the marks leave uncertain of it is
+// common to all windows.
 func beatError(ws []Window) Value {
-	return meanOver(ws, func(w *Window) Value { return w.BeatError })
+	v := meanOver(ws, func(w *Window) Value { return w.BeatError })
+	for i := range ws {
+		if e := ws[i].common; e > 0 {
+			v.SE = math.Hypot(v.SE, e)
+			break
+		}
+	}
+	return v
 }
 
 // meanOver returns the mean of a figure over all beats heard in windows that

@@ -17,11 +17,10 @@ type Window struct {
 	BeatError  Value   // s, half of tick-to-tock minus tock-to-tick
 	Jitter     float64 // standard deviation of beat times about the fit, each side on its own, s
 	Amplitude  Value   // degrees, seconds of lift time, or dBFS: see AmplitudeKind
+	Lift       Value   // lift time, first to last sound of a beat, s; see Mark
 	Level      Value   // mean level of the beats heard, both sides counting alike, dBFS
 	Stopped    bool    // a stop event touches the window
-	// Lean is how far Period goes by the tocks: 1 by them alone, 0 by both sides
-	// alike, −1 by the ticks.
-	Lean float64
+	common     float64 // what the mark leaves uncertain of BeatError, s: the same for all windows
 }
 
 // AmplitudeKind is what Window.Amplitude holds.

@@ -249,6 +249,23 @@ func dot(a, b []float32) float32 {
 	return s0 + s1 + s2 + s3
 }
 
+// Blur is the standard error of a match's frame times its SNR, frames: the
+// Cramér-Rao bound, the inverse of the root mean square angular frequency of the
+// whitened template.
+func (m *Matcher) Blur() float64 {
+	var power, slope float64
+	for k, v := range m.ref {
+		p := real(v)*real(v) + imag(v)*imag(v)
+		w := 2 * math.Pi * float64(k) / float64(m.size)
+		power += p
+		slope += w * w * p
+	}
+	if slope == 0 {
+		return 0
+	}
+	return math.Sqrt(power / slope)
+}
+
 // taper fades the last quarter of a template out, so that its cut end is no
 // sound of its own.
 func taper(x []float64) {
