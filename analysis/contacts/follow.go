@@ -127,7 +127,7 @@ const plain = 4.5
 // mark; ok is false where it could be followed in too few. It goes from the
 // block in which the sound stands out most to both ends, with a template that
 // learns on the way, and then over all of them with the mean of all.
-func (s *sheet) trace(side int, rough []float64) (c course, ok bool) {
+func (s *sheet) trace(side int, rough []float64) (course, bool) {
 	n := int(s.frames(templateSeconds))
 	lead := s.frames(leadSeconds)
 	start := s.clearest(side, rough, n)
@@ -141,17 +141,17 @@ func (s *sheet) trace(side int, rough []float64) (c course, ok bool) {
 	for _, step := range []int{1, -1} {
 		s.creep(side, rough, at, sum, lead, start, step)
 	}
-	c, ok = s.smooth(s.observe(side, at, at, lead, n, s.frames(0.1e-3)))
+	first, ok := s.smooth(s.observe(side, at, at, lead, n, s.frames(0.1e-3)))
 	if !ok {
-		return c, false
+		return first, false
 	}
-	return s.retrace(side, c.at)
-}
-
-// retrace follows a contact with the mean of all blocks, near a known course.
-func (s *sheet) retrace(side int, near []float64) (c course, ok bool) {
-	n := int(s.frames(templateSeconds))
-	return s.smooth(s.observe(side, near, near, s.frames(leadSeconds), n, s.frames(0.15e-3)))
+	// Where the template was not plain yet, it is now.
+	for k, v := range at {
+		if math.IsNaN(v) {
+			at[k] = first.at[k]
+		}
+	}
+	return s.smooth(s.observe(side, first.at, at, lead, n, s.frames(0.15e-3)))
 }
 
 // clearest returns the block in which the sound at the given places is loudest

@@ -147,6 +147,14 @@ func (r *reader) followSounds() bool {
 		return false
 	}
 	joint := r.path(r.onsets, sounds)
+	debugf("first ridge %v..%v..%v sounds %v joint %v..%v..%v ev %v\n", first.at[0], first.at[len(first.at)/2], first.at[len(first.at)-1], sounds, joint.at[0], joint.at[len(first.at)/2], joint.at[len(first.at)-1], joint.evidence)
+	for side := range r.found {
+		debugf("side %d", side)
+		for _, a := range r.found[side] {
+			debugf(" %.2f %.1fdB x%.1f", 1e3*a.at/r.rate, 10*math.Log10(a.power), a.sudden)
+		}
+		debugf("\n")
+	}
 	if joint.at == nil {
 		return false
 	}
@@ -222,7 +230,7 @@ func (r *reader) combine() {
 		for k := range ms {
 			var sum, weight float64
 			for _, t := range r.traces {
-				if m := t.matches[k]; !math.IsNaN(m.snr) && math.Abs(m.at-t.at[k]) < r.frames(0.1e-3) {
+				if m := t.matches[k]; !math.IsNaN(m.snr) && math.Abs(m.at-t.at[k]) < r.frames(0.4e-3) {
 					w := t.ratio * t.ratio / (m.se * m.se)
 					sum += w * m.at / t.ratio
 					weight += w

@@ -14,9 +14,13 @@ type ridge struct {
 // millisecond in a second.
 const fastest = 2e-4
 
-// bend is the cost, in nats, of moving by one bin: sounds stay where they are
-// unless something speaks for a move.
-const bend = 1.5
+// outward and inward are the costs, in nats, of moving by one bin away from the
+// anchor and towards it: sounds stay where they are unless something speaks for a
+// move, and as a spring runs down they move apart.
+const (
+	outward = 3
+	inward  = 60
+)
 
 // sounding is one of the sounds of a beat: where it lies against the others that
 // it is followed with, in a common unit.
@@ -83,6 +87,16 @@ func (s *sheet) path(onsets [2][][]float32, sounds []sounding) ridge {
 			places[i][j] = s.bin(snd.side, s.place(side, lo+j)*snd.ratio/sounds[0].ratio)
 		}
 	}
+	away := 1.0
+	if sounds[0].ratio < 0 {
+		away = -1
+	}
+	cost := func(from int) float64 {
+		if move := -float64(from) * away; move > 0 {
+			return outward * move
+		}
+		return inward * math.Abs(float64(from))
+	}
 	back := make([][]int8, len(s.blocks))
 	now, next := make([]float64, n), make([]float64, n)
 	last := s.time(0)
@@ -93,7 +107,7 @@ func (s *sheet) path(onsets [2][][]float32, sounds []sounding) ridge {
 		for j := range n {
 			top, from := math.Inf(-1), 0
 			for d := max(-reach, -j); d <= min(reach, n-1-j); d++ {
-				if v := now[j+d] - bend*math.Abs(float64(d)); v > top {
+				if v := now[j+d] - cost(d); v > top {
 					top, from = v, d
 				}
 			}

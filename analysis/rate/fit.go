@@ -17,19 +17,26 @@ const (
 	// leastFreedom is the fewest degrees of freedom from which a scatter is
 	// estimated: fewer cannot tell a bad onset from a good one.
 	leastFreedom = 5
-	// curveFreedom is the degrees of freedom from which curvature is fitted.
+	// curveFreedom is the degrees of freedom from which curvature is fitted, and
+	// bendFreedom those from which it may change, and the beat error with it.
 	curveFreedom = 10
+	bendFreedom  = 40
 	// sideBeats is the fewest beats of each side for the sides to have a
 	// scatter of their own.
 	sideBeats = 12
 )
 
-// The columns of the model t = a(segment) + slope·x + side·s + curve·(x² − ⅓),
+// The columns of the model
+//
+//	t = a(segment) + slope·x + side·s + curve·(x² − ⅓) + cube·(x³ − ⅗x) + apart·s·x
+//
 // s being −½ for tick and +½ for tock.
 const (
 	slope = iota
 	side
 	curve
+	cube
+	apart
 	columns
 )
 
@@ -67,8 +74,9 @@ type segment struct {
 // sharing one slope, each stretch between jumps with an intercept of its own.
 // It keeps its memory from window to window.
 //
-// The slope is that of the straight line. Curvature is fitted beside it, so
-// that a drift within the window counts neither as scatter nor as bad onsets.
+// The slope is that of the straight line. Curvature and a beat error that drifts
+// are fitted beside it, so that a drift within the window counts neither as
+// scatter nor as bad onsets.
 type fitter struct {
 	points   []point
 	segments []segment
@@ -138,6 +146,8 @@ func (f *fitter) load(beats []beat.Beat, runs []int) bool {
 		return false
 	}
 	f.active[curve] = f.freedom() > curveFreedom
+	bends := f.freedom() > bendFreedom
+	f.active[cube], f.active[apart] = bends, bends && both
 	f.span = float64(last-f.segments[0].index) / 2
 	f.origin = last + f.segments[0].index
 	f.settle()
@@ -159,9 +169,21 @@ func (f *fitter) settle() {
 		g := f.segments[p.segment]
 		p.y -= g.time + f.grid*(p.z[slope]+base-float64(g.index))
 		p.z[slope] = p.z[slope]/f.span - 1
-		if f.active[curve] {
-			p.z[curve] = p.z[slope]*p.z[slope] - 1./3
-		}
+		f.bend(&p.z)
+	}
+}
+
+// bend fills in the columns that follow from slope and side.
+func (f *fitter) bend(z *vector) {
+	x := z[slope]
+	if f.active[curve] {
+		z[curve] = x*x - 1./3
+	}
+	if f.active[cube] {
+		z[cube] = x*x*x - 0.6*x
+	}
+	if f.active[apart] {
+		z[apart] = z[side] * x
 	}
 }
 

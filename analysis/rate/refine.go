@@ -7,13 +7,15 @@ import (
 )
 
 // refine iterates reweighted least squares: first with a scatter that bad
-// onsets cannot spoil, then with an efficient one. Curvature joins only when
+// onsets cannot spoil, then with an efficient one. What bends joins only when
 // the line has settled, lest it bend towards bad onsets that come together.
 func (f *fitter) refine() bool {
-	if f.active[curve] {
-		f.active[curve] = false
+	if all := f.active; all[curve] {
+		f.active = [columns]bool{slope: true, side: all[side]}
 		ok := f.converge(f.medianScale, 1)
-		if f.active[curve] = true; !ok {
+		f.active[curve] = true
+		ok = ok && f.converge(f.medianScale, 1)
+		if f.active = all; !ok {
 			return false
 		}
 	}
@@ -30,9 +32,11 @@ func (f *fitter) converge(rescale func(), near float64) bool {
 			return false
 		}
 		far := near * f.unit() / math.Sqrt(float64(len(f.points)))
-		if math.Abs(f.beta[slope]-before[slope]) < far &&
-			math.Abs(f.beta[side]-before[side]) < far &&
-			math.Abs(f.beta[curve]-before[curve]) < far {
+		settled := true
+		for k := range before {
+			settled = settled && math.Abs(f.beta[k]-before[k]) < far
+		}
+		if settled {
 			return true
 		}
 	}

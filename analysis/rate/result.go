@@ -20,8 +20,7 @@ func (f *fitter) result() (lineFit, bool) {
 	for k := range c {
 		c[k] = dot(&m[k], &f.beta)
 	}
-	line := f.active
-	line[curve] = false
+	line := [columns]bool{slope: true, side: f.active[side]}
 	straight, ok := f.invert(m, c, line)
 	if !ok {
 		return lineFit{}, false
@@ -104,9 +103,7 @@ func (f *fitter) variance(levers vector, intercepts float64) float64 {
 // row returns the model's row for the instant of beat index, sides averaged.
 func (f *fitter) row(index int64) vector {
 	z := vector{slope: float64(2*index-f.origin) / 2 / f.span}
-	if f.active[curve] {
-		z[curve] = z[slope]*z[slope] - 1./3
-	}
+	f.bend(&z)
 	return z
 }
 

@@ -115,7 +115,11 @@ func (f *fitter) unit() float64 {
 
 // dot returns the inner product.
 func dot(a, b *vector) float64 {
-	return a[0]*b[0] + a[1]*b[1] + a[2]*b[2]
+	var sum float64
+	for k, v := range a {
+		sum += v * b[k]
+	}
+	return sum
 }
 
 // plus returns a + w·b.
