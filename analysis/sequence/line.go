@@ -14,6 +14,7 @@ type line struct {
 	gap    []float64 // beats since the one before
 	raw    []float64 // phase as it was timed, less a straight line
 	teeth  []float64 // of it, what comes round with the escape wheel
+	doubt  []float64 // of the leap at each place of a turn, the variance that teeth leaves
 	period int64     // of that, beats; 0 where nothing does
 	y      []float64 // raw less teeth
 	se     []float64 // that the sound leaves

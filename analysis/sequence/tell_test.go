@@ -126,7 +126,7 @@ func TestComesAndGoes(t *testing.T) {
 		{"wheel out of round", func(m *movement) { m.modulation = []modulation{{30, 400e-6, 1}} }, 1.1},
 		{"another arbor out of round", func(m *movement) { m.modulation = []modulation{{225, 400e-6, 1}} }, 1.1},
 		{"slow arbor out of round", func(m *movement) { m.modulation = []modulation{{1800, 900e-6, 1}} }, 1.1},
-		{"period that is no number of beats", func(m *movement) { m.modulation = []modulation{{43.2, 300e-6, 1}} }, 1.6},
+		{"period that is no number of beats", func(m *movement) { m.modulation = []modulation{{43.2, 300e-6, 1}} }, 2.2},
 		{"uneven teeth", func(m *movement) { m.uneven = 80e-6 }, 1.1},
 	} {
 		for seed := range uint64(2) {
@@ -202,6 +202,18 @@ func TestRunDown(t *testing.T) {
 					t.Errorf("interval %g, scatter %g, seed %d: %+v", interval, scatter, seed, p)
 				}
 			}
+		}
+	}
+}
+
+// TestFading: a scatter that grows as the sound fades makes no steps.
+func TestFading(t *testing.T) {
+	for seed := range uint64(4) {
+		m := even(seed, 12000)
+		m.scatter = 15e-6
+		m.louder = func(t, end float64) float64 { return 1 + 5*math.Pow(t/end, 8) }
+		if s := Tell(m.run().beats); len(s.Steps) > 0 || len(s.Outliers) > 40 {
+			t.Errorf("seed %d: %d steps, %d beats alone", seed, len(s.Steps), len(s.Outliers))
 		}
 	}
 }

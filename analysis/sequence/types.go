@@ -35,8 +35,7 @@ type Story struct {
 	Uneven float64
 	// Memory is over how many beats, in the median stretch, the rate bends so
 	// little that they tell of each other; 0 where it could not be had.
-	Memory   float64
-	memories []float64
+	Memory float64
 }
 
 // Lost returns the time that the steps cost together, in s, negative when it was

@@ -130,36 +130,59 @@ func (l *line) shape(d []float64, sd float64, period int64) []float64 {
 			at[p] = append(at[p], v)
 		}
 	}
+	l.doubt = make([]float64, period)
 	rise, noise := make([]float64, period), sd*sd/2/(float64(len(d))/float64(period))
 	for p, all := range at {
-		rise[p] = mean(all, func(v float64) (float64, bool) { return max(min(v, 12*sd), -12*sd), true })
+		for _, v := range all {
+			rise[p] += max(min(v, 12*sd), -12*sd) / float64(len(all))
+		}
 	}
 	lost := leaps(rise, noise, l.price)
 	for p, all := range at {
-		few := mean(all, func(v float64) (float64, bool) { return v, math.Abs(v) < 3.5*sd })
-		far := mean(all, func(v float64) (float64, bool) { return math.Abs(v), math.Abs(v) >= 3.5*sd })
-		near := count(all, func(v float64) bool { return math.Abs(v) < 3.5*sd })
+		near, far := split(all, 3.5*sd)
+		two := near.n >= max(turns, 0.05*float64(len(all))) && far.n >= turns && far.mean-math.Abs(near.mean) > 3*math.Hypot(near.sd, far.sd)
 		switch {
 		case len(all) < turns/2:
 			lost[p] = true
-		case !lost[p] && 2*near > len(all), near >= max(turns, len(all)/20) && far > 6*sd:
-			rise[p], lost[p] = few, false
+			l.doubt[p] = -1
+		case two || !lost[p] && near.n > far.n:
+			rise[p], lost[p] = near.mean, false
+			l.doubt[p] = near.sd * near.sd / near.n
 		default:
 			rise[p] = median(all)
+			l.doubt[p] = 2.5 * sd * sd / float64(len(all))
 		}
 	}
-	if dbg {
-		println(period, sd)
-		for p := range rise {
-			if p > 4 && p < 10 {
-				println(p, int(1000*rise[p]), lost[p], len(at[p]))
-			}
+	shape := level(rise, lost)
+	for p := range l.doubt {
+		if lost[p] {
+			l.doubt[p] = 2 * variance(shape)
 		}
 	}
-	return level(rise, lost)
+	return shape
 }
 
-var dbg bool
+// group is what some values have in common.
+type group struct{ n, mean, sd float64 }
+
+// split returns what the values nearer to zero than limit have in common, and the
+// magnitudes of those further off.
+func split(values []float64, limit float64) (near, far group) {
+	for _, v := range values {
+		g := &near
+		if math.Abs(v) > limit {
+			g, v = &far, math.Abs(v)
+		}
+		g.n++
+		g.mean += v
+		g.sd += v * v
+	}
+	for _, g := range []*group{&near, &far} {
+		g.mean /= math.Max(g.n, 1)
+		g.sd = math.Sqrt(math.Max(g.sd/math.Max(g.n, 1)-g.mean*g.mean, 0))
+	}
+	return near, far
+}
 
 // leaps tells at which places of a turn the phase leaps for good, from the mean
 // increments at each: a leap that comes every turn looks like a saw, which teeth
@@ -255,26 +278,4 @@ func level(rise []float64, without []bool) []float64 {
 		out[i] -= all
 	}
 	return out
-}
-
-// mean returns the mean of what is taken of values; 0 where nothing is.
-func mean(values []float64, take func(v float64) (of float64, taken bool)) float64 {
-	sum, n := 0., 0.
-	for _, v := range values {
-		if of, taken := take(v); taken {
-			sum += of
-			n++
-		}
-	}
-	return sum / math.Max(n, 1)
-}
-
-func count(values []float64, is func(v float64) bool) int {
-	n := 0
-	for _, v := range values {
-		if is(v) {
-			n++
-		}
-	}
-	return n
 }

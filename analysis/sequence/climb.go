@@ -5,61 +5,9 @@ import (
 	"slices"
 )
 
-// finest is the least scatter that is believed, s: what a time in s of a week
-// long run is rounded to, and more.
-const finest = 1e-8
-
-// newLine makes a stretch of at least fewestBeats beats that were heard.
-func newLine(beats []Beat, price float64) *line {
-	n := len(beats)
-	l := &line{
-		first: beats[0].Index, index: make([]int64, n), side: make([]uint8, n),
-		raw: make([]float64, n), teeth: make([]float64, n), y: make([]float64, n),
-		se: make([]float64, n), v: make([]float64, n), gap: make([]float64, n),
-		step: make([]bool, n), out: make([]bool, n), wrong: make([]bool, n),
-		fore: make([]course, n), back: make([]course, n), score: make([]float64, n), sign: make([]float64, n), q: make([]wander, n),
-		price: price, single: half(outlying),
-	}
-	interval := (beats[n-1].Time - beats[0].Time) / float64(beats[n-1].Index-l.first)
-	for j, b := range beats {
-		l.index[j] = b.Index - l.first
-		l.side[j] = uint8(b.Side) & 1
-		l.sign[j] = float64(2*l.side[j]) - 1
-		if j > 0 {
-			l.gap[j] = float64(l.index[j] - l.index[j-1])
-		}
-		l.raw[j] = b.Time - beats[0].Time - interval*float64(l.index[j])
-	}
-	for a := 0; a < n; a += stride {
-		l.blocks = append(l.blocks, block{from: a, to: min(a+stride, n)})
-	}
-	l.scale()
-	for j, b := range beats {
-		l.raw[j] /= l.unit
-		if b.SE > 0 && !math.IsInf(b.SE, 1) {
-			l.se[j] = b.SE / l.unit
-		}
-	}
-	return l
-}
-
-// scale finds the unit: the scatter by the second differences of each side, of
-// which steps and outliers spoil no more than a few.
-func (l *line) scale() {
-	var d []float64
-	for j := range l.raw {
-		if v, ok := l.second(l.raw, j); ok {
-			d = append(d, v)
-		}
-	}
-	if len(d) < fewestBeats {
-		d = d[:0]
-		for j := 1; j < len(l.raw); j++ {
-			d = append(d, l.raw[j]-l.raw[j-1])
-		}
-	}
-	l.unit = math.Max(mad(d, 0)/math.Sqrt(6), finest)
-}
+// memories are the numbers of beats over which the course may bend little, about,
+// from the fewest.
+var memories = [...]float64{3, 8, 24, 72, 216}
 
 // tell finds the story of the line.
 func (l *line) tell() {
@@ -69,6 +17,27 @@ func (l *line) tell() {
 	if l.period > 0 || slices.Contains(l.step, true) {
 		l.learn()
 		l.refine()
+	}
+	if slices.Contains(l.step, true) {
+		l.doubtLeaps()
+	}
+}
+
+// doubtLeaps lets steps cost more where the leaps that are found at beats where
+// nothing happened are larger than their errors say, as where the course comes
+// and goes: the null hypothesis is what most of them show (B. Efron, JASA 99,
+// 2004).
+func (l *line) doubtLeaps() {
+	var z []float64
+	for j := 1; j < len(l.y); j++ {
+		if !l.step[j] {
+			size, variance := l.leap(j)
+			z = append(z, size/math.Sqrt(variance))
+		}
+	}
+	if s := mad(z, 0); s > 1 {
+		l.price *= s * s
+		l.search()
 	}
 }
 
@@ -172,18 +141,4 @@ func (l *line) judge(open []bool, before, now []float64) []bool {
 		open[i] = open[i] && !w
 	}
 	return worse
-}
-
-// clear returns how many beats the beat j of the run is from whatever happened,
-// up to quiet.
-func (l *line) clear(j int) int {
-	j -= l.start
-	for d := range quiet {
-		for _, i := range []int{j - d - 1, j + d} {
-			if i >= 0 && i < len(l.step) && (l.step[i] || l.out[i]) {
-				return d
-			}
-		}
-	}
-	return quiet
 }
