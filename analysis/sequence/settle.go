@@ -125,7 +125,7 @@ func (l *line) settle(a, b int) bool {
 func (l *line) exchange(a, b int) bool {
 	happened := 0
 	for j := a; j <= b; j++ {
-		if l.step[j] || l.out[j] {
+		if l.step[j] || l.out[j] && (j == a || !l.out[j-1]) {
 			happened++
 		}
 	}

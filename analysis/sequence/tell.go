@@ -138,7 +138,9 @@ func (t *Teller) add(to int) {
 			t.story.Outliers = append(t.story.Outliers, index)
 		}
 		if l.step[j] {
-			t.story.Steps = append(t.story.Steps, l.told(j))
+			if s := l.told(j); s.LogOdds > 0 {
+				t.story.Steps = append(t.story.Steps, s)
+			}
 		}
 		if j%stride == 0 {
 			t.memory = append(t.memory, b.memory)
@@ -157,5 +159,8 @@ func (l *line) told(j int) Step {
 	if l.period > 0 {
 		variance += l.doubt[l.index[j]%l.period]
 	}
-	return Step{Beat: l.first + l.index[j], Shift: size * l.unit, SE: math.Sqrt(variance) * l.unit, LogOdds: l.leapGain(j)}
+	return Step{
+		Beat: l.first + l.index[j], Shift: size * l.unit, SE: math.Sqrt(variance) * l.unit,
+		LogOdds: size*size/variance/2 - l.price,
+	}
 }

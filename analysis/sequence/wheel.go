@@ -140,14 +140,13 @@ func (l *line) shape(d []float64, sd float64, period int64) []float64 {
 	lost := leaps(rise, noise, l.price)
 	for p, all := range at {
 		near, far := split(all, 3.5*sd)
-		two := near.n >= max(turns, 0.05*float64(len(all))) && far.n >= turns && far.mean-math.Abs(near.mean) > 3*math.Hypot(near.sd, far.sd)
+		two := near.n >= max(3, 0.05*float64(len(all))) && far.n >= 3 && far.mean-math.Abs(near.mean) > 3*math.Hypot(near.sd, far.sd)
 		switch {
 		case len(all) < turns/2:
 			lost[p] = true
-			l.doubt[p] = -1
 		case two || !lost[p] && near.n > far.n:
 			rise[p], lost[p] = near.mean, false
-			l.doubt[p] = near.sd * near.sd / near.n
+			l.doubt[p] = math.Max(near.sd*near.sd, far.sd*far.sd) / near.n
 		default:
 			rise[p] = median(all)
 			l.doubt[p] = 2.5 * sd * sd / float64(len(all))
