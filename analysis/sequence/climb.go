@@ -14,6 +14,7 @@ func (l *line) tell() {
 	l.learn()
 	l.spread()
 	l.climb()
+	l.stroll()
 	if l.period > 0 || slices.Contains(l.step, true) {
 		l.learn()
 		l.refine()
@@ -106,6 +107,49 @@ func (l *line) climb() {
 		}
 	}
 	l.refine()
+}
+
+// walks are the variances by which the phase may walk at random, in parts of the
+// scatter's: no oscillator's period is quite the same twice, and what one beat
+// gains stays gained.
+var walks = [...]float64{0.002, 0.02, 0.2}
+
+// stroll tells the story again with a phase that walks more and more, as long as
+// it gets more probable. Where the memory is long, it does not.
+func (l *line) stroll() {
+	const long = 72
+	costs := make([]float64, len(l.blocks))
+	total := func() float64 {
+		l.costs(costs)
+		sum := 0.
+		for _, c := range costs {
+			sum += c
+		}
+		return sum
+	}
+	for _, w := range walks {
+		short := 0
+		for _, b := range l.blocks {
+			if b.memory < long {
+				short++
+			}
+		}
+		if 2*short < len(l.blocks) {
+			return
+		}
+		before, held, walk := total(), slices.Clone(l.blocks), l.walk
+		step, out := slices.Clone(l.step), slices.Clone(l.out)
+		l.walk = w
+		clear(l.step)
+		clear(l.out)
+		l.climb()
+		if total() > before {
+			l.walk, l.blocks, l.step, l.out = walk, held, step, out
+			l.weigh()
+			l.search()
+			return
+		}
+	}
 }
 
 // refuse closes the blocks in which most beats look wrong: the course bends, and

@@ -21,8 +21,8 @@ type course struct {
 // nothing is a course of which next to nothing is known, in units of the scatter.
 var nothing = course{p00: 1e9, p11: 1e6, p22: 1e2, p33: 1e9, p44: 1e4}
 
-// wander is the variance that figures 2 and 4 gain a beat.
-type wander struct{ phase, sides float64 }
+// wander is the variance that figures 2, 4 and 0 gain a beat.
+type wander struct{ phase, sides, walk float64 }
 
 // move carries a course d beats on, or back where d is negative.
 func (c *course) move(d float64, q wander) {
@@ -46,10 +46,10 @@ func (c *course) move(d float64, q wander) {
 	c.p33 += d * (2*c.p34 + d*c.p44)
 	c.p34 += d * c.p44
 	if d < 0 {
-		q.phase, q.sides = -q.phase, -q.sides
+		q.phase, q.sides, q.walk = -q.phase, -q.sides, -q.walk
 	}
 	a := q.phase * d
-	c.p00 += a * h * h / 5
+	c.p00 += a*h*h/5 + q.walk*d
 	c.p01 += a * h * d / 4
 	c.p02 += a * h / 3
 	c.p11 += a * h * 2 / 3

@@ -28,6 +28,7 @@ type line struct {
 	score []float64 // square of innovation over its variance; -1 where there is none
 
 	blocks []block
+	walk   float64  // variance that the phase gains a beat by chance, for good, in parts of that of y
 	q      []wander // of the course to each beat
 	price  float64  // of a step, in units of the log likelihood
 	single float64  // price of a beat displaced alone

@@ -131,7 +131,7 @@ func (l *line) weigh() {
 			}
 			mean += l.v[j] / float64(b.to-b.from)
 		}
-		q := wander{mean * math.Pow(b.memory, -6), mean * math.Pow(2*b.memory, -4)}
+		q := wander{mean * math.Pow(b.memory, -6), mean * math.Pow(2*b.memory, -4), mean * l.walk}
 		for j := b.from; j < b.to; j++ {
 			l.q[j] = q
 		}
