@@ -3,6 +3,8 @@ package sequence
 import (
 	"math"
 	"slices"
+
+	"gonum.org/v1/gonum/floats"
 )
 
 // memories are the numbers of beats over which the course may bend little, about,
@@ -112,7 +114,7 @@ func (l *line) climb() {
 // walks are the variances by which the phase may walk at random, in parts of the
 // scatter's: no oscillator's period is quite the same twice, and what one beat
 // gains stays gained.
-var walks = [...]float64{0.002, 0.02, 0.2}
+var walks = [...]float64{0.002, 0.02, 0.2, 2}
 
 // stroll tells the story again with a phase that walks more and more, as long as
 // it gets more probable. Where the memory is long, it does not.
@@ -121,11 +123,7 @@ func (l *line) stroll() {
 	costs := make([]float64, len(l.blocks))
 	total := func() float64 {
 		l.costs(costs)
-		sum := 0.
-		for _, c := range costs {
-			sum += c
-		}
-		return sum
+		return floats.Sum(costs)
 	}
 	for _, w := range walks {
 		short := 0

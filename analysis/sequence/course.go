@@ -163,11 +163,15 @@ func apartness(a, b *course) (s [5][5]float64, d [5]float64) {
 }
 
 // apart returns the negative logarithm of the density of the difference between
-// what is known from before and from after, up to a constant.
+// what is known from before and from after, up to a constant. A phase that is
+// unknown counts for nothing.
 func apart(a, b *course) float64 {
 	s, d := apartness(a, b)
 	square, det := 0., 1.
 	for i := 4; i >= 0; i-- {
+		if s[i][i] > unknown/4 {
+			continue
+		}
 		w := 1 / s[i][i]
 		square += d[i] * d[i] * w
 		det *= s[i][i]

@@ -30,7 +30,7 @@ func newLine(beats []Beat) *line {
 		step: make([]bool, n), out: make([]bool, n), wrong: make([]bool, n),
 		fore: make([]course, n), back: make([]course, n), score: make([]float64, n),
 		sign: make([]float64, n), q: make([]wander, n),
-		single: outlying * outlying / 2,
+		trust: 1, single: outlying * outlying / 2,
 	}
 	interval := (beats[n-1].Time - beats[0].Time) / float64(beats[n-1].Index-l.first)
 	l.price = price(math.Abs(interval))

@@ -27,6 +27,7 @@ type Teller struct {
 	end    int64  // Index before which the story is told
 	count  [2]float64
 	square [2]float64 // sum of squares of the scatter of each beat
+	own    [2]float64 // the same, without what the sound leaves
 	uneven float64    // sum of squares of what comes round
 	memory []float64  // of each block
 }
@@ -59,6 +60,7 @@ func (t *Teller) Story() (story Story, before int64) {
 	s := t.story
 	for i, n := range t.count {
 		s.Scatter[i] = math.Sqrt(t.square[i] / n)
+		s.Own[i] = math.Sqrt(t.own[i] / n)
 	}
 	if n := t.count[0] + t.count[1]; n > 0 {
 		s.Uneven = math.Sqrt(t.uneven / n)
@@ -146,7 +148,8 @@ func (t *Teller) add(to int) {
 			t.memory = append(t.memory, b.memory)
 		}
 		t.count[l.side[j]]++
-		t.square[l.side[j]] += b.sigma2[l.side[j]] * l.unit * l.unit
+		t.square[l.side[j]] += l.v[j] * l.unit * l.unit
+		t.own[l.side[j]] += b.own[l.side[j]] * l.unit * l.unit
 		t.uneven += l.teeth[j] * l.teeth[j] * l.unit * l.unit
 		t.end = index + 1
 	}

@@ -2,6 +2,7 @@ package sequence
 
 import (
 	"math"
+	"math/rand/v2"
 	"testing"
 
 	"rundown/analysis/beat"
@@ -214,6 +215,54 @@ func TestFading(t *testing.T) {
 		m.louder = func(t, end float64) float64 { return 1 + 5*math.Pow(t/end, 8) }
 		if s := Tell(m.run().beats); len(s.Steps) > 0 || len(s.Outliers) > 40 {
 			t.Errorf("seed %d: %d steps, %d beats alone", seed, len(s.Steps), len(s.Outliers))
+		}
+	}
+}
+
+// TestOwnErrors: where the sound leaves more to the times, it takes more to make a
+// step, and its error is larger.
+func TestOwnErrors(t *testing.T) {
+	for seed := range uint64(4) {
+		m := even(seed, 9000)
+		m.scatter = 10e-6
+		m.steps = map[int]float64{1500: 0.2e-3, 7000: 2e-3}
+		tr := m.run()
+		r := rand.New(rand.NewPCG(seed, 7))
+		for i := range tr.beats {
+			b := &tr.beats[i]
+			b.SE = 5e-6
+			if i%3000 < 300 || i > 6000 && i%7 == 0 {
+				b.SE = 300e-6
+			}
+			b.Time += b.SE * r.NormFloat64()
+		}
+		s := Tell(tr.beats)
+		pairs, missed, invented := match(tr, s)
+		if len(missed) > 0 || len(invented) > 0 {
+			t.Errorf("seed %d: %d missed, invented %+v", seed, len(missed), invented)
+		}
+		for _, p := range pairs {
+			if math.Abs(p[1].Shift-p[0].Shift) > 4*p[1].SE || p[1].SE > 4e-6 {
+				t.Errorf("seed %d: %+v, want %g", seed, p[1], p[0].Shift)
+			}
+		}
+	}
+}
+
+// TestWalk: an oscillator whose phase walks at random does not hesitate.
+func TestWalk(t *testing.T) {
+	for _, walk := range []float64{0.01, 0.03, 0.1, 0.3} {
+		for seed := range uint64(3) {
+			m := even(seed, 9000)
+			tr := m.run()
+			r, x := rand.New(rand.NewPCG(seed, 8)), 0.
+			for i := range tr.beats {
+				x += walk * m.scatter * r.NormFloat64()
+				tr.beats[i].Time += x
+			}
+			if s := Tell(tr.beats); len(s.Steps) > 0 {
+				t.Errorf("walk %g, seed %d: %+v", walk, seed, s.Steps)
+			}
 		}
 	}
 }
