@@ -3,6 +3,8 @@ package sequence
 import (
 	"math"
 	"math/rand/v2"
+	"reflect"
+	"slices"
 	"testing"
 
 	"rundown/analysis/beat"
@@ -325,6 +327,36 @@ func TestCuts(t *testing.T) {
 	for i, p := range part.Steps {
 		if off := p.Beat - rest[i].Beat; off < -1 || off > 1 || math.Abs(p.Shift-rest[i].Shift) > p.SE {
 			t.Errorf("%+v, %+v when cut elsewhere", rest[i], p)
+		}
+	}
+}
+
+// TestPieces: the story is the same whatever pieces the beats come in, and what
+// has been told stays.
+func TestPieces(t *testing.T) {
+	m := even(5, 4*core)
+	m.hesitate = &hesitation{phase: 7, share: 0.5, size: 0.4e-3}
+	m.outliers, m.wild, m.stop = 0.01, 2e-3, 3*core+500
+	beats := m.run().beats
+	want := Tell(beats)
+	for _, size := range []int{1, 997, 3 * core} {
+		teller := NewTeller()
+		told, last := 0, int64(math.MinInt64)
+		for piece := range slices.Chunk(beats, size) {
+			teller.Append(piece)
+			s, before := teller.Story()
+			if before < last || len(s.Steps) < told || told > 0 && s.Steps[told-1] != want.Steps[told-1] {
+				t.Fatalf("pieces of %d: what was told before %d has changed at %d", size, last, before)
+			}
+			for _, p := range s.Steps[told:] {
+				if p.Beat >= before {
+					t.Fatalf("pieces of %d: a step at %d, told before %d", size, p.Beat, before)
+				}
+			}
+			told, last = len(s.Steps), before
+		}
+		if got := teller.Flush(); !reflect.DeepEqual(got, want) {
+			t.Errorf("pieces of %d: another story", size)
 		}
 	}
 }
