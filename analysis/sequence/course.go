@@ -21,8 +21,8 @@ type course struct {
 // nothing is a course of which next to nothing is known, in units of the scatter.
 var nothing = course{p00: 1e9, p11: 1e6, p22: 1e2, p33: 1e9, p44: 1e4}
 
-// wander is the variance that figures 2 and 4 gain a beat.
-type wander struct{ phase, sides float64 }
+// wander is the variance that figures 2, 4 and 0 gain a beat.
+type wander struct{ phase, sides, walk float64 }
 
 // move carries a course d beats on, or back where d is negative.
 func (c *course) move(d float64, q wander) {
@@ -46,10 +46,10 @@ func (c *course) move(d float64, q wander) {
 	c.p33 += d * (2*c.p34 + d*c.p44)
 	c.p34 += d * c.p44
 	if d < 0 {
-		q.phase, q.sides = -q.phase, -q.sides
+		q.phase, q.sides, q.walk = -q.phase, -q.sides, -q.walk
 	}
 	a := q.phase * d
-	c.p00 += a * h * h / 5
+	c.p00 += a*h*h/5 + q.walk*d
 	c.p01 += a * h * d / 4
 	c.p02 += a * h / 3
 	c.p11 += a * h * 2 / 3
@@ -163,11 +163,15 @@ func apartness(a, b *course) (s [5][5]float64, d [5]float64) {
 }
 
 // apart returns the negative logarithm of the density of the difference between
-// what is known from before and from after, up to a constant.
+// what is known from before and from after, up to a constant. A phase that is
+// unknown counts for nothing.
 func apart(a, b *course) float64 {
 	s, d := apartness(a, b)
 	square, det := 0., 1.
 	for i := 4; i >= 0; i-- {
+		if s[i][i] > unknown/4 {
+			continue
+		}
 		w := 1 / s[i][i]
 		square += d[i] * d[i] * w
 		det *= s[i][i]

@@ -12,27 +12,27 @@ import (
 // matter out.
 type movement struct {
 	seed       uint64
-	interval   float64 // of beats at rate 0, s
-	beats      int
+	interval   float64                      // of beats at rate 0, s
+	beats      int                          //
 	rate       float64                      // s/day
 	course     func(t, end float64) float64 // change of the rate, s/day, at time t of end
 	walk       float64                      // random walk of the rate, s/day in an hour
 	beatError  func(t, end float64) float64 // s
 	scatter    float64                      // s
 	ratio      float64                      // scatter of tocks over that of ticks; 0 is 1
+	louder     func(t, end float64) float64 // what the scatter is multiplied by
 	teeth      int                          // of the escape wheel
 	uneven     float64                      // error of each of its beats, s
-	shape      func(phase float64) float64  // the same by position in the turn, s
-	modulation []modulation                 //
-	outliers   float64                      // share of beats displaced alone
-	wild       float64                      // by how much at most, s
-	unheard    float64                      // share of beats not heard
-	se         float64                      // error of timing, part of the scatter, s
-	hesitate   *hesitation                  //
-	steps      map[int]float64              // s, by beat
-	alone      map[int]float64              // s, by beat
-	silent     map[int]bool                 // not heard, by beat
-	stop       int                          // first beat after a standstill; 0 for none
+	shape      func(phase float64) float64  // the same by part of the turn, s
+	modulation []modulation
+	outliers   float64 // share of beats displaced alone
+	wild       float64 // by how much at most, s
+	unheard    float64 // share of beats not heard
+	hesitate   *hesitation
+	steps      map[int]float64 // s, by beat
+	alone      map[int]float64 // s, by beat
+	silent     map[int]bool    // not heard, by beat
+	stop       int             // first beat after a standstill; 0 for none
 }
 
 type modulation struct{ period, size, phase float64 } // beats, s, rad
@@ -84,7 +84,7 @@ func (m movement) run() truth {
 			slip += step
 			out.steps = append(out.steps, Step{Beat: int64(i), Shift: step})
 		}
-		b := Beat{Index: int64(i), Side: beat.Side(i % 2), SE: m.se, Heard: bad.Float64() >= m.unheard && !m.silent[i]}
+		b := Beat{Index: int64(i), Side: beat.Side(i % 2), Heard: bad.Float64() >= m.unheard && !m.silent[i]}
 		if m.stop > 0 && i == m.stop {
 			b.Fresh = true
 			slip += 7.3
@@ -92,6 +92,9 @@ func (m movement) run() truth {
 		n := m.scatter * noise.NormFloat64()
 		if i%2 == 1 {
 			n *= m.ratio
+		}
+		if m.louder != nil {
+			n *= m.louder(t, end)
 		}
 		b.Time = t + slip + n + m.alone[i]
 		if m.beatError != nil {
@@ -169,7 +172,7 @@ func runDown(low, high, loss float64, r *rand.Rand) func(t, end float64) float64
 	}
 }
 
-// spoil adds faults as movements have them, and outliers.
+// spoil adds faults as movements have them.
 func (m *movement) spoil() {
 	r := rand.New(rand.NewPCG(m.seed, 98))
 	u := func(a, b float64) float64 { return a + (b-a)*r.Float64() }
@@ -192,11 +195,12 @@ func (m *movement) spoil() {
 			m.silent[at+i] = true
 		}
 	}
-	m.outlying(r)
 }
 
-// outlying lets some beats be displaced alone.
-func (m *movement) outlying(r *rand.Rand) {
+// disturb lets some beats be displaced alone or not be heard, and one side
+// scatter otherwise than the other.
+func (m *movement) disturb() {
+	r := rand.New(rand.NewPCG(m.seed, 96))
 	if r.Float64() < 0.5 {
 		m.outliers, m.wild = 0.04*r.Float64(), 5e-3*r.Float64()
 	}
@@ -218,20 +222,7 @@ func (m *movement) modulate() {
 
 // match returns the steps of the truth that are found within one beat heard,
 // with what was found, and those found without truth.
-func match(tr truth, s *Story) (pairs [][2]Step, missed, false_ []Step) {
-	place := func(index int64) int64 { // counts beats heard
-		n := int64(0)
-		for _, b := range tr.beats {
-			if b.Index >= index {
-				break
-			}
-			if b.Heard {
-				n++
-			}
-		}
-		return n
-	}
-	_ = place
+func match(tr truth, s *Story) (pairs [][2]Step, missed, invented []Step) {
 	ranks := make([]int64, len(tr.beats)+1)
 	for i, b := range tr.beats {
 		ranks[i+1] = ranks[i]

@@ -14,6 +14,7 @@ type line struct {
 	gap    []float64 // beats since the one before
 	raw    []float64 // phase as it was timed, less a straight line
 	teeth  []float64 // of it, what comes round with the escape wheel
+	doubt  []float64 // of the leap at each place of a turn, the variance that teeth leaves
 	period int64     // of that, beats; 0 where nothing does
 	y      []float64 // raw less teeth
 	se     []float64 // that the sound leaves
@@ -27,6 +28,8 @@ type line struct {
 	score []float64 // square of innovation over its variance; -1 where there is none
 
 	blocks []block
+	trust  float64  // what the squares of se are multiplied by; less than 1 where they are too large
+	walk   float64  // variance that the phase gains a beat by chance, for good, in parts of that of y
 	q      []wander // of the course to each beat
 	price  float64  // of a step, in units of the log likelihood
 	single float64  // price of a beat displaced alone
@@ -135,10 +138,16 @@ func (l *line) aloneGain(j int) float64 {
 func (l *line) costs(dst []float64) {
 	var scales [2][]float64
 	for _, b := range l.blocks {
-		s := l.innovations(b)
-		for side, n := range s.n {
+		var n, sum [2]float64
+		for j := b.from; j < b.to; j++ {
+			if l.shows(j) {
+				n[l.side[j]]++
+				sum[l.side[j]] += cut(l.score[j])
+			}
+		}
+		for side, n := range n {
 			if n >= fewestBeats {
-				scales[side] = append(scales[side], math.Max(s.sum[side]/n, 1e-6))
+				scales[side] = append(scales[side], math.Max(sum[side]/n, 1e-6))
 			}
 		}
 	}

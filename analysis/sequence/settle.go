@@ -26,8 +26,15 @@ func (l *line) look() {
 	l.sweep(0, len(l.y)-1)
 	for j := range l.wrong {
 		l.wrong[j] = j > 0 && l.leapGain(j) > 0 != l.step[j] ||
-			l.out[j] && l.aloneGain(j) < 0 || l.score[j] > loud && l.aloneGain(j) > 0
+			l.out[j] && (l.aloneGain(j) < 0 || l.beside(j)) || l.score[j] > loud && l.aloneGain(j) > 0
 	}
+}
+
+// beside tells whether beat j, displaced alone, is next to others that are, or to
+// a step: which of them is which takes more than one change to tell.
+func (l *line) beside(j int) bool {
+	n := len(l.y)
+	return l.step[j] || j > 1 && l.out[j-1] && l.out[j-2] || j+1 < n && l.step[j+1] || j+2 < n && l.out[j+1] && l.out[j+2]
 }
 
 // mend changes the story wherever it looks wrong, and tells whether it did.
@@ -116,6 +123,15 @@ func (l *line) settle(a, b int) bool {
 // exchange replaces things that happened between a and b by more probable ones,
 // if there are any, and tells whether it did.
 func (l *line) exchange(a, b int) bool {
+	happened := 0
+	for j := a; j <= b; j++ {
+		if l.step[j] || l.out[j] && (j == a || !l.out[j-1]) {
+			happened++
+		}
+	}
+	if happened > max((b-a)/4, reach) { // whatever this is, it is no movement
+		return false
+	}
 	now := l.value(a, b)
 	for j := a; j <= b; j++ {
 		if l.step[j] && (l.replace(a, b, j, l.step) || l.slide(a, b, j, now) || l.dissolve(a, b, j, now)) {
@@ -148,7 +164,14 @@ func (l *line) replace(a, b, j int, of []bool) bool {
 // beats between the farthest, those displaced alone, or all are rather the other
 // way about.
 func (l *line) slide(a, b, j int, now float64) bool {
-	for i := max(j-far, a+1); i <= min(j+far, b); i++ {
+	lo, hi := max(j-far, a+1), min(j+far, b)
+	for lo > a+1 && l.out[lo] {
+		lo--
+	}
+	for hi < b && l.out[hi] {
+		hi++
+	}
+	for i := lo; i <= hi; i++ {
 		if i == j || l.step[i] {
 			continue
 		}

@@ -82,9 +82,13 @@ func smooth(values, vars []float64) []drift.State {
 func stretchOut(states []drift.State, n int) []float64 {
 	out := make([]float64, n)
 	m := len(states)
-	if m == 0 {
+	if m < 2 {
+		level := math.NaN()
+		if m == 1 {
+			level = states[0].Level
+		}
 		for i := range out {
-			out[i] = math.NaN()
+			out[i] = level
 		}
 		return out
 	}
@@ -94,17 +98,12 @@ func stretchOut(states []drift.State, n int) []float64 {
 		u := at - float64(k)
 		s := states[k]
 		switch {
-		case m == 1 || u < 0:
+		case u < 0:
 			out[i] = s.Level + u*s.Slope
 		case u > 1:
 			out[i] = states[k+1].Level + (u-1)*states[k+1].Slope
 		default:
 			out[i] = s.Level + u*(states[k+1].Level-s.Level)
-		}
-	}
-	if m == 1 {
-		for i := range out {
-			out[i] = states[0].Level
 		}
 	}
 	return out

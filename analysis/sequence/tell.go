@@ -1,142 +1,169 @@
 package sequence
 
-import (
-	"math"
-
-	"gonum.org/v1/gonum/stat/distuv"
-)
+import "math"
 
 const (
-	// FalseAnHour is the rate of steps that are found where there is none, as far
-	// as the model of the beats holds: a tenth of what is promised, which leaves
-	// the rest to what the model does not know.
-	FalseAnHour = 0.01
-	// outlying is the deviate from which a beat is displaced alone: one in ten thousand
-	// without being so.
-	outlying = 3.89
-
-	core        = 6144 // beats heard that a stretch adds to the story
-	margin      = 1024 // beats heard that it sees on either side of them, or more
+	core        = 6144 // beats heard that a stretch adds to the story, or more
+	margin      = 1024 // beats heard that it sees on either side of them
 	fewestBeats = 8    // heard, of which a story can be told
 	quiet       = 24   // beats without anything, where two stretches are joined best
 )
 
-// memories are the numbers of beats over which the rate may bend little, about,
-// from the fewest.
-var memories = []float64{3, 8, 24, 72, 216}
-
-// Tell returns the most probable story of beats in order of Index. Beats whose
-// Time is not a number, or whose Index does not come after the one before, are
-// left out.
+// Tell returns the most probable story of beats in order of Index.
 func Tell(beats []Beat) *Story {
-	t := teller{Story: &Story{}}
-	for len(beats) > 0 {
-		n := 1
-		for n < len(beats) && !beats[n].Fresh {
-			n++
-		}
-		t.run(beats[:n])
-		beats = beats[n:]
-	}
-	return t.finish()
+	t := NewTeller()
+	t.Append(beats)
+	return t.Flush()
 }
 
-// teller tells the story run by run.
-type teller struct {
-	*Story
-	count, sum [2]float64 // beats that show the scatter by side, and the sum of their variances
-	uneven     float64    // sum of squares of what comes round
-	memory     []float64  // of each stretch
+// Teller tells the story of beats as they come, some ten thousand behind.
+type Teller struct {
+	story  Story
+	run    []Beat // beats heard since the last standstill or cut that are still of use
+	first  int    // how many there were before them
+	edge   int    // likewise, before those that the last stretch did not add
+	last   *line  // the last stretch
+	told   int    // likewise, before those that are not in the story yet
+	end    int64  // Index before which the story is told
+	count  [2]float64
+	square [2]float64 // sum of squares of the scatter of each beat
+	own    [2]float64 // the same, without what the sound leaves
+	uneven float64    // sum of squares of what comes round
+	memory []float64  // of each block
 }
 
-// run tells the story of beats of which each tells of the others.
-func (t *teller) run(beats []Beat) {
-	heard := make([]Beat, 0, len(beats))
+// NewTeller returns a teller that has heard nothing yet.
+func NewTeller() *Teller { return &Teller{end: math.MinInt64} }
+
+// Append takes in beats in order of Index. Those whose Time is not a number, or
+// whose Index does not come after the one before, are left out.
+func (t *Teller) Append(beats []Beat) {
 	for _, b := range beats {
-		if b.Heard && !math.IsNaN(b.Time-b.Time) && (len(heard) == 0 || b.Index > heard[len(heard)-1].Index) {
-			heard = append(heard, b)
+		if b.Fresh {
+			t.finishRun()
+		}
+		n := len(t.run)
+		if !b.Heard || math.IsNaN(b.Time-b.Time) || n > 0 && b.Index <= t.run[n-1].Index {
+			continue
+		}
+		t.run = append(t.run, b)
+		if t.first+n+1 == t.edge+2*core+margin {
+			t.stretch(t.edge + core)
 		}
 	}
-	if len(heard) < fewestBeats {
-		return
-	}
-	first, last := heard[0], heard[len(heard)-1]
-	price := price(math.Abs(last.Time-first.Time) / float64(last.Index-first.Index))
-	count := max(len(heard)/core, 1)
-	edge := func(i int) int { return i * len(heard) / count }
-	var before *line
-	from := 0 // first beat that is not in the story yet
-	for i := range count {
-		start := max(edge(i)-margin, 0)
-		l := newLine(heard[start:min(edge(i+1)+margin, len(heard))], price)
-		l.start = start
-		l.tell()
-		if before != nil {
-			to := calm(before, l, edge(i))
-			t.add(before, from, to)
-			from = to
-		}
-		before = l
-	}
-	t.add(before, from, len(heard))
 }
 
-// price returns what a step costs in units of the log likelihood, where beats
-// are interval seconds apart: half the square of the deviate that a beat exceeds
-// by chance often enough for FalseAnHour. Each place is looked at with every
-// memory.
-func price(interval float64) float64 {
-	each := FalseAnHour * interval / 3600 / float64(len(memories))
-	return half(distuv.UnitNormal.Quantile(math.Min(math.Max(1-each/2, 0.5), 1-1e-12)))
+// Story returns what has been told so far, and the Index before which that is
+// all there is to tell. Its figures are those of that part; the slices must not
+// be changed, and hold until the next call of Append.
+func (t *Teller) Story() (story Story, before int64) {
+	s := t.story
+	for i, n := range t.count {
+		s.Scatter[i] = math.Sqrt(t.square[i] / n)
+		s.Own[i] = math.Sqrt(t.own[i] / n)
+	}
+	if n := t.count[0] + t.count[1]; n > 0 {
+		s.Uneven = math.Sqrt(t.uneven / n)
+		s.Memory = median(append([]float64(nil), t.memory...))
+	}
+	return s, t.end
 }
 
-func half(z float64) float64 { return z * z / 2 }
+// Flush tells the rest of the story and returns all of it. The teller is of no
+// use after that.
+func (t *Teller) Flush() *Story {
+	t.finishRun()
+	s, _ := t.Story()
+	return &s
+}
+
+// finishRun tells the rest of what can be told before a standstill or a cut.
+func (t *Teller) finishRun() {
+	if end := t.first + len(t.run); len(t.run) >= fewestBeats {
+		t.stretch(end)
+		t.add(end)
+		t.end = t.run[len(t.run)-1].Index + 1
+	}
+	t.run, t.first, t.edge, t.last, t.told = t.run[:0], 0, 0, nil, 0
+}
+
+// stretch tells the story of a stretch that adds the beats up to before to, and
+// joins it to the one before.
+func (t *Teller) stretch(to int) {
+	from := max(t.edge-margin, 0)
+	l := newLine(t.run[from-t.first : min(to+margin-t.first, len(t.run))])
+	l.start = from
+	l.tell()
+	if t.last != nil {
+		t.add(calm(t.last, l, t.edge))
+	}
+	t.last, t.edge = l, to
+	keep := max(to-margin, 0) - t.first
+	t.run = t.run[:copy(t.run, t.run[keep:])]
+	t.first += keep
+}
 
 // calm returns where two stretches are joined: near the beat middle, as far as
 // possible from whatever happened in either.
 func calm(a, b *line, middle int) int {
 	best, top := middle, -1
-	for j := middle - margin/4; j < middle+margin/4; j++ {
-		clear := min(a.clear(j), b.clear(j), quiet)
-		if clear > top || clear == top && max(j-middle, middle-j) < max(best-middle, middle-best) {
-			best, top = j, clear
+	for d := range margin / 4 {
+		for _, j := range [2]int{middle - d, middle + d} {
+			if c := min(a.calm(j), b.calm(j)); c > top {
+				best, top = j, c
+			}
 		}
 	}
 	return best
 }
 
-// add takes the beats from one to another from a stretch.
-func (t *teller) add(l *line, from, to int) {
-	for j := from - l.start; j < to-l.start; j++ {
-		if l.out[j] {
-			t.Outliers = append(t.Outliers, l.first+l.index[j])
+// calm returns how many beats the beat j of the run is from whatever happened,
+// up to quiet.
+func (l *line) calm(j int) int {
+	j -= l.start
+	for d := range quiet {
+		for _, i := range [2]int{j - d - 1, j + d} {
+			if i >= 0 && i < len(l.step) && (l.step[i] || l.out[i]) {
+				return d
+			}
 		}
-		if l.step[j] {
-			size, variance := l.leap(j)
-			t.Steps = append(t.Steps, Step{
-				Beat: l.first + l.index[j], Shift: size * l.unit, SE: math.Sqrt(variance) * l.unit,
-				LogOdds: l.leapGain(j),
-			})
-		}
-		side := l.side[j]
-		t.count[side]++
-		t.sum[side] += l.blocks[j/stride].sigma2[side] * l.unit * l.unit
-		t.uneven += l.teeth[j] * l.teeth[j] * l.unit * l.unit
 	}
-	for _, b := range l.blocks {
-		t.memory = append(t.memory, b.memory)
-	}
+	return quiet
 }
 
-// finish returns the story with the figures of the whole of it.
-func (t *teller) finish() *Story {
-	for i, n := range t.count {
-		t.Scatter[i] = math.Sqrt(t.sum[i] / n)
+// add adds the beats before to, as the last stretch tells of them.
+func (t *Teller) add(to int) {
+	l := t.last
+	for j := t.told - l.start; j < to-l.start; j++ {
+		index, b := l.first+l.index[j], l.blocks[j/stride]
+		if l.out[j] {
+			t.story.Outliers = append(t.story.Outliers, index)
+		}
+		if l.step[j] {
+			if s := l.told(j); s.LogOdds > 0 {
+				t.story.Steps = append(t.story.Steps, s)
+			}
+		}
+		if j%stride == 0 {
+			t.memory = append(t.memory, b.memory)
+		}
+		t.count[l.side[j]]++
+		t.square[l.side[j]] += l.v[j] * l.unit * l.unit
+		t.own[l.side[j]] += b.own[l.side[j]] * l.unit * l.unit
+		t.uneven += l.teeth[j] * l.teeth[j] * l.unit * l.unit
+		t.end = index + 1
 	}
-	if n := t.count[0] + t.count[1]; n > 0 {
-		t.Uneven = math.Sqrt(t.uneven / n)
-		t.memories = append([]float64{}, t.memory...)
-		t.Memory = median(t.memory)
+	t.told = to
+}
+
+// told returns the step at beat j.
+func (l *line) told(j int) Step {
+	size, variance := l.leap(j)
+	if l.period > 0 {
+		variance += l.doubt[l.index[j]%l.period]
 	}
-	return t.Story
+	return Step{
+		Beat: l.first + l.index[j], Shift: size * l.unit, SE: math.Sqrt(variance) * l.unit,
+		LogOdds: size*size/variance/2 - l.price,
+	}
 }

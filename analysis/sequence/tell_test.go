@@ -2,6 +2,9 @@ package sequence
 
 import (
 	"math"
+	"math/rand/v2"
+	"reflect"
+	"slices"
 	"testing"
 
 	"rundown/analysis/beat"
@@ -126,7 +129,7 @@ func TestComesAndGoes(t *testing.T) {
 		{"wheel out of round", func(m *movement) { m.modulation = []modulation{{30, 400e-6, 1}} }, 1.1},
 		{"another arbor out of round", func(m *movement) { m.modulation = []modulation{{225, 400e-6, 1}} }, 1.1},
 		{"slow arbor out of round", func(m *movement) { m.modulation = []modulation{{1800, 900e-6, 1}} }, 1.1},
-		{"period that is no number of beats", func(m *movement) { m.modulation = []modulation{{43.2, 300e-6, 1}} }, 1.6},
+		{"period that is no number of beats", func(m *movement) { m.modulation = []modulation{{43.2, 300e-6, 1}} }, 2.2},
 		{"uneven teeth", func(m *movement) { m.uneven = 80e-6 }, 1.1},
 	} {
 		for seed := range uint64(2) {
@@ -206,6 +209,66 @@ func TestRunDown(t *testing.T) {
 	}
 }
 
+// TestFading: a scatter that grows as the sound fades makes no steps.
+func TestFading(t *testing.T) {
+	for seed := range uint64(4) {
+		m := even(seed, 12000)
+		m.scatter = 15e-6
+		m.louder = func(t, end float64) float64 { return 1 + 5*math.Pow(t/end, 8) }
+		if s := Tell(m.run().beats); len(s.Steps) > 0 || len(s.Outliers) > 40 {
+			t.Errorf("seed %d: %d steps, %d beats alone", seed, len(s.Steps), len(s.Outliers))
+		}
+	}
+}
+
+// TestOwnErrors: where the sound leaves more to the times, it takes more to make a
+// step, and its error is larger.
+func TestOwnErrors(t *testing.T) {
+	for seed := range uint64(4) {
+		m := even(seed, 9000)
+		m.scatter = 10e-6
+		m.steps = map[int]float64{1500: 0.2e-3, 7000: 2e-3}
+		tr := m.run()
+		r := rand.New(rand.NewPCG(seed, 7))
+		for i := range tr.beats {
+			b := &tr.beats[i]
+			b.SE = 5e-6
+			if i%3000 < 300 || i > 6000 && i%7 == 0 {
+				b.SE = 300e-6
+			}
+			b.Time += b.SE * r.NormFloat64()
+		}
+		s := Tell(tr.beats)
+		pairs, missed, invented := match(tr, s)
+		if len(missed) > 0 || len(invented) > 0 {
+			t.Errorf("seed %d: %d missed, invented %+v", seed, len(missed), invented)
+		}
+		for _, p := range pairs {
+			if math.Abs(p[1].Shift-p[0].Shift) > 4*p[1].SE || p[1].SE > 4e-6 {
+				t.Errorf("seed %d: %+v, want %g", seed, p[1], p[0].Shift)
+			}
+		}
+	}
+}
+
+// TestWalk: an oscillator whose phase walks at random does not hesitate.
+func TestWalk(t *testing.T) {
+	for _, walk := range []float64{0.01, 0.03, 0.1, 0.3} {
+		for seed := range uint64(3) {
+			m := even(seed, 9000)
+			tr := m.run()
+			r, x := rand.New(rand.NewPCG(seed, 8)), 0.
+			for i := range tr.beats {
+				x += walk * m.scatter * r.NormFloat64()
+				tr.beats[i].Time += x
+			}
+			if s := Tell(tr.beats); len(s.Steps) > 0 {
+				t.Errorf("walk %g, seed %d: %+v", walk, seed, s.Steps)
+			}
+		}
+	}
+}
+
 // TestOneSide: a side that fades for a while is missed, and comes back without a
 // step.
 func TestOneSide(t *testing.T) {
@@ -264,6 +327,36 @@ func TestCuts(t *testing.T) {
 	for i, p := range part.Steps {
 		if off := p.Beat - rest[i].Beat; off < -1 || off > 1 || math.Abs(p.Shift-rest[i].Shift) > p.SE {
 			t.Errorf("%+v, %+v when cut elsewhere", rest[i], p)
+		}
+	}
+}
+
+// TestPieces: the story is the same whatever pieces the beats come in, and what
+// has been told stays.
+func TestPieces(t *testing.T) {
+	m := even(5, 4*core)
+	m.hesitate = &hesitation{phase: 7, share: 0.5, size: 0.4e-3}
+	m.outliers, m.wild, m.stop = 0.01, 2e-3, 3*core+500
+	beats := m.run().beats
+	want := Tell(beats)
+	for _, size := range []int{1, 997, 3 * core} {
+		teller := NewTeller()
+		told, last := 0, int64(math.MinInt64)
+		for piece := range slices.Chunk(beats, size) {
+			teller.Append(piece)
+			s, before := teller.Story()
+			if before < last || len(s.Steps) < told || told > 0 && s.Steps[told-1] != want.Steps[told-1] {
+				t.Fatalf("pieces of %d: what was told before %d has changed at %d", size, last, before)
+			}
+			for _, p := range s.Steps[told:] {
+				if p.Beat >= before {
+					t.Fatalf("pieces of %d: a step at %d, told before %d", size, p.Beat, before)
+				}
+			}
+			told, last = len(s.Steps), before
+		}
+		if got := teller.Flush(); !reflect.DeepEqual(got, want) {
+			t.Errorf("pieces of %d: another story", size)
 		}
 	}
 }

@@ -30,13 +30,14 @@ type Story struct {
 	// about the course that they follow, without steps, outliers, and what comes
 	// round with the escape wheel; NaN where it could not be had.
 	Scatter [2]float64
+	// Own is Scatter without what the sound leaves, as far as Beat.SE says.
+	Own [2]float64
 	// Uneven is the root mean square of what comes round with the escape wheel
 	// without losing time, s; 0 where nothing does.
 	Uneven float64
-	// Memory is over how many beats, in the median stretch, the rate bends so
-	// little that they tell of each other; 0 where it could not be had.
-	Memory   float64
-	memories []float64
+	// Memory is over how many beats, mostly, the rate bends so little that they tell
+	// of each other; 0 where it could not be had.
+	Memory float64
 }
 
 // Lost returns the time that the steps cost together, in s, negative when it was

@@ -3,72 +3,44 @@ package sequence
 import (
 	"math"
 	"slices"
+
+	"gonum.org/v1/gonum/floats"
 )
 
-// finest is the least scatter that is believed, s: what a time in s of a week
-// long run is rounded to, and more.
-const finest = 1e-8
-
-// newLine makes a stretch of at least fewestBeats beats that were heard.
-func newLine(beats []Beat, price float64) *line {
-	n := len(beats)
-	l := &line{
-		first: beats[0].Index, index: make([]int64, n), side: make([]uint8, n),
-		raw: make([]float64, n), teeth: make([]float64, n), y: make([]float64, n),
-		se: make([]float64, n), v: make([]float64, n), gap: make([]float64, n),
-		step: make([]bool, n), out: make([]bool, n), wrong: make([]bool, n),
-		fore: make([]course, n), back: make([]course, n), score: make([]float64, n), sign: make([]float64, n), q: make([]wander, n),
-		price: price, single: half(outlying),
-	}
-	interval := (beats[n-1].Time - beats[0].Time) / float64(beats[n-1].Index-l.first)
-	for j, b := range beats {
-		l.index[j] = b.Index - l.first
-		l.side[j] = uint8(b.Side) & 1
-		l.sign[j] = float64(2*l.side[j]) - 1
-		if j > 0 {
-			l.gap[j] = float64(l.index[j] - l.index[j-1])
-		}
-		l.raw[j] = b.Time - beats[0].Time - interval*float64(l.index[j])
-	}
-	for a := 0; a < n; a += stride {
-		l.blocks = append(l.blocks, block{from: a, to: min(a+stride, n)})
-	}
-	l.scale()
-	for j, b := range beats {
-		l.raw[j] /= l.unit
-		if b.SE > 0 && !math.IsInf(b.SE, 1) {
-			l.se[j] = b.SE / l.unit
-		}
-	}
-	return l
-}
-
-// scale finds the unit: the scatter by the second differences of each side, of
-// which steps and outliers spoil no more than a few.
-func (l *line) scale() {
-	var d []float64
-	for j := range l.raw {
-		if v, ok := l.second(l.raw, j); ok {
-			d = append(d, v)
-		}
-	}
-	if len(d) < fewestBeats {
-		d = d[:0]
-		for j := 1; j < len(l.raw); j++ {
-			d = append(d, l.raw[j]-l.raw[j-1])
-		}
-	}
-	l.unit = math.Max(mad(d, 0)/math.Sqrt(6), finest)
-}
+// memories are the numbers of beats over which the course may bend little, about,
+// from the fewest.
+var memories = [...]float64{3, 8, 24, 72, 216}
 
 // tell finds the story of the line.
 func (l *line) tell() {
 	l.learn()
 	l.spread()
 	l.climb()
+	l.stroll()
 	if l.period > 0 || slices.Contains(l.step, true) {
 		l.learn()
 		l.refine()
+	}
+	if slices.Contains(l.step, true) {
+		l.doubtLeaps()
+	}
+}
+
+// doubtLeaps lets steps cost more where the leaps that are found at beats where
+// nothing happened are larger than their errors say, as where the course comes
+// and goes: the null hypothesis is what most of them show (B. Efron, JASA 99,
+// 2004).
+func (l *line) doubtLeaps() {
+	var z []float64
+	for j := 1; j < len(l.y); j++ {
+		if !l.step[j] {
+			size, variance := l.leap(j)
+			z = append(z, size/math.Sqrt(variance))
+		}
+	}
+	if s := mad(z, 0); s > 1 {
+		l.price *= s * s
+		l.search()
 	}
 }
 
@@ -139,6 +111,45 @@ func (l *line) climb() {
 	l.refine()
 }
 
+// walks are the variances by which the phase may walk at random, in parts of the
+// scatter's: no oscillator's period is quite the same twice, and what one beat
+// gains stays gained.
+var walks = [...]float64{0.002, 0.02, 0.2, 2}
+
+// stroll tells the story again with a phase that walks more and more, as long as
+// it gets more probable. Where the memory is long, it does not.
+func (l *line) stroll() {
+	const long = 72
+	costs := make([]float64, len(l.blocks))
+	total := func() float64 {
+		l.costs(costs)
+		return floats.Sum(costs)
+	}
+	for _, w := range walks {
+		short := 0
+		for _, b := range l.blocks {
+			if b.memory < long {
+				short++
+			}
+		}
+		if 2*short < len(l.blocks) {
+			return
+		}
+		before, held, walk := total(), slices.Clone(l.blocks), l.walk
+		step, out := slices.Clone(l.step), slices.Clone(l.out)
+		l.walk = w
+		clear(l.step)
+		clear(l.out)
+		l.climb()
+		if total() > before {
+			l.walk, l.blocks, l.step, l.out = walk, held, step, out
+			l.weigh()
+			l.search()
+			return
+		}
+	}
+}
+
 // refuse closes the blocks in which most beats look wrong: the course bends, and
 // nothing happened. They are left as they were held.
 func (l *line) refuse(open []bool, held []block) bool {
@@ -172,18 +183,4 @@ func (l *line) judge(open []bool, before, now []float64) []bool {
 		open[i] = open[i] && !w
 	}
 	return worse
-}
-
-// clear returns how many beats the beat j of the run is from whatever happened,
-// up to quiet.
-func (l *line) clear(j int) int {
-	j -= l.start
-	for d := range quiet {
-		for _, i := range []int{j - d - 1, j + d} {
-			if i >= 0 && i < len(l.step) && (l.step[i] || l.out[i]) {
-				return d
-			}
-		}
-	}
-	return quiet
 }
