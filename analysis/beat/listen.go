@@ -51,7 +51,8 @@ func (t *tracker) loudest(a, b int) (block int, energy float64) {
 // extent is how many frames before its mark a beat begins to sound, and after it
 // ends.
 func (t *tracker) extent() (lead, tail float64) {
-	return t.ear.lead, t.ear.tail
+	widest := lift * t.ear.period
+	return max(t.ear.lead, widest), max(t.ear.tail, widest)
 }
 
 // full tells whether the sound of the tape's blocks from a to b reaches full

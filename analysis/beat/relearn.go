@@ -41,7 +41,7 @@ func (t *tracker) relearn() bool {
 	}
 	t.before = t.voices()
 	t.ear, t.relearned, t.surveys = e, true, 0
-	t.stacks, t.since = e.newStacks(), t.next
+	t.stacks, t.wholes, t.since = e.newStacks(), [2]whole{}, t.next
 	t.levels, t.snrs, t.room = [2]running{}, [2]running{}, running{}
 	t.roughs, t.roughRoom = [2]running{}, running{}
 	// The new marks may lie some milliseconds from the old ones.

@@ -18,7 +18,8 @@ const (
 	first      = 3    // or how many of the first
 	jitters    = 5    // a shift of more than so many jitters is an event …
 	leastShift = 1e-3 // … if it is of more than so many seconds
-	sameSound  = 3e-4 // seconds within which two matches are of one sound of a beat
+	fadingSNR  = 7.5  // beats of a side that is usually weaker than that may go unheard without a reason of their own
+	sameSound  = 1e-3 // seconds within which two matches are of one sound of a beat: the sounds are farther apart
 )
 
 // tracker follows a movement beat by beat. It needs of the recording no more
@@ -41,6 +42,7 @@ type tracker struct {
 	from  float64 // where a search for the next beat begins, frames
 
 	clipped   int64   // beats that reach full scale
+	faded     int64   // beats too faint to be heard
 	surveyed  float64 // frame up to which the movement was looked for anew
 	surveys   int     // how often since it was lost
 	relearned bool    // the ear is new, and its voices are yet to be matched with the sides
@@ -52,6 +54,7 @@ type tracker struct {
 	roughRoom running    // room at a glance
 	missing   *Event     // a run of beats not heard, so far
 	stacks    *contacts.Stacker
+	wholes    [2]whole
 	since     int64    // first beat found by this ear
 	before    []Voices // of ears before it
 }
@@ -150,20 +153,18 @@ func (t *tracker) bound(k *kalman) float64 {
 func (t *tracker) look(k *kalman, n int64) (p place, due float64, ok bool) {
 	v := t.voiceOf(n)
 	due, sd := k.expect(v)
-	if p, ok := t.glance(v, due, sd); ok {
+	if p, ok = t.glance(v, due, sd); ok {
 		return p, due, true
 	}
-	p, ok = t.find(v, due, max(8*sd, t.bound(k)))
-	off := math.Abs(p.at - due)
-	if !ok || off > max(4*sd, t.bound(k)) {
-		return p, due, false
+	usual := t.snrs[v].median()
+	if usual < fadingSNR {
+		p, ok = t.find(v, due, max(8*sd, t.bound(k)))
+		return p, due, ok && math.Abs(p.at-due) <= max(4*sd, t.bound(k))
 	}
-	if off > 4*sd || p.snr < 0.7*t.snrs[v].median() {
-		// Another sound of a beat that is displaced by more may have come here.
-		q, ok := t.anywhere(v, due, 0.3*k.tau)
-		return p, due, ok && math.Abs(q.at-p.at) < sameSound*t.ear.rate
-	}
-	return p, due, true
+	// Another sound of a beat that is displaced may have come here: all of them
+	// together tell.
+	m, ok := t.match(v, due, 0.3*k.tau)
+	return p, due, ok && math.Abs(m.Frame-due) < sameSound*t.ear.rate && p.snr > max(leastSNR*t.louder(), 0.4*usual)
 }
 
 // run follows the movement as far as the tape allows.
@@ -238,26 +239,51 @@ func (t *tracker) puzzle(due, sd float64) {
 // anywhere looks for a beat of a voice within so many frames of a place, by all
 // of its sounds: one of them alone may be taken for another that is like it.
 func (t *tracker) anywhere(v int, at, within float64) (place, bool) {
-	m := t.wholeBeat(v, within)
-	before, after := m.Span()
-	x, first := t.tape.span(int64(at)-int64(before), int64(at)+int64(after)+1)
-	f, ok := m.Find(x, first, at, within)
+	m, ok := t.match(v, at, within)
 	if !ok {
 		return place{}, false
 	}
-	return t.find(v, f.Frame, 0.0006*t.ear.rate)
+	p, _ := t.glance(v, m.Frame, sameSound*t.ear.rate/4)
+	if p.snr < max(leastSNR*t.louder(), 0.25*t.snrs[v].median()) {
+		return p, false
+	}
+	return p, true
+}
+
+// match returns where within so many frames of a place all sounds of a voice's
+// beat are, at the most probable.
+func (t *tracker) match(v int, at, within float64) (onset.Match, bool) {
+	m := t.wholeBeat(v, within)
+	before, after := m.Span()
+	x, first := t.tape.span(int64(at)-int64(before), int64(at)+int64(after)+1)
+	return m.Find(x, first, at, within)
+}
+
+// whole is a matcher for all sounds of a voice's beat.
+type whole struct {
+	*onset.Matcher
+	beats int // laid over each other when it was made
 }
 
 // wholeBeat returns a matcher for all of a voice's sounds, as they were last
-// heard, or else learned.
+// heard, or else learned: of so many beats that the noise in their mean matters
+// less than they do.
 func (t *tracker) wholeBeat(v int, reach float64) *onset.Matcher {
-	const beats = 24
+	const few, fresh = 24, 64
+	w := &t.wholes[v]
+	have := t.stacks.Beats(v)
+	if w.Matcher != nil && have < w.beats+fresh {
+		return w.Matcher
+	}
+	learned := t.ear.voice[v]
+	snr := max(t.snrs[v].median(), 1)
+	beats := max(few, int(4*float64(t.stacks.Pre)/(snr*snr)))
 	sound, origin := t.stacks.Latest(v, beats)
-	if sound == nil {
-		learned := t.ear.voice[v]
+	if have < beats {
 		sound, origin = learned.average.Mean(), learned.mark
 	}
-	return onset.NewMatcher(t.ear.shaping, sound, origin, int(reach)+1)
+	w.Matcher, w.beats = onset.NewMatcher(t.ear.shaping, sound, origin, int(reach)+1), have
+	return w.Matcher
 }
 
 // inPlace tells whether the next few beats from n on, or else most of the next
@@ -331,10 +357,14 @@ func (t *tracker) unheard(due float64) {
 	if t.missing != nil && t.missing.Kind != kind {
 		t.endMissing(due)
 	}
-	if t.missing == nil {
-		t.missing = &Event{Kind: kind, Beat: t.next, Start: t.clock(due)}
+	switch {
+	case kind == "":
+		t.faded++
+	case t.missing == nil:
+		t.missing = &Event{Kind: kind, Beat: t.next, Start: t.clock(due), End: t.clock(due)}
+	default:
+		t.missing.End = t.clock(due)
 	}
-	t.missing.End = t.clock(due)
 	t.out.Beats = append(t.out.Beats, Beat{Index: t.next, Time: t.clock(due), Side: t.side()})
 	t.advance()
 }
@@ -384,7 +414,8 @@ func (t *tracker) suspected(due, at float64) {
 // clipSeconds is how much of the sound around an event is handed out.
 const clipSeconds = 4
 
-// reason tells why a beat due at a place was not heard.
+// reason tells why a beat due at a place was not heard; "" where beats of its side
+// are too faint for each to be heard.
 func (t *tracker) reason(due float64) Kind {
 	e := slices.Clone(t.tape.energies(t.tape.blocks(due-0.02*t.ear.rate, due+0.02*t.ear.rate)))
 	if len(e) == 0 {
@@ -400,6 +431,8 @@ func (t *tracker) reason(due float64) Kind {
 		return Masked
 	case t.snrs[v].median() < 1.4*leastSNR*math.Sqrt(loud/t.ear.floor):
 		return Masked
+	case t.snrs[v].median() < fadingSNR*t.louder():
+		return ""
 	}
 	return Missed
 }
@@ -425,6 +458,9 @@ func (t *tracker) problems() []string {
 	var out []string
 	if t.clipped*100 > t.next {
 		out = append(out, fmt.Sprintf("%d of %d beats reach full scale: lower the recording level.", t.clipped, t.next))
+	}
+	if t.faded > 0 {
+		out = append(out, fmt.Sprintf("%d of %d beats were too faint to be heard in the room, most of them of one side: bring the microphone nearer.", t.faded, t.next))
 	}
 	if t.ear.alone {
 		out = append(out, "Each beat sounds like the one before it and comes as evenly: one side of the escapement may be too quiet to be heard, and the true beat count then is twice the one found; move the microphone, and compare the count with the train's.")

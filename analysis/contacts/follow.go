@@ -258,4 +258,4 @@ func (s *sheet) smooth(ms []match) (course, bool) {
 
 // calm is the time over which a lift may bend at the least, s: changes of
 // amplitude take longer, and what is faster is noise.
-const calm = 20
+const calm = 5

@@ -12,7 +12,7 @@ type ridge struct {
 // fastest is how much of the time a sound moves against the mark at the most:
 // the lift of a balance that stops in ten minutes grows by a tenth of a
 // millisecond in a second.
-const fastest = 2e-4
+const fastest = 5e-4
 
 // outward and inward are the costs, in nats, of moving by one bin away from the
 // anchor and towards it: sounds stay where they are unless something speaks for a

@@ -40,6 +40,7 @@ type Stacker struct {
 	open   Block
 	every  int // of how many beats one is taken
 	turn   [2]int
+	beats  [2]int
 	energy [2]level
 }
 
@@ -80,6 +81,7 @@ func (s *Stacker) Add(side int, mark float64, x []float32) {
 	st.Time += mark
 	st.Late += mark - math.Floor(mark)
 	st.Beats++
+	s.beats[side]++
 	sum := st.Sound[:len(x)]
 	for i, v := range x {
 		sum[i] += v
@@ -158,6 +160,9 @@ func joined(a, b Block) Block {
 	a.last = b.last
 	return a
 }
+
+// Beats returns how many beats of a side were laid over each other.
+func (s *Stacker) Beats(side int) int { return s.beats[side] }
 
 // Latest returns the mean sound of the latest beats of a side, at least so many
 // where there have been so many, and how far into it the mark lies, in frames;

@@ -102,7 +102,7 @@ const around = 4
 // small part of the time, and does not tell Rho. The second result is false,
 // too, where the best match lies at the edge of the search.
 func (m *Matcher) Near(x []float32, first int64, at float64, within int) (Match, bool) {
-	return m.near(x, first, at, within, func(float64) float64 { return 0 })
+	return m.near(x, first, at, within, nil)
 }
 
 // Likeliest is Near for a sound that is due at a place with a standard deviation
@@ -145,7 +145,11 @@ func (m *Matcher) near(x []float32, first int64, at float64, within int, cost fu
 		r[l] = float64(dot(m.taps, x[from+l:]))
 	}
 	centre := at - m.origin - float64(start) + float64(within+around)
-	where, best, p := highest(r, around, lags-around-1, func(lag float64) float64 { return cost(lag - centre) })
+	byLag := cost
+	if cost != nil {
+		byLag = func(lag float64) float64 { return cost(lag - centre) }
+	}
+	where, best, p := highest(r, around, lags-around-1, byLag)
 	if p == around || p == lags-around-1 {
 		return Match{}, false
 	}
@@ -159,19 +163,22 @@ func (m *Matcher) near(x []float32, first int64, at float64, within int, cost fu
 
 // highest returns where in r[lo:hi+1] the greatest maximum lies, how high it is,
 // and the index of the sample next to it; cost is taken off the square of its
-// height. Where a sound rings, the maxima of its correlation are nearly alike,
+// height. Where there is a cost, the ends are no maxima. Where a sound rings, the maxima of its correlation are nearly alike,
 // and between samples: the greatest sample may belong to the wrong one.
 func highest(r []float64, lo, hi int, cost func(lag float64) float64) (where, height float64, p int) {
 	worth := func(lag, top float64) float64 {
 		if top <= 0 {
 			return math.Inf(-1)
 		}
+		if cost == nil {
+			return top * top
+		}
 		return top*top - cost(lag)
 	}
 	p = lo
 	most := math.Inf(-1)
 	for i := lo; i <= hi; i++ {
-		if v := worth(float64(i), r[i]); v > most {
+		if v := worth(float64(i), r[i]); v > most && (cost == nil || r[i] >= r[i-1] && r[i] >= r[i+1]) {
 			p, most = i, v
 		}
 	}
@@ -325,7 +332,7 @@ func (m *Matcher) Find(x []float32, first int64, at, within float64) (Match, boo
 	if hi < lo {
 		return Match{}, false
 	}
-	where, peak, _ := highest(r, lo, hi, func(float64) float64 { return 0 })
+	where, peak, _ := highest(r, lo, hi, nil)
 	out := Match{Frame: float64(start) + where + m.origin}
 	if m.norm > 0 {
 		out.Gain = peak / (m.norm * m.norm)
