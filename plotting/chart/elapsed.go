@@ -3,6 +3,7 @@ package chart
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"gonum.org/v1/plot"
@@ -45,10 +46,11 @@ func elapsedStep(lo, hi float64, most int) step {
 
 // elapsedAxis is an axis of elapsed time from lo to hi seconds, in the unit
 // that suits it, with no more than most labels.
-func elapsedAxis(lo, hi float64, most int) axis {
+func elapsedAxis(r span, most int) Axis {
+	lo, hi := r.lo, r.hi
 	s := elapsedStep(lo, hi, most)
 	unit, label := elapsedUnit(s.major, math.Max(math.Abs(lo), math.Abs(hi)))
-	return axis{label: "elapsed time (" + unit + ")", ticks: spread(lo, hi, s, label)}
+	return Axis{Label: "elapsed time (" + unit + ")", Kind: Elapsed, Low: lo, High: hi, Ticks: spread(lo, hi, s, label)}
 }
 
 // elapsedUnit chooses how times up to most seconds, a step apart, are written.
@@ -121,4 +123,9 @@ func spread(lo, hi float64, s step, label func(float64) string) []plot.Tick {
 // ticksWithin is how many multiples of a step lie within lo to hi.
 func ticksWithin(lo, hi, step float64) int {
 	return int(math.Floor(hi/step+1e-9)-math.Ceil(lo/step-1e-9)) + 1
+}
+
+// upTo drops the ticks above a value.
+func upTo(ticks []plot.Tick, v float64) []plot.Tick {
+	return slices.DeleteFunc(ticks, func(t plot.Tick) bool { return t.Value > v })
 }

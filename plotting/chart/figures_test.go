@@ -12,8 +12,8 @@ import (
 	"rundown/analysis/rate"
 )
 
-// texts lists what is written on a figure.
-func texts(f *Figure) []string {
+// said lists what is written on a figure.
+func said(f *Figure) []string {
 	var ts []string
 	for _, l := range labels(f) {
 		ts = append(ts, l.text)
@@ -24,10 +24,10 @@ func texts(f *Figure) []string {
 // expect checks that a figure says some things.
 func expect(t *testing.T, f *Figure, want ...string) {
 	t.Helper()
-	all := strings.Join(texts(f), "\n")
+	all := strings.Join(said(f), "\n")
 	for _, w := range want {
 		if !strings.Contains(all, w) {
-			t.Errorf("%s doesn't say %q but\n%s", f.Title(), w, all)
+			t.Errorf("%s doesn't say %q but\n%s", f.Title, w, all)
 		}
 	}
 }
@@ -35,10 +35,10 @@ func expect(t *testing.T, f *Figure, want ...string) {
 // expectNot checks that a figure doesn't say some things.
 func expectNot(t *testing.T, f *Figure, unwanted ...string) {
 	t.Helper()
-	all := strings.Join(texts(f), "\n")
+	all := strings.Join(said(f), "\n")
 	for _, w := range unwanted {
 		if strings.Contains(all, w) {
-			t.Errorf("%s says %q:\n%s", f.Title(), w, all)
+			t.Errorf("%s says %q:\n%s", f.Title, w, all)
 		}
 	}
 }
@@ -52,7 +52,7 @@ func TestRateSaysWhatMatters(t *testing.T) {
 	f := Rate(r)
 	expect(t, f, "rate (s/day)", "elapsed time (h)", "turns of the barrel", "the hall clock, second winding.wav", "18 000 beats per hour",
 		"stable band: 3.0 s/day wide, mean +3.10 ± 0.02 s/day, lasts 4 h 48 min",
-		"late 2", "stop 1", "4:00:00 to 4:01:30", "Off the scale", "1 window above (up to +40", "at 2:00:30")
+		"late 2", "stop 1", "Stopped at 4:00:00 to 4:01:30.", "Off the scale", "1 window above (up to +40", "at 2:00:30")
 	expectNot(t, f, "early", "masked", "no beat")
 }
 
@@ -127,7 +127,7 @@ func TestFoldNumbersTeeth(t *testing.T) {
 			t.Errorf("beat %g: tooth %d, want %d", beat, got, want)
 		}
 	}
-	if pins := f.rows[0][0].pins; len(pins) != 1 || pins[0].at != turn.points()[10].t {
+	if pins := f.Panels[0].Pins; len(pins) != 1 || pins[0].X != turn.points()[10].t {
 		t.Errorf("pins %v, want one at position 10, %g", pins, turn.points()[10].t)
 	}
 }
@@ -162,7 +162,7 @@ func TestMapGoesOnInStrips(t *testing.T) {
 			g.Add(2*turn, float64(turn), 1e-4)
 		}
 		f := Map(Heading{}, g, 1, nil)
-		if got := len(f.rows[0]); got != c.strips {
+		if got := len(f.Panels[0].split()); got != c.strips {
 			t.Errorf("%d turns: %d strips, want %d", c.turns, got, c.strips)
 		}
 	}
@@ -175,7 +175,7 @@ func TestCompareSetsCountsSideBySide(t *testing.T) {
 	a.Events = append(slices.Repeat([]beat.Event{{Kind: beat.Late}}, 17), beat.Event{Kind: beat.Gap})
 	b.Name = "after cleaning.wav"
 	f := Compare(a, b, []Difference{{30, rate.Value{X: 1, SE: 0.2}}, {90, rate.Value{X: 2, SE: 0.2}}})
-	expect(t, f, "A: the hall clock", "B: after cleaning.wav", "A: stable band: 3.0 s/day wide", "B − A (s/day)", "its 95 % band", "events", "17")
+	expect(t, f, "A: the hall clock", "B: after cleaning.wav", "A: stable band: 3.0 s/day wide", "B − A (s/day)", "B − A, 95 % band", "events", "17")
 	for _, kind := range beat.Kinds {
 		expect(t, f, string(kind))
 	}
@@ -184,13 +184,11 @@ func TestCompareSetsCountsSideBySide(t *testing.T) {
 
 func TestStabilityHasBothUnits(t *testing.T) {
 	f := Stability(Heading{}, sampleStabilities(), sampleFloors()...)
-	expect(t, f, "parts per million", "as a rate (s/day)", "95 % band", "floor: scatter of the beats", "floor: sample clock", "10 min")
+	expect(t, f, "parts per million", "Allan deviation (s/day)", "95 % band", "floor: scatter of the beats", "floor: sample clock", "10 min")
 	// 1 ppm is 0.0864 s/day: the same height has both labels in proportion.
-	p := f.rows[0][0]
-	for _, tick := range p.right.ticks {
-		if tick.Label == "0.1" && math.Abs(tick.Value-0.1/0.0864) > 1e-9 {
-			t.Errorf("0.1 s/day at %g ppm", tick.Value)
-		}
+	p := f.Panels[0]
+	if d := p.Y.Low - p.Right.Low; math.Abs(d-math.Log10(0.0864)) > 1e-9 || math.Abs(p.Y.High-p.Right.High-d) > 1e-9 {
+		t.Errorf("the scales begin at 10^%g s/day and 10^%g ppm", p.Y.Low, p.Right.Low)
 	}
 }
 
@@ -208,7 +206,6 @@ func ExampleRate() {
 		r.Windows = append(r.Windows, rate.Window{Start: 60 * float64(i), End: 60 * float64(i+1), Heard: 300, Rate: rate.Value{X: 4, SE: 0.3}})
 	}
 	f := Rate(r)
-	w, h := f.Size()
-	fmt.Printf("%s, %.0f × %.0f mm\n", f.Title(), w, h)
-	// Output: Rate against elapsed time, 180 × 100 mm
+	fmt.Printf("%s, %s\n", f.Title, f.Panels[0].X.Label)
+	// Output: Rate against elapsed time, elapsed time (h)
 }

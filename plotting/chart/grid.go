@@ -10,7 +10,7 @@ import (
 // mostCells cells.
 const (
 	mostRows  = mostStrips * stripRows
-	mostCells = 1 << 19
+	mostCells = 200_000
 )
 
 // Grid collects the deviations of all beats of a run, one row a turn of a
@@ -90,18 +90,13 @@ func (g *Grid) merge() {
 // rows is the number of rows.
 func (g *Grid) rows() int { return len(g.starts) }
 
-// mean is the mean deviation of a column over the rows from first to before
-// last, NaN where no beat was heard.
-func (g *Grid) mean(first, last, column int) float64 {
-	sum, n := 0.0, int32(0)
-	for r := first; r < last; r++ {
-		sum += g.sums[r*g.beats+column]
-		n += g.counts[r*g.beats+column]
-	}
-	if n == 0 {
+// mean is the mean deviation of a cell, NaN where no beat was heard.
+func (g *Grid) mean(row, column int) float64 {
+	cell := row*g.beats + column
+	if g.counts[cell] == 0 {
 		return math.NaN()
 	}
-	return sum / float64(n)
+	return g.sums[cell] / float64(g.counts[cell])
 }
 
 // limit is what the ends of the colour scale stand for: a round size that all
@@ -111,7 +106,7 @@ func (g *Grid) limit() float64 {
 	var sizes []float64
 	for row := 0; row < g.rows(); row += 1 + g.rows()*g.beats/enough {
 		for c := range g.beats {
-			if m := g.mean(row, row+1, c); !math.IsNaN(m) {
+			if m := g.mean(row, c); !math.IsNaN(m) {
 				sizes = append(sizes, math.Abs(m))
 			}
 		}
@@ -136,8 +131,7 @@ func roundUp(v float64) float64 {
 
 // breaks lists the rows before which much more time passed than it takes to
 // turn the wheel.
-func (g *Grid) breaks() breaks {
-	var rows breaks
+func (g *Grid) breaks() (rows []int) {
 	ordinary, before := g.rowLength(), -1
 	for r, start := range g.starts {
 		if math.IsNaN(start) {

@@ -1,7 +1,6 @@
 package chart
 
 import (
-	"image/color"
 	"math"
 	"slices"
 	"testing"
@@ -30,7 +29,7 @@ func TestGridMerges(t *testing.T) {
 					sum, n = sum+deviation(b), n+1
 				}
 			}
-			if got := g.mean(row, row+1, c); math.Abs(got-sum/n) > 1e-12 {
+			if got := g.mean(row, c); math.Abs(got-sum/n) > 1e-12 {
 				t.Errorf("row %d, column %d: %g, want %g", row, c, got, sum/n)
 			}
 		}
@@ -64,7 +63,7 @@ func TestGridKnowsStops(t *testing.T) {
 			g.Add(b, time, 0)
 		}
 	}
-	if got, want := g.breaks(), (breaks{50}); !slices.Equal(got, want) {
+	if got, want := g.breaks(), []int{50}; !slices.Equal(got, want) {
 		t.Errorf("stops before rows %v, want %v", got, want)
 	}
 	if _, ok := g.rowAt(500+hour/2, g.rowLength()); ok {
@@ -78,27 +77,42 @@ func TestGridKnowsStops(t *testing.T) {
 	}
 }
 
-// Every dot of a map has the colour of the beat that it stands for.
-func TestMapImage(t *testing.T) {
+// Every cell of a strip is that of the beat that it stands for.
+func TestStripsShowTheirBeats(t *testing.T) {
 	g := NewGrid(3)
 	for b := range int64(12) {
 		if b != 4 {
 			g.Add(b, float64(b), float64(b)-5)
 		}
 	}
-	k := &key{span: span{-6, 6}, colours: ramp(deviationAnchors, 63)}
-	img := cells{g, k, 0, 4}.image(30, 40)
-	for y := range 40 {
-		for x := range 30 {
-			beat := y/10*3 + x/10
-			want := k.colour(float64(beat) - 5)
-			if beat == 4 {
-				want = color.RGBA{}
+	p := Map(Heading{}, g, 0, nil).Panels[0]
+	p.strips = 3
+	for k, strip := range p.split() {
+		m := strip.rows().GridXYZ
+		columns, rows := m.Dims()
+		for row := range rows {
+			turn := -m.Y(row) - 0.5 // counted from the top
+			if int(turn)/2 != k {
+				t.Errorf("strip %d holds turn %g", k, turn)
 			}
-			if got := img.RGBAAt(x, y); got != want {
-				t.Fatalf("dot %d, %d is %v, want that of beat %d, %v", x, y, got, beat, want)
+			for column := range columns {
+				beat, got := 3*int(turn)+column, m.Z(column, row)
+				if want := float64(beat) - 5; beat == 4 != math.IsNaN(got) || beat != 4 && math.Abs(got-want) > p.Heat.Limit/100 {
+					t.Errorf("beat %d is %g", beat, got)
+				}
 			}
 		}
+	}
+}
+
+func TestCell(t *testing.T) {
+	for x, want := range map[float64]byte{0: 128, 1: 228, -1: 28, 9: 255, -9: 1} {
+		if got := cell(x); got != want {
+			t.Errorf("cell(%v) = %d, want %d", x, got, want)
+		}
+	}
+	if cell(math.NaN()) != 0 {
+		t.Error("a beat that was not heard has a deviation")
 	}
 }
 

@@ -2,12 +2,7 @@ package chart
 
 import (
 	"fmt"
-	"image/color"
 	"math"
-
-	"gonum.org/v1/plot"
-	"gonum.org/v1/plot/vg"
-	"gonum.org/v1/plot/vg/draw"
 
 	"rundown/analysis/rate"
 )
@@ -21,33 +16,22 @@ const mostDots = 1500
 // curve that comes back on another way changed for another reason.
 func Isochronism(r Run) *Figure {
 	q, note := amplitude(r.Kind)
-	f := newFigure("Isochronism: rate against amplitude", r.Heading)
 	ps, each := pairs(r.Windows, q.pick)
-	xs, ys := pairSpan(ps, q.least, func(p pair) rate.Value { return p.x }), pairSpan(ps, rates.least, func(p pair) rate.Value { return p.y })
-	p := newPanel(xs, ys)
-	p.bottom = valueAxis(q.label, xs.lo, xs.hi, mostTimes, q.signed)
-	p.left = valueAxis(rates.label, ys.lo, ys.hi, mostValues, true)
-	p.plot.Add(grid{p.bottom.ticks, p.left.ticks})
-	f.rows = [][]*panel{{p}}
-	time := r.time()
-	f.key = &key{span: time, colours: ramp(ageAnchors, 48), axis: elapsedAxis(time.lo, time.hi, mostTimes)}
+	xs := pairSpan(ps, q.least, func(p pair) rate.Value { return p.x })
+	ys := pairSpan(ps, rates.least, func(p pair) rate.Value { return p.y })
+	key := elapsedAxis(r.time(), mostTimes)
+	p := &Panel{X: valueAxis(q.label, xs, mostTimes, q.signed), Y: valueAxis(rates.label, ys, mostValues, true), Keyed: &key, colours: ramp(ageAnchors, 48)}
+	f := newFigure("Isochronism: rate against amplitude", r.Heading, p)
 	if len(ps) == 0 {
-		p.banner = "no amplitude with a rate was measured"
-		if !r.heard() {
-			p.banner = "no beat was heard"
-		}
+		p.Banner = r.without("no amplitude with a rate was measured")
 		return f
 	}
-	p.plot.Add(cloud{ps, f.key})
-	f.explain(badge{draw.RingGlyph{}}, "first")
-	f.explain(badge{draw.SquareGlyph{}}, "last")
-	if len(ps) <= fewPoints {
-		f.explain(badge{draw.PlusGlyph{}}, "± one standard error")
-	}
+	p.level(0)
+	p.addCloud(ps)
 	if each > 1 {
 		f.note(fmt.Sprintf("Each point is the mean of %d windows that follow each other.", each))
 	}
-	if n := outside(ps, xs, ys); n > 0 {
+	if n := len(p.Series[len(p.Series)-3].X); n > 0 {
 		f.note("Off the scale, drawn as crosses at the edge: " + count(n, "point") + ".")
 	}
 	f.note(note)
@@ -68,29 +52,22 @@ func pairs(ws []rate.Window, pick func(rate.Window) rate.Value) (ps []pair, each
 			ps = append(ps, p)
 		}
 	}
-	each = (len(ps) + mostDots - 1) / mostDots
-	if each <= 1 {
+	each = max(1, (len(ps)+mostDots-1)/mostDots)
+	if each == 1 {
 		return ps, 1
 	}
 	var merged []pair
 	for len(ps) > 0 {
 		n := min(each, len(ps))
-		merged = append(merged, meanPair(ps[:n]))
+		var x, y []point
+		for _, p := range ps[:n] {
+			x, y = append(x, point{p.t, p.x.X, p.x.SE}), append(y, point{p.t, p.y.X, p.y.SE})
+		}
+		a, b := mean(x), mean(y)
+		merged = append(merged, pair{a.t, rate.Value{X: a.x, SE: a.se}, rate.Value{X: b.x, SE: b.se}})
 		ps = ps[n:]
 	}
 	return merged, each
-}
-
-// meanPair is the mean of independent pairs.
-func meanPair(ps []pair) pair {
-	var m pair
-	for _, p := range ps {
-		m.t += p.t
-		m.x = rate.Value{X: m.x.X + p.x.X, SE: math.Hypot(m.x.SE, p.x.SE)}
-		m.y = rate.Value{X: m.y.X + p.y.X, SE: math.Hypot(m.y.SE, p.y.SE)}
-	}
-	n := float64(len(ps))
-	return pair{m.t / n, rate.Value{X: m.x.X / n, SE: m.x.SE / n}, rate.Value{X: m.y.X / n, SE: m.y.SE / n}}
 }
 
 // pairSpan is the range of the axis of one figure.
@@ -106,76 +83,52 @@ func pairSpan(ps []pair, least float64, pick func(pair) rate.Value) span {
 	return robustSpan(xs, ses, least)
 }
 
-// outside is how many points the axes leave out.
-func outside(ps []pair, xs, ys span) int {
-	n := 0
-	for _, p := range ps {
-		if !xs.contains(p.x.X) || !ys.contains(p.y.X) {
-			n++
+// addCloud adds the pairs coloured by their time, with bars of a standard error
+// while they are few, those beyond the axes as crosses at the edge, and signs
+// about the first and the last.
+func (p *Panel) addCloud(ps []pair) {
+	dots := Series{Ink: middle, Mark: Dot, Size: 1.7}
+	beyond := Series{Ink: ink, Mark: Cross, Size: 2.5}
+	few := len(ps) <= fewPoints
+	for _, q := range ps {
+		if !p.X.span().contains(q.x.X) || !p.Y.span().contains(q.y.X) {
+			x, y := p.inside(q)
+			beyond.X, beyond.Y = append(beyond.X, x), append(beyond.Y, y)
+			continue
+		}
+		dots.X, dots.Y, dots.Shade = append(dots.X, q.x.X), append(dots.Y, q.y.X), append(dots.Shade, q.t)
+		if few {
+			dots.Low, dots.High = append(dots.Low, q.y.X-known(q.y.SE)), append(dots.High, q.y.X+known(q.y.SE))
+			dots.XError = append(dots.XError, known(q.x.SE))
 		}
 	}
-	return n
-}
-
-// cloud draws pairs coloured by their time, with bars of a standard error
-// while they are few.
-type cloud struct {
-	pairs []pair
-	key   *key
-}
-
-// Plot implements plot.Plotter.
-func (s cloud) Plot(c draw.Canvas, p *plot.Plot) {
-	x, y := p.Transforms(&c)
-	if len(s.pairs) <= fewPoints {
-		for _, q := range s.pairs {
-			bars(c, middle, [][]vg.Point{
-				{{X: x(q.x.X - q.x.SE), Y: y(q.y.X)}, {X: x(q.x.X + q.x.SE), Y: y(q.y.X)}},
-				{{X: x(q.x.X), Y: y(q.y.X - q.y.SE)}, {X: x(q.x.X), Y: y(q.y.X + q.y.SE)}},
-			})
-		}
+	if few {
+		dots.Name, dots.Bounds = "windows", OneError
 	}
-	for _, q := range s.pairs {
-		at := vg.Point{X: x(q.x.X), Y: y(q.y.X)}
-		mark := draw.GlyphStyle{Color: s.key.colour(q.t), Radius: 1.7, Shape: draw.CircleGlyph{}}
-		if !c.Contains(at) {
-			mark.Radius, mark.Shape = 2.5, draw.CrossGlyph{}
-		}
-		c.DrawGlyph(mark, inside(c, at))
-	}
-	first, last := s.pairs[0], s.pairs[len(s.pairs)-1]
-	ring := draw.GlyphStyle{Color: ink, Radius: 4, Shape: draw.RingGlyph{}}
-	c.DrawGlyph(ring, inside(c, vg.Point{X: x(first.x.X), Y: y(first.y.X)}))
-	square := draw.GlyphStyle{Color: ink, Radius: 4, Shape: draw.SquareGlyph{}}
-	c.DrawGlyph(square, inside(c, vg.Point{X: x(last.x.X), Y: y(last.y.X)}))
-}
-
-// inside moves a point that lies beyond the frame to just within its edge.
-func inside(c draw.Canvas, at vg.Point) vg.Point {
-	if c.Contains(at) {
-		return at
-	}
-	const edge = 3 // points
-	return vg.Point{
-		X: min(max(at.X, c.Min.X+edge), c.Max.X-edge),
-		Y: min(max(at.Y, c.Min.Y+edge), c.Max.Y-edge),
+	p.Series = append(p.Series, dots, beyond)
+	for _, end := range []struct {
+		name string
+		of   pair
+		mark Mark
+	}{{"first", ps[0], Circle}, {"last", ps[len(ps)-1], Square}} {
+		x, y := p.inside(end.of)
+		p.Series = append(p.Series, Series{Name: end.name, X: Numbers{x}, Y: Numbers{y}, Ink: ink, Mark: end.mark, Size: 4})
 	}
 }
 
-// bars strokes lines as far as they lie within the frame. Those with an end
-// that is not known are left out.
-func bars(c draw.Canvas, ink color.Color, lines [][]vg.Point) {
-	for _, l := range lines {
-		if finite(float64(l[0].X+l[0].Y)) && finite(float64(l[1].X+l[1].Y)) {
-			c.StrokeLines(stroke(ink, 0.5), c.ClipLinesXY(l)...)
-		}
+// known is an error, 0 where it is not known.
+func known(se float64) float64 {
+	if !finite(se) {
+		return 0
 	}
+	return math.Abs(se)
 }
 
-// badge is a glyph in the legend.
-type badge struct{ shape draw.GlyphDrawer }
-
-// Thumbnail implements plot.Thumbnailer.
-func (b badge) Thumbnail(c *draw.Canvas) {
-	c.DrawGlyph(draw.GlyphStyle{Color: ink, Radius: 3, Shape: b.shape}, c.Center())
+// inside moves a pair that lies beyond the panel to just within its edge.
+func (p *Panel) inside(q pair) (x, y float64) {
+	within := func(v float64, s span) float64 {
+		edge := s.width() / 100
+		return span{s.lo + edge, s.hi - edge}.clamp(v)
+	}
+	return within(q.x.X, p.X.span()), within(q.y.X, p.Y.span())
 }

@@ -101,7 +101,7 @@ func TestLongNamesAreCut(t *testing.T) {
 	for _, f := range []*Figure{Stability(Heading{long, 1e6}, sampleStabilities(), floors...), Compare(a, b, nil)} {
 		for _, l := range labels(f) {
 			if l.box.Min.X < 0 || l.box.Max.X > figureWidth {
-				t.Errorf("%s: %q leaves the page", f.Title(), l.text)
+				t.Errorf("%s: %q leaves the page", f.Title, l.text)
 			}
 		}
 	}
@@ -110,9 +110,7 @@ func TestLongNamesAreCut(t *testing.T) {
 // Elapsed times of all lengths have labels that can be told apart.
 func TestTimeLabelsOfAnyLengthFit(t *testing.T) {
 	for length := 0.01; length < 100*day; length *= 1.13 {
-		p := newPanel(span{0, length}, span{0, 1})
-		p.bottom = elapsedAxis(0, length, mostTimes)
-		f := &Figure{title: fmt.Sprint(length), height: figureHeight, rows: [][]*panel{{p}}}
+		f := newFigure(fmt.Sprint(length), Heading{}, &Panel{X: elapsedAxis(span{0, length}, mostTimes), Y: Axis{High: 1}})
 		ls := labels(f)
 		if len(ls) < 4 { // title, label of the axis, two ticks
 			t.Errorf("%g s: only %d texts", length, len(ls))

@@ -1,9 +1,6 @@
 package chart
 
-import (
-	"image/color"
-	"math"
-)
+import "math"
 
 // lab is a colour of the Oklab space: lightness l from 0 (black) to 1 (white),
 // a towards red, b towards yellow.
@@ -20,8 +17,8 @@ var (
 )
 
 // ramp returns n colours, n at least 2, evenly spaced along the anchors.
-func ramp(anchors []lab, n int) []color.RGBA {
-	colours := make([]color.RGBA, n)
+func ramp(anchors []lab, n int) []Ink {
+	colours := make([]Ink, n)
 	for i := range colours {
 		at := float64(i) / float64(n-1) * float64(len(anchors)-1)
 		k := min(int(at), len(anchors)-2)
@@ -37,11 +34,11 @@ func (c lab) towards(d lab, f float64) lab {
 
 // rgb converts to sRGB. Colours that sRGB doesn't have are clipped. Matrices:
 // B. Ottosson, "A perceptual color space for image processing" (2020).
-func (c lab) rgb() color.RGBA {
+func (c lab) rgb() Ink {
 	l := cube(c.l + 0.3963377774*c.a + 0.2158037573*c.b)
 	m := cube(c.l - 0.1055613458*c.a - 0.0638541728*c.b)
 	s := cube(c.l - 0.0894841775*c.a - 1.2914855480*c.b)
-	return color.RGBA{
+	return Ink{
 		R: gamma(+4.0767416621*l - 3.3077115913*m + 0.2309699292*s),
 		G: gamma(-1.2684380046*l + 2.6097574011*m - 0.3413193965*s),
 		B: gamma(-0.0041960863*l - 0.7034186147*m + 1.7076147010*s),

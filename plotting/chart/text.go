@@ -7,8 +7,8 @@ import (
 
 	"golang.org/x/image/font/sfnt"
 	"gonum.org/v1/plot/font"
+	"gonum.org/v1/plot/text"
 	"gonum.org/v1/plot/vg"
-	"gonum.org/v1/plot/vg/draw"
 )
 
 // safe makes one line of any text: whatever can't be printed, or the font has
@@ -34,7 +34,7 @@ func arborName(s string) string {
 
 // cut shortens s to a width by leaving out its middle, since names of
 // recordings differ at either end.
-func cut(s string, sty draw.TextStyle, width vg.Length) string {
+func cut(s string, sty text.Style, width vg.Length) string {
 	if sty.Width(s) <= width {
 		return s
 	}
@@ -53,7 +53,7 @@ func cut(s string, sty draw.TextStyle, width vg.Length) string {
 
 // wrap breaks s between words into lines no wider than width. A word that is
 // wider stands alone, cut.
-func wrap(s string, sty draw.TextStyle, width vg.Length) []string {
+func wrap(s string, sty text.Style, width vg.Length) []string {
 	var lines []string
 	line := ""
 	for _, word := range strings.Fields(s) {

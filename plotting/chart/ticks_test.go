@@ -40,9 +40,9 @@ func TestElapsedAxis(t *testing.T) {
 		{8 * day, "elapsed time (days)", []string{"0", "1", "2", "3", "4", "5", "6", "7", "8"}},
 		{90 * day, "elapsed time (days)", []string{"0", "10", "20", "30", "40", "50", "60", "70", "80", "90"}},
 	} {
-		a := elapsedAxis(0, c.length, mostTimes)
-		if got := labelled(a.ticks); a.label != c.label || !slices.Equal(got, c.ticks) {
-			t.Errorf("%g s: %q %q, want %q %q", c.length, a.label, got, c.label, c.ticks)
+		a := elapsedAxis(span{0, c.length}, mostTimes)
+		if got := labelled(a.Ticks); a.Label != c.label || !slices.Equal(got, c.ticks) {
+			t.Errorf("%g s: %q %q, want %q %q", c.length, a.Label, got, c.label, c.ticks)
 		}
 	}
 }
@@ -60,8 +60,8 @@ func TestValueAxis(t *testing.T) {
 		{161, 294, false, []string{"180", "200", "220", "240", "260", "280"}},
 		{-1e9, 1e9, false, []string{"−1000000000", "−500000000", "0", "500000000", "1000000000"}},
 	} {
-		a := valueAxis("", c.lo, c.hi, mostValues, c.signed)
-		if got := labelled(a.ticks); !slices.Equal(got, c.ticks) {
+		a := valueAxis("", span{c.lo, c.hi}, mostValues, c.signed)
+		if got := labelled(a.Ticks); !slices.Equal(got, c.ticks) {
 			t.Errorf("%g to %g: %q, want %q", c.lo, c.hi, got, c.ticks)
 		}
 	}
@@ -72,11 +72,11 @@ func TestValueAxis(t *testing.T) {
 func TestValueAxisOfAnyRange(t *testing.T) {
 	for width := 1e-6; width < 1e6; width *= 1.3 {
 		for _, lo := range []float64{0, -width / 3, 7.7 * width, -123.4 * width} {
-			a := valueAxis("", lo, lo+width, mostValues, true)
-			if n := len(labelled(a.ticks)); n < 2 || n > mostValues {
+			a := valueAxis("", span{lo, lo + width}, mostValues, true)
+			if n := len(labelled(a.Ticks)); n < 2 || n > mostValues {
 				t.Errorf("%g to %g: %d labels", lo, lo+width, n)
 			}
-			for _, tick := range a.ticks {
+			for _, tick := range a.Ticks {
 				if tick.Value < lo-1e-6*width || tick.Value > lo+width*(1+1e-6) {
 					t.Errorf("%g to %g: tick at %g", lo, lo+width, tick.Value)
 				}
@@ -125,16 +125,16 @@ func TestValuesInWords(t *testing.T) {
 }
 
 func TestLogTicks(t *testing.T) {
-	if got, want := labelled(logTicks(span{0.05, 3000})), []string{"0.1", "1", "10", "100", "1000"}; !slices.Equal(got, want) {
+	if got, want := labelled(logAxis("", span{0.05, 3000}).Ticks), []string{"0.1", "1", "10", "100", "1000"}; !slices.Equal(got, want) {
 		t.Errorf("decades: %q, want %q", got, want)
 	}
-	if got, want := labelled(logTicks(span{0.3, 3})), []string{"0.5", "1", "2"}; !slices.Equal(got, want) {
+	if got, want := labelled(logAxis("", span{0.3, 3}).Ticks), []string{"0.5", "1", "2"}; !slices.Equal(got, want) {
 		t.Errorf("within a decade: %q, want %q", got, want)
 	}
-	if got, want := labelled(logTimes(span{50, 4000})), []string{"1 min", "2 min", "5 min", "10 min", "20 min", "1 h"}; !slices.Equal(got, want) {
+	if got, want := labelled(logTimes(span{50, 4000}).Ticks), []string{"1 min", "2 min", "5 min", "10 min", "20 min", "1 h"}; !slices.Equal(got, want) {
 		t.Errorf("times: %q, want %q", got, want)
 	}
-	if got, want := labelled(logTimes(span{0.9, 1.1 * day})), []string{"1 s", "10 s", "1 min", "10 min", "1 h", "10 h", "1 d"}; !slices.Equal(got, want) {
+	if got, want := labelled(logTimes(span{0.9, 1.1 * day}).Ticks), []string{"1 s", "10 s", "1 min", "10 min", "1 h", "10 h", "1 d"}; !slices.Equal(got, want) {
 		t.Errorf("times over a day: %q, want %q", got, want)
 	}
 }

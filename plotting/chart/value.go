@@ -25,14 +25,15 @@ func valueStep(lo, hi float64, most int) step {
 
 // valueAxis is an axis with round values from lo to hi, no more than most of
 // them labelled. Signed values carry a plus where they are positive.
-func valueAxis(label string, lo, hi float64, most int, signed bool) axis {
+func valueAxis(label string, r span, most int, signed bool) Axis {
+	lo, hi := r.lo, r.hi
 	s := valueStep(lo, hi, most)
 	write := plain
 	if signed {
 		write = plus
 	}
 	places := decimals(s.major)
-	return axis{label: label, ticks: spread(lo, hi, s, func(v float64) string { return write(v, places) })}
+	return Axis{Label: label, Low: lo, High: hi, Signed: signed, Ticks: spread(lo, hi, s, func(v float64) string { return write(v, places) })}
 }
 
 // decimals is how many places after the point a step needs.

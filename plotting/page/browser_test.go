@@ -206,7 +206,7 @@ func TestChartsInABrowser(t *testing.T) {
 	ctx := browser(t)
 	run(t, ctx, chromedp.EmulateViewport(1200, 900), chromedp.Navigate(save(t, r)))
 
-	const charts = 6 // rate, amplitude, period, beat error, map, stability
+	const charts = 7 // rate, amplitude, period, beat error, hesitations, map, stability
 	if n := value[int](t, ctx, `document.querySelectorAll(".drawn").length`); n != charts {
 		t.Errorf("%d charts are drawn, want %d", n, charts)
 	}
@@ -270,7 +270,7 @@ func TestSoundsInABrowser(t *testing.T) {
 // Beside the page or missing: a sound that is not in the page itself.
 func TestSoundsBesideThePage(t *testing.T) {
 	r := sampleRun(t, 40, 2, "clock.wav")
-	r.Pictures = append(r.Pictures, Picture{"turn-2-third-arbor", make([]byte, sizeLimit)}) // leaves no room for sounds
+	r.Pictures = append(r.Pictures, Picture{"turn-2-third-arbor", r.Pictures[0].Figure, make([]byte, sizeLimit)}) // leaves no room for sounds
 	ctx := browser(t)
 	run(t, ctx, chromedp.Navigate(save(t, r)), chromedp.Evaluate(`for (const a of document.querySelectorAll("audio")) { a.preload = "auto"; a.load(); }`, nil))
 	until(t, ctx, `document.querySelector("#event-1 audio").duration === 1`)
