@@ -3,6 +3,7 @@ package chart
 import (
 	"bytes"
 	"errors"
+	"fmt"
 	"image/png"
 	"math"
 	"strings"
@@ -123,6 +124,11 @@ var awkwardFigures = sync.OnceValue(func() map[string]*Figure {
 		fs["hesitations: "+name] = Hesitations(r, awkwardRecurrences(), Turn{Arbor: "escape wheel", Beats: 30, Teeth: 15})
 		fs["compare: "+name] = Compare(r, plainRun(4, 5, 6), sampleDifference(len(r.Windows)%7))
 	}
+	for _, known := range []bool{true, false} {
+		fs[fmt.Sprint("beat: known ", known)] = Beat(Heading{}, samplePortraits(known), "the middle of the lift", "")
+	}
+	fs["beat: nothing"] = Beat(Heading{}, nil, "", "")
+	fs["beat: silence"] = Beat(Heading{}, []Portrait{{Sides: [2]Sound{{Samples: make([]float64, 3)}}}}, "", strings.Repeat("Nobody knows why. ", 30))
 	for name, t := range awkwardTurns() {
 		fs["fold: "+name] = Fold(Heading{}, t, awkwardRecurrences())
 	}

@@ -145,36 +145,24 @@ func (g *Grid) breaks() (rows []int) {
 	return rows
 }
 
-// rowAt is where on the axis of rows a time lies; false where no turn of
-// ordinary length passed it, as in a stop.
-func (g *Grid) rowAt(time, ordinary float64) (float64, bool) {
-	after := g.after(time)
-	if after == 0 {
-		return 0, time >= g.starts[0]
-	}
-	before := after - 1
-	for math.IsNaN(g.starts[before]) {
-		before--
-	}
-	end, to := g.end, float64(g.rows())
-	if after < g.rows() {
-		end, to = g.starts[after], float64(after)
-	}
-	start, from := g.starts[before], float64(before)
-	if !(end > start) || (end-start)/(to-from) > 2*ordinary {
-		return 0, false
-	}
-	return from + (time-start)/(end-start)*(to-from), time <= end
-}
-
-// after is the first row that begins after a time.
-func (g *Grid) after(time float64) int {
-	for r, s := range g.starts {
-		if s > time {
-			return r
+// rowAt is where on the axis of rows a time lies, between the beginnings of the
+// rows that were heard before and after it; false where no turns of ordinary
+// length passed there, as in a stop.
+func (g *Grid) rowAt(time float64) (float64, bool) {
+	before, after := point{t: math.Inf(1)}, point{t: g.end, x: float64(g.rows())}
+	for r, start := range g.starts {
+		if start <= time {
+			before = point{t: start, x: float64(r)}
+		} else if start > time {
+			after = point{t: start, x: float64(r)}
+			break
 		}
 	}
-	return g.rows()
+	passed, turns := after.t-before.t, after.x-before.x
+	if !(passed > 0) || time > after.t || passed > 2*turns*g.rowLength() {
+		return before.x, time == before.t
+	}
+	return before.x + (time-before.t)/passed*turns, true
 }
 
 // rowLength is the usual time from one row to the next in seconds.

@@ -34,7 +34,7 @@ func TestGridMerges(t *testing.T) {
 			}
 		}
 	}
-	if row, ok := g.rowAt(float64(columns*400), g.rowLength()); !ok || math.Abs(row-100) > 0.1 {
+	if row, ok := g.rowAt(float64(columns * 400)); !ok || math.Abs(row-100) > 0.1 {
 		t.Errorf("turn 400 lies at row %g, %t", row, ok)
 	}
 }
@@ -66,13 +66,13 @@ func TestGridKnowsStops(t *testing.T) {
 	if got, want := g.breaks(), []int{50}; !slices.Equal(got, want) {
 		t.Errorf("stops before rows %v, want %v", got, want)
 	}
-	if _, ok := g.rowAt(500+hour/2, g.rowLength()); ok {
+	if _, ok := g.rowAt(500 + hour/2); ok {
 		t.Error("a time within the stop has a row")
 	}
-	if row, ok := g.rowAt(250, g.rowLength()); !ok || row != 25 {
+	if row, ok := g.rowAt(250); !ok || row != 25 {
 		t.Errorf("a time in which nothing was heard lies at row %g, %t; want 25", row, ok)
 	}
-	if row, ok := g.rowAt(600+hour, g.rowLength()); !ok || row != 60 {
+	if row, ok := g.rowAt(600 + hour); !ok || row != 60 {
 		t.Errorf("a time after the stop lies at row %g, %t; want 60", row, ok)
 	}
 }

@@ -20,7 +20,7 @@ func Isochronism(r Run) *Figure {
 	xs := pairSpan(ps, q.least, func(p pair) rate.Value { return p.x })
 	ys := pairSpan(ps, rates.least, func(p pair) rate.Value { return p.y })
 	key := elapsedAxis(r.time(), mostTimes)
-	p := &Panel{X: valueAxis(q.label, xs, mostTimes, q.signed), Y: valueAxis(rates.label, ys, mostValues, true), Keyed: &key, colours: ramp(ageAnchors, 48)}
+	p := &Panel{X: valueAxis(q.label, xs, mostTimes, q.signed), Y: valueAxis(rates.label, ys, mostValues, true), Keyed: &key, colours: ages(48)}
 	f := newFigure("Isochronism: rate against amplitude", r.Heading, p)
 	if len(ps) == 0 {
 		p.Banner = r.without("no amplitude with a rate was measured")

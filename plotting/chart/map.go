@@ -2,7 +2,6 @@ package chart
 
 import (
 	"fmt"
-	"image/color"
 	"math"
 	"slices"
 
@@ -81,7 +80,7 @@ func (p *Panel) addBreaks(rows []int) {
 
 // heat is the grid as it is drawn.
 func (g *Grid) heat(teeth int) *Heat {
-	h := &Heat{Columns: g.beats, Rows: g.rows(), Merged: g.merged, Teeth: teeth, Start: g.starts, Limit: g.limit(), Colours: ramp(deviationAnchors, 63)}
+	h := &Heat{Columns: g.beats, Rows: g.rows(), Merged: g.merged, Teeth: teeth, Start: g.starts, Limit: g.limit(), Colours: deviations(63)}
 	for row := range h.Rows {
 		for column := range h.Columns {
 			h.Cells = append(h.Cells, cell(g.mean(row, column)/h.Limit))
@@ -128,14 +127,15 @@ func (g *Grid) column(r fault.Recurrence) (float64, bool) {
 	return math.Floor(math.Mod(r.PhaseBeats, float64(g.beats))) + 0.5, whole >= 1 && math.Abs(turns-whole) < 1e-6
 }
 
-// timeAxis has the ticks of elapsed time where the rows are that began then.
+// timeAxis has the ticks of elapsed time where the rows are that began then;
+// none where a stop was, or the row has one already.
 func (g *Grid) timeAxis(most int) Axis {
 	start := g.starts[slices.IndexFunc(g.starts, finite)]
 	times := elapsedAxis(span{start, max(g.end, start+1)}, most)
 	rows := Axis{Label: times.Label + ", downwards", Kind: Elapsed, High: float64(g.rows()), Down: true}
-	ordinary, last := g.rowLength(), math.Inf(-1)
+	last := math.Inf(-1)
 	for _, t := range times.Ticks {
-		row, ok := g.rowAt(t.Value, ordinary)
+		row, ok := g.rowAt(t.Value)
 		if !ok {
 			continue
 		}
@@ -247,15 +247,4 @@ func (g cells) Z(column, row int) float64 { return g.value(column, row) }
 func (g cells) X(column int) float64      { return float64(column) + 0.5 }
 func (g cells) Y(row int) float64 {
 	return g.along.lo + (float64(row)+0.5)*g.along.width()/float64(g.rows)
-}
-
-// inks implements palette.Palette.
-type inks []Ink
-
-func (i inks) Colors() []color.Color {
-	colours := make([]color.Color, len(i))
-	for k, c := range i {
-		colours[k] = c
-	}
-	return colours
 }

@@ -5,6 +5,7 @@ import (
 	"strings"
 	"testing"
 
+	"gonum.org/v1/plot"
 	"gonum.org/v1/plot/font"
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
@@ -124,3 +125,23 @@ func TestTimeLabelsOfAnyLengthFit(t *testing.T) {
 		}
 	}
 }
+
+// framesOf lays tiles out and returns their frames.
+func framesOf(rows [][]tile) [][]vg.Rectangle {
+	frames := make([][]vg.Rectangle, len(rows))
+	for r, row := range rows {
+		frames[r] = make([]vg.Rectangle, len(row))
+		for i, t := range row {
+			t.plot.Add(probe{&frames[r][i]})
+		}
+	}
+	var c recorder.Canvas
+	layout(draw.NewCanvas(&c, figureWidth, figureHeight), rows)
+	return frames
+}
+
+// probe notes the frame that a plot is given.
+type probe struct{ frame *vg.Rectangle }
+
+// Plot implements plot.Plotter.
+func (p probe) Plot(c draw.Canvas, _ *plot.Plot) { *p.frame = c.Rectangle }

@@ -16,10 +16,7 @@ import (
 // time.
 func reduce(img *image.RGBA) *image.Paletted {
 	counts := map[uint32]int{}
-	drawn := runs(img)
-	for _, r := range drawn {
-		counts[r.colour] += r.last - r.first
-	}
+	runs(img, func(c uint32, first, last int) { counts[c] += last - first })
 	order := slices.SortedFunc(maps.Keys(counts), func(a, b uint32) int { return cmp.Or(cmp.Compare(counts[b], counts[a]), cmp.Compare(a, b)) })
 	const alike = 50 // some four steps of each of red, green and blue
 	out := image.NewPaletted(img.Rect, nil)
@@ -33,37 +30,25 @@ func reduce(img *image.RGBA) *image.Paletted {
 		}
 		index[c] = uint8(at)
 	}
-	for _, r := range drawn {
-		i, dots := index[r.colour], out.Pix[r.first:r.last]
+	runs(img, func(c uint32, first, last int) {
+		i, dots := index[c], out.Pix[first:last]
 		for k := range dots {
 			dots[k] = i
 		}
-	}
+	})
 	return out
 }
 
-// run is a half-open range of dots of one colour.
-type run struct {
-	colour      uint32
-	first, last int
-}
-
-// runs divides a picture, row after row. Most of a chart is runs of one colour.
-func runs(img *image.RGBA) []run {
-	all := make([]run, 0, 1<<16)
-	for pix := img.Pix; len(pix) > 0; {
-		c := binary.LittleEndian.Uint32(pix)
-		two, n := uint64(c)<<32|uint64(c), 4
-		for n+8 <= len(pix) && binary.LittleEndian.Uint64(pix[n:]) == two {
-			n += 8
+// runs calls do with the half-open ranges of dots of one colour, row after row:
+// most of a chart is long ones.
+func runs(img *image.RGBA, do func(c uint32, first, last int)) {
+	for at := 0; at < len(img.Pix); {
+		c, n := binary.LittleEndian.Uint32(img.Pix[at:]), 4
+		for rest := img.Pix[at:]; n+8 <= len(rest) && binary.LittleEndian.Uint64(rest[n:]) == uint64(c)<<32|uint64(c); n += 8 {
 		}
-		for n+4 <= len(pix) && binary.LittleEndian.Uint32(pix[n:]) == c {
-			n += 4
-		}
-		first := (len(img.Pix) - len(pix)) / 4
-		all, pix = append(all, run{c, first, first + n/4}), pix[n:]
+		do(c, at/4, (at+n)/4)
+		at += n
 	}
-	return all
 }
 
 // shadeOf is a dot as a colour.
