@@ -90,7 +90,7 @@ func (r *results) pictures(run *analysis.Result) []picture {
 		{"stability", chart.Stability(show.Heading, run.Stabilities, clockFloor(run))},
 	}
 	if r.turns != nil {
-		pictures = append(pictures, picture{"map", chart.Map(show.Heading, r.turns.grid, r.turns.teeth, run.Found)})
+		pictures = append(pictures, picture{"map", chart.Map(show.Heading, r.turns.cells, r.turns.starts, r.turns.teeth, run.Found)})
 	}
 	return append(pictures, turnPictures(run, r.train)...)
 }

@@ -132,9 +132,8 @@ var awkwardFigures = sync.OnceValue(func() map[string]*Figure {
 	for name, t := range awkwardTurns() {
 		fs["fold: "+name] = Fold(Heading{}, t, awkwardRecurrences())
 	}
-	for name, g := range awkwardGrids() {
-		fs["map: "+name] = Map(Heading{}, g, 15, awkwardRecurrences())
-		fs["map by beats: "+name] = Map(Heading{}, g, 0, nil)
+	for name, f := range awkwardMaps() {
+		fs["map: "+name] = f
 	}
 	for name, ss := range awkwardStabilities() {
 		fs["stability: "+name] = Stability(Heading{}, ss, sampleFloors()...)
@@ -175,29 +174,29 @@ func awkwardRecurrences() []fault.Recurrence {
 	}
 }
 
-func awkwardGrids() map[string]*Grid {
-	gs := map[string]*Grid{
-		"empty":      NewGrid(30),
-		"short":      sampleGrid(30, 6000),
-		"long":       sampleGrid(30, 60000),
-		"one column": sampleGrid(1, 50),
-		"one beat":   NewGrid(30),
-		"all zero":   NewGrid(30),
-		"far apart":  NewGrid(30),
-		"stops":      NewGrid(30),
-		"late start": NewGrid(30),
+// awkwardMaps are maps of all kinds, with 15 teeth.
+func awkwardMaps() map[string]*Figure {
+	maps := map[string]*Figure{"empty": Map(Heading{}, fault.Map{Columns: 30}, nil, 15, nil)}
+	add := func(name string, m fault.Map, starts []float64) {
+		maps[name], maps[name+", by beats"] = drawMap(m, starts, 15), drawMap(m, starts, 0)
 	}
-	gs["one beat"].Add(7, 3, 0)
-	gs["one beat"].Add(8, nan, 0)
-	gs["far apart"].Add(0, 0, 1)
-	gs["far apart"].Add(1e12, 2e11, -1)
-	gs["late start"].Add(3000, 600, 1e-3)
-	gs["late start"].Add(3001, 600.2, 1e-3)
-	for b := range int64(3000) {
-		gs["all zero"].Add(b, float64(b)/5, 0)
-		gs["stops"].Add(b, float64(b)/5+float64(b/900)*hour, 1e-3*math.Sin(float64(b)))
+	for name, size := range map[string][2]int{"short": {30, 200}, "long": {30, 2000}, "night": {30, 4800}, "one column": {1, 50}, "one row": {30, 1}} {
+		m, starts := sampleMap(size[0], size[1])
+		add(name, m, starts)
 	}
-	return gs
+	m, starts := turnsOf(30, 100, func(int) float64 { return 0 })
+	add("all zero", m, starts)
+	m, starts = turnsOf(30, 100, func(int) float64 { return nan })
+	add("silent", m, starts)
+	m, starts = turnsOf(30, 100, func(beat int) float64 { return 1e-3 * math.Sin(float64(beat)) })
+	for row := range starts {
+		starts[row] += float64(row/30) * hour
+	}
+	add("stops", m, starts)
+	m, starts = turnsOf(30, 3, func(int) float64 { return 1e-3 })
+	m.TurnsPerRow, starts = 4096, []float64{0, 0, 1e11, 2e11}
+	add("far apart", m, starts)
+	return maps
 }
 
 func awkwardStabilities() map[string][]rate.Stability {
@@ -276,7 +275,7 @@ func TestSameInputSameBytes(t *testing.T) {
 		"isochronism": func() *Figure { return Isochronism(sampleRun(480, 60)) },
 		"compare":     func() *Figure { return Compare(sampleRun(480, 60), sampleRun(300, 60), sampleDifference(300)) },
 		"fold":        func() *Figure { return Fold(Heading{}, sampleTurn(30, 15), awkwardRecurrences()) },
-		"map":         func() *Figure { return Map(Heading{}, sampleGrid(30, 6000), 15, nil) },
+		"map":         func() *Figure { return awkwardMap(30, 200) },
 		"stability":   func() *Figure { return Stability(Heading{}, sampleStabilities(), sampleFloors()...) },
 	}
 	for name, figure := range make {

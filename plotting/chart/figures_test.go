@@ -74,7 +74,7 @@ func TestChartsWithoutABeatSaySo(t *testing.T) {
 		expect(t, f, "no beat was heard")
 	}
 	expect(t, Amplitude(awkwardRuns()["no amplitude"]), "no level was measured")
-	expect(t, Map(Heading{}, NewGrid(30), 15, nil), "no beat was heard")
+	expect(t, awkwardFigures()["map: empty"], "no beat was heard")
 	expect(t, Stability(Heading{}, nil), "the run is too short")
 }
 
@@ -155,19 +155,21 @@ func TestFoldNumbersBeats(t *testing.T) {
 	}
 }
 
+func awkwardMap(columns, rows int) *Figure {
+	m, starts := sampleMap(columns, rows)
+	return drawMap(m, starts, 1)
+}
+
 func TestMapGoesOnInStrips(t *testing.T) {
-	for _, c := range []struct{ turns, strips int }{{1, 1}, {200, 1}, {800, 1}, {801, 2}, {4800, 6}, {4801, 4}} {
-		g := NewGrid(2)
-		for turn := range int64(c.turns) {
-			g.Add(2*turn, float64(turn), 1e-4)
-		}
-		f := Map(Heading{}, g, 1, nil)
+	for _, c := range []struct{ turns, strips int }{{1, 1}, {200, 1}, {800, 1}, {801, 2}, {4800, 6}} {
+		f := awkwardMap(2, c.turns)
 		if got := len(f.Panels[0].split()); got != c.strips {
 			t.Errorf("%d turns: %d strips, want %d", c.turns, got, c.strips)
 		}
 	}
-	expect(t, Map(Heading{}, sampleGrid(30, 144000), 15, nil), "next strip", "deviation (µs), late is +", "elapsed time (h:min), downwards")
-	expect(t, Map(Heading{}, awkwardGrids()["stops"], 15, nil), "Yellow line")
+	expect(t, awkwardFigures()["map: night"], "next strip", "deviation (µs), late is +", "elapsed time (h:min), downwards")
+	expect(t, awkwardFigures()["map: stops"], "Yellow line")
+	expectNot(t, awkwardFigures()["map: short"], "Yellow line", "next strip")
 }
 
 func TestCompareSetsCountsSideBySide(t *testing.T) {

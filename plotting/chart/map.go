@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"sort"
 
 	"gonum.org/v1/plot"
 	"gonum.org/v1/plot/plotter"
@@ -17,7 +18,8 @@ const (
 	shortRows            = 250 // rows that a figure of the usual height shows well
 	stripRows            = 800 // rows in one strip of a page
 	mostStrips           = 6
-	pageHeight vg.Length = 640 // points
+	mostCells            = 200_000 // what a page may hold
+	pageHeight vg.Length = 640     // points
 )
 
 // Heat is the map of a run: one row a turn of a wheel or some turns that follow
@@ -26,43 +28,142 @@ type Heat struct {
 	Columns int     `json:"columns"`
 	Rows    int     `json:"rows"`
 	Merged  int     `json:"merged"` // turns in one row
+	First   int64   `json:"first"`  // number of the beat in the first cell
 	Teeth   int     `json:"teeth"`  // by which columns are numbered; 0 where they are by beats
-	Start   Numbers `json:"start"`  // true time of each row's first beat, s; NaN where none was heard
+	Start   Numbers `json:"start"`  // of each row, true seconds
 	Limit   float64 `json:"limit"`  // deviation at the ends of the colour scale, s
 	Colours []Ink   `json:"colours"`
 	// Cells holds a byte for each cell, row by row: 0 where no beat was heard,
 	// else 128 plus the deviation in hundredths of the limit, positive when late.
 	Cells []byte `json:"cells"`
+
+	end float64 // of the last row, true seconds
 }
+
+// MostRows is how many rows a map of so many columns can show.
+func MostRows(columns int) int { return min(mostStrips*stripRows, max(1, mostCells/columns)) }
 
 // Map draws the whole run turn by turn: one row a turn of the wheel, one
 // column a beat, coloured by deviation. What comes round with the wheel is a
 // vertical line, what comes round with a wheel further up a slanted one. In the
-// picture, a long run goes on in further strips to the right. teeth is the
-// number of teeth by which the columns are numbered, 0 to number them by beats.
-// A column in which a recurrence returns, in every turn or every so many turns,
-// bears an arrow.
-func Map(h Heading, g *Grid, teeth int, recurrences []fault.Recurrence) *Figure {
-	rows := g.rows()
-	p := &Panel{X: Axis{High: float64(g.beats)}, Y: Axis{High: float64(max(rows, 1)), Down: true}, bare: true}
+// picture, a long run goes on in further strips to the right. starts holds the
+// true time at which each row begins, and that at which the last one ends, in
+// order. teeth is the number of teeth by which the columns are numbered, 0 to
+// number them by beats. A column in which a recurrence returns, in every turn or
+// every so many turns, bears an arrow.
+func Map(h Heading, m fault.Map, starts []float64, teeth int, recurrences []fault.Recurrence) *Figure {
+	p := &Panel{X: Axis{High: float64(m.Columns)}, Y: Axis{High: float64(max(m.Rows, 1)), Down: true}, bare: true}
 	f := newFigure("Map of the run, turn by turn", h, p)
-	if rows == 0 {
+	if m.Rows == 0 {
 		p.Banner = "no beat was heard"
 		return f
 	}
-	if rows > shortRows {
+	if len(starts) != m.Rows+1 || m.Rows > MostRows(m.Columns) {
+		panic("chart: a map with other rows than it can show")
+	}
+	if m.Rows > shortRows {
 		f.height = pageHeight
 	}
-	p.strips = min((rows+stripRows-1)/stripRows, mostStrips)
-	p.X = g.axis(teeth, 24/p.strips)
-	p.Y = g.timeAxis(8 * p.strips)
-	p.Heat = g.heat(teeth)
+	p.strips = (m.Rows + stripRows - 1) / stripRows
+	p.Heat = newHeat(m, starts, teeth)
+	p.X, p.Y = p.Heat.columns(24/p.strips), p.Heat.times(8*p.strips)
 	key := p.Heat.key()
 	p.Keyed, p.colours = &key, p.Heat.Colours
-	p.pin(recurrences, g.column)
-	p.addBreaks(g.breaks())
-	f.note(g.reading(p.strips))
+	p.pin(recurrences, p.Heat.column)
+	breaks := p.Heat.breaks()
+	p.addBreaks(breaks)
+	f.note(p.Heat.reading(p.strips, len(breaks) > 0))
 	return f
+}
+
+// newHeat is a map as it is drawn.
+func newHeat(m fault.Map, starts []float64, teeth int) *Heat {
+	h := &Heat{Columns: m.Columns, Rows: m.Rows, Merged: m.TurnsPerRow, First: m.First, Teeth: teeth,
+		Start: starts[:m.Rows], Limit: limit(m), Colours: deviations(63), end: starts[m.Rows]}
+	for _, x := range m.Values {
+		h.Cells = append(h.Cells, cell(float64(x)/h.Limit))
+	}
+	return h
+}
+
+// limit is what the ends of the colour scale stand for: a round size that all
+// but a fiftieth of the cells stay below, judged by some thousands of them.
+func limit(m fault.Map) float64 {
+	const enough = 20000
+	var sizes []float64
+	for row := 0; row < m.Rows; row += 1 + len(m.Values)/enough {
+		for _, v := range m.Values[row*m.Columns:][:m.Columns] {
+			if v := math.Abs(float64(v)); finite(v) {
+				sizes = append(sizes, v)
+			}
+		}
+	}
+	if len(sizes) == 0 {
+		return 1e-6
+	}
+	slices.Sort(sizes)
+	return roundUp(max(quantile(sizes, 0.98), 1e-6))
+}
+
+// roundUp is the next of 1, 1.5, 2, 3, 5 times a power of ten.
+func roundUp(v float64) float64 {
+	unit := math.Pow(10, math.Floor(math.Log10(v)))
+	for _, m := range []float64{1, 1.5, 2, 3, 5} {
+		if v <= m*unit*(1+1e-9) {
+			return m * unit
+		}
+	}
+	return 10 * unit
+}
+
+// ends are the times at which the rows end.
+func (h *Heat) ends() []float64 { return append(slices.Clone(h.Start[1:]), h.end) }
+
+// ordinary is the usual time that a row takes, in seconds.
+func (h *Heat) ordinary() float64 {
+	lengths := h.ends()
+	for r, start := range h.Start {
+		lengths[r] -= start
+	}
+	slices.Sort(lengths)
+	return quantile(lengths, 0.5)
+}
+
+// breaks lists the rows in which much more time passed than it takes to turn
+// the wheel.
+func (h *Heat) breaks() (rows []int) {
+	ordinary := h.ordinary()
+	for r, end := range h.ends() {
+		if end-h.Start[r] > 2*ordinary {
+			rows = append(rows, r+1)
+		}
+	}
+	return rows
+}
+
+// times has the ticks of elapsed time where the rows are that began then; none
+// within a stop.
+func (h *Heat) times(most int) Axis {
+	times := elapsedAxis(span{h.Start[0], max(h.end, h.Start[0]+1)}, most)
+	rows := Axis{Label: times.Label + ", downwards", Kind: Elapsed, High: float64(h.Rows), Down: true}
+	ordinary, ends, last := h.ordinary(), h.ends(), math.Inf(-1)
+	for _, t := range times.Ticks {
+		r := sort.SearchFloat64s(ends, t.Value)
+		if r == h.Rows || t.Value < h.Start[r] || ends[r]-h.Start[r] > 2*ordinary && t.Value > h.Start[r] {
+			continue
+		}
+		row := float64(r)
+		if length := ends[r] - h.Start[r]; length > 0 {
+			row += (t.Value - h.Start[r]) / length
+		}
+		if t.Label != "" && row-last < rows.High/float64(4*most) {
+			t.Label = "" // it would cover the one before
+		} else if t.Label != "" {
+			last = row
+		}
+		rows.Ticks = append(rows.Ticks, plot.Tick{Value: row, Label: t.Label})
+	}
+	return rows
 }
 
 // addBreaks draws yellow lines with dark edges before rows.
@@ -76,17 +177,6 @@ func (p *Panel) addBreaks(rows []int) {
 			p.Areas = append(p.Areas, Area{Ink: half.ink, Boxes: [][4]float64{{0, float64(row) - half.rows, p.X.High, float64(row) + half.rows}}})
 		}
 	}
-}
-
-// heat is the grid as it is drawn.
-func (g *Grid) heat(teeth int) *Heat {
-	h := &Heat{Columns: g.beats, Rows: g.rows(), Merged: g.merged, Teeth: teeth, Start: g.starts, Limit: g.limit(), Colours: deviations(63)}
-	for row := range h.Rows {
-		for column := range h.Columns {
-			h.Cells = append(h.Cells, cell(g.mean(row, column)/h.Limit))
-		}
-	}
-	return h
 }
 
 // cell is a deviation, in units of the limit, as a byte.
@@ -121,52 +211,29 @@ func (h *Heat) key() Axis {
 
 // column is the place on the axis of the column in which a recurrence returns,
 // false where it doesn't keep to one.
-func (g *Grid) column(r fault.Recurrence) (float64, bool) {
-	turns := r.PeriodBeats / float64(g.beats)
+func (h *Heat) column(r fault.Recurrence) (float64, bool) {
+	turns := r.PeriodBeats / float64(h.Columns)
 	whole := math.Round(turns)
-	return math.Floor(math.Mod(r.PhaseBeats, float64(g.beats))) + 0.5, whole >= 1 && math.Abs(turns-whole) < 1e-6
+	return math.Floor(math.Mod(r.PhaseBeats, float64(h.Columns))) + 0.5, whole >= 1 && math.Abs(turns-whole) < 1e-6
 }
 
-// timeAxis has the ticks of elapsed time where the rows are that began then;
-// none where a stop was, or the row has one already.
-func (g *Grid) timeAxis(most int) Axis {
-	start := g.starts[slices.IndexFunc(g.starts, finite)]
-	times := elapsedAxis(span{start, max(g.end, start+1)}, most)
-	rows := Axis{Label: times.Label + ", downwards", Kind: Elapsed, High: float64(g.rows()), Down: true}
-	last := math.Inf(-1)
-	for _, t := range times.Ticks {
-		row, ok := g.rowAt(t.Value)
-		if !ok {
-			continue
-		}
-		if t.Label != "" && row-last < rows.High/float64(4*most) {
-			t.Label = "" // it would cover the one before
-		} else if t.Label != "" {
-			last = row
-		}
-		rows.Ticks = append(rows.Ticks, plot.Tick{Value: row, Label: t.Label})
-	}
-	return rows
-}
-
-// axis numbers the columns, by tooth where there are as many beats as the
-// teeth give.
-func (g *Grid) axis(teeth, most int) Axis {
-	if teeth < 1 {
-		a := valueAxis("beat of the turn", span{0, max(float64(g.beats-1), 1)}, most, false)
-		a.High = float64(g.beats)
+// columns numbers the columns, by tooth where they are known.
+func (h *Heat) columns(most int) Axis {
+	if h.Teeth < 1 {
+		a := valueAxis("beat of the turn", span{0, max(float64(h.Columns-1), 1)}, most, false)
+		a.High = float64(h.Columns)
 		for i := range a.Ticks {
 			a.Ticks[i].Value += 0.5
 		}
 		return a
 	}
-	each := float64(g.beats) / float64(teeth)
+	each := float64(h.Columns) / float64(h.Teeth)
 	s := step{1, 1}
-	if teeth > most {
-		s = valueStep(1, float64(teeth), most)
+	if h.Teeth > most {
+		s = valueStep(1, float64(h.Teeth), most)
 		s.minor = max(s.minor, 1)
 	}
-	a := Axis{Label: "tooth", High: float64(g.beats), Ticks: spread(1, float64(teeth), s, func(v float64) string { return plain(v, 0) })}
+	a := Axis{Label: "tooth", High: float64(h.Columns), Ticks: spread(1, float64(h.Teeth), s, func(v float64) string { return plain(v, 0) })}
 	for i := range a.Ticks {
 		a.Ticks[i].Value = (a.Ticks[i].Value - 0.5) * each
 	}
@@ -174,16 +241,16 @@ func (g *Grid) axis(teeth, most int) Axis {
 }
 
 // reading says how to read the map.
-func (g *Grid) reading(strips int) string {
+func (h *Heat) reading(strips int, stopped bool) string {
 	s := "Time runs downwards"
 	if strips > 1 {
 		s += ", then on at the top of the next strip"
 	}
-	if g.merged > 1 {
-		s += fmt.Sprintf("; each row is the mean of %d turns", g.merged)
+	if h.Merged > 1 {
+		s += fmt.Sprintf("; each row is the mean of %d turns", h.Merged)
 	}
 	s += ". A vertical line comes round with this wheel; bands that slant or lie level come round with a wheel further up. White: not heard, or beside a jump."
-	if len(g.breaks()) > 0 {
+	if stopped {
 		s += " Yellow line: the movement stood still."
 	}
 	return s

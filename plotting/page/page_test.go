@@ -13,9 +13,9 @@ import (
 
 	"rundown/analysis"
 	"rundown/analysis/beat"
+	"rundown/analysis/fault"
 	"rundown/analysis/prose"
 	"rundown/analysis/rate"
-	"rundown/plotting/chart"
 )
 
 func write(t testing.TB, r Run) string {
@@ -138,7 +138,7 @@ func TestRunWithHardlyAnyFigures(t *testing.T) {
 	}
 	r.Band, r.StableBand = nil, analysis.StableBand{Tolerance: 10}
 	r.Stabilities, r.Events, r.Recurrences = nil, nil, nil
-	r.Pictures = samplePictures(t, r, "clock.wav", chart.NewGrid(30))
+	r.Pictures = samplePictures(t, r, "clock.wav", fault.Map{Columns: 30})
 	r.BeatError = analysis.BeatError{Mean: analysis.None(), SE: analysis.None()}
 	if text := write(t, r); strings.Contains(text, "data-chart=\"map\"") {
 		t.Error("an empty map is drawn closely")

@@ -22,7 +22,7 @@ func sampleRun(t testing.TB, windows, clips int, name string) Run {
 	rng := rand.New(rand.NewPCG(uint64(windows), 7))
 	end := 60 * float64(windows)
 	r := Run{Result: &analysis.Result{AmplitudeKind: rate.Degrees, Faults: &fault.Collector{}}}
-	grid := chart.NewGrid(30)
+	turns := fault.Map{Columns: 30, Rows: windows * 10, TurnsPerRow: 1}
 	for i := range windows {
 		u := float64(i) / float64(windows)
 		smooth := 4 + 9*math.Exp(-12*u) - 70*math.Pow(u, 14)
@@ -41,7 +41,7 @@ func sampleRun(t testing.TB, windows, clips int, name string) Run {
 			start := float64(b) / 5
 			r.Events = append(r.Events, beat.Event{Kind: beat.Late, Beat: b, Start: start, End: start, Shift: 4e-3 * (1 + 0.1*rng.Float64())})
 		}
-		grid.Add(b, float64(b)/5, deviation)
+		turns.Values = append(turns.Values, float32(deviation))
 	}
 	r.Events = append(r.Events, beat.Event{Kind: beat.Stop, Beat: int64(windows*300) - 1, Start: end - 0.5, End: end, Note: "to the end of the recording"})
 	if band, ok := rate.StableBand(r.Windows, 10); ok {
@@ -54,21 +54,25 @@ func sampleRun(t testing.TB, windows, clips int, name string) Run {
 		r.ClockFloor = append(r.ClockFloor, analysis.ClockFloor{Tau: tau, Sigma: 1e-8})
 		r.Stabilities = append(r.Stabilities, rate.Stability{Tau: tau, Allan: a, AllanLow: 0.8 * a, AllanHigh: 1.3 * a, AllanFloor: 1e-5 / math.Pow(tau, 1.5)})
 	}
-	r.Pictures = samplePictures(t, r, name, grid)
+	r.Pictures = samplePictures(t, r, name, turns)
 	return r
 }
 
 // samplePictures are charts of every kind, all with the picture of the rate.
-func samplePictures(t testing.TB, r Run, name string, grid *chart.Grid) []Picture {
+func samplePictures(t testing.TB, r Run, name string, turns fault.Map) []Picture {
 	t.Helper()
 	show := sampleCharts(r, name)
 	wheel := chart.Turn{Arbor: "escape wheel", Beats: 30, Teeth: 15, Turns: 100, Mean: make([]rate.Value, 30)}
+	var starts []float64
+	for row := range turns.Rows + 1 {
+		starts = append(starts, 6*float64(row))
+	}
 	pictures := []Picture{
 		{Role: "rate", Figure: chart.Rate(show)}, {Role: "period", Figure: chart.Period(show)},
 		{Role: "amplitude", Figure: chart.Amplitude(show)}, {Role: "beat-error", Figure: chart.BeatError(show)},
 		{Role: "beat", Figure: chart.Beat(show.Heading, nil, "the middle of the lift", "")},
 		{Role: "hesitations", Figure: chart.Hesitations(show, nil, wheel)},
-		{Role: "map", Figure: chart.Map(show.Heading, grid, 15, nil)},
+		{Role: "map", Figure: chart.Map(show.Heading, turns, starts, 15, nil)},
 		{Role: "stability", Figure: chart.Stability(show.Heading, r.Stabilities)},
 		{Role: "turn-1-escape-wheel", Figure: chart.Fold(show.Heading, wheel, nil)},
 	}

@@ -421,7 +421,7 @@
     explain(place, '<rect width="31" height="13" x=".5" y=".5" fill="#fff" stroke="#525b65"/>', "no figure: not heard, or beside a jump");
     if (heard.length) explain(place, '<circle cx="16" cy="7" r="5" fill="none" stroke="#fff" stroke-width="5"/><circle cx="16" cy="7" r="5" fill="none" stroke="#98420f" stroke-width="2"/>', "has a sound");
 
-    const spot = ev => [ev.beat % m.columns + 0.5, Math.floor(ev.beat / m.columns) / m.merged + 0.5];
+    const spot = ev => [ev.beat % m.columns + 0.5, Math.floor((ev.beat - m.first) / m.columns) / m.merged + 0.5];
     const when = row => {
       for (let r = Math.min(Math.max(Math.floor(row), 0), m.rows - 1); r >= 0; r--) if (m.start[r] !== null) return m.start[r];
       return 0;
@@ -447,7 +447,7 @@
     choosable(u, place, heard, spot, () => {
       const column = Math.floor(u.posToVal(u.cursor.left, "x")), row = Math.floor(u.posToVal(u.cursor.top, "y"));
       if (!within(column, 0, m.columns - 1) || !within(row, 0, m.rows - 1)) return "";
-      const v = cells[row * m.columns + column], turn = row * m.merged + 1;
+      const v = cells[row * m.columns + column], turn = m.first / m.columns + row * m.merged + 1;
       return `Turn ${turn}${m.merged > 1 ? " to " + (turn + m.merged - 1) : ""}, beat ${column + 1}` +
         (m.teeth > 0 ? ` (tooth ${Math.floor(column * m.teeth / m.columns) + 1})` : "") + `, about ${moment(when(row))}: ` +
         (v === 0 ? "no figure" : `${number((v - 128) / 100 * m.limit * by, decimalsFor(m.limit * by), true)} ${unit}${v === 1 || v === 255 ? " or more" : ""}`);
