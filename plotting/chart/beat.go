@@ -8,6 +8,9 @@ import (
 
 	"gonum.org/v1/gonum/dsp/fourier"
 	"gonum.org/v1/plot/vg"
+
+	"rundown/analysis"
+	"rundown/analysis/prose"
 )
 
 // Portrait is the averaged sound of the beats about a moment of the run.
@@ -120,7 +123,7 @@ func (s Sound) panel(title string, time span, loudest float64) *Panel {
 
 // text names the contact and its time.
 func (c Contact) text() string {
-	return strings.TrimSpace(c.Name + " " + inMilliseconds(c.At, c.SE, plus) + " ms")
+	return strings.TrimSpace(c.Name + " " + withError(1e3*c.At, 1e3*c.SE, "ms"))
 }
 
 // lift is the time from unlocking to drop, where both are known.
@@ -137,17 +140,8 @@ func (s Sound) lift() string {
 	if first == nil || last == nil {
 		return ""
 	}
-	return ", lift " + inMilliseconds(last.At-first.At, math.Hypot(first.SE, last.SE), plain) + " ms"
-}
-
-// inMilliseconds writes a time in seconds with its standard error, which 0
-// leaves out.
-func inMilliseconds(s, se float64, write func(float64, int) string) string {
-	if !(se > 0) || !finite(se) {
-		return write(1e3*s, 2)
-	}
-	places := min(decimals(1e3*se), 4)
-	return write(1e3*s, places) + " ± " + plain(1e3*se, places)
+	lift, se := 1e3*(last.At-first.At), 1e3*math.Hypot(first.SE, last.SE)
+	return ", lift " + prose.WithError(analysis.Number(lift), analysis.Number(se), "ms")
 }
 
 // envelope is the size of the analytic signal: of the sound and its Hilbert

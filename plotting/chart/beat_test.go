@@ -37,8 +37,8 @@ func samplePortraits(name bool) []Portrait {
 
 func TestBeatMarksContacts(t *testing.T) {
 	f := Beat(Heading{}, samplePortraits(true), "the middle of the lift", "")
-	expect(t, f, "tick, full wind (0:01:00), lift 7.00 ± 0.03 ms", "tock, near the end (7:47:40), lift 11.20 ± 0.03 ms",
-		"unlocking −3.50 ± 0.02 ms", "drop +5.60 ± 0.02 ms", "mean of 150 beats", "runs from the middle of the lift", "envelope")
+	expect(t, f, "tick, full wind (0:01:00), lift 7.000 ± 0.028 ms", "tock, near the end (7:47:40), lift 11.200 ± 0.028 ms",
+		"unlocking −3.500 ± 0.020 ms", "drop +5.600 ± 0.020 ms", "mean of 150 beats", "runs from the middle of the lift", "envelope")
 	expectNot(t, f, "was not told")
 	if len(f.Panels) != 6 {
 		t.Fatalf("%d panels, want a row for each of three moments", len(f.Panels))
@@ -62,7 +62,7 @@ func TestBeatMarksContacts(t *testing.T) {
 
 func TestBeatSaysWhyTheLiftIsNotKnown(t *testing.T) {
 	f := Beat(Heading{}, samplePortraits(false), "the loudest sound", "Two readings remain probable.")
-	expect(t, f, "The lift was not told. Two readings remain probable.", "+3.50 ± 0.02 ms", "runs from the loudest sound")
+	expect(t, f, "The lift was not told. Two readings remain probable.", "+3.500 ± 0.020 ms", "runs from the loudest sound")
 	expectNot(t, f, "unlocking", "lift 7")
 }
 

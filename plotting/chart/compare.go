@@ -2,11 +2,10 @@ package chart
 
 import (
 	"math"
-
-	"gonum.org/v1/plot"
-	"gonum.org/v1/plot/vg"
+	"strings"
 
 	"rundown/analysis/beat"
+	"rundown/analysis/prose"
 	"rundown/analysis/rate"
 )
 
@@ -21,12 +20,11 @@ type Difference struct {
 const (
 	ComparedRates = iota
 	ComparedDifference
-	ComparedEvents
 )
 
 // Compare draws the drift curves of two runs over each other, with their
 // stable bands; under them the difference, second minus first, with its 95 %
-// band; and the counts of their events.
+// band; and, in words, the counts of their events.
 func Compare(first, second Run, difference []Difference) *Figure {
 	f := newFigure("Two runs compared", Heading{})
 	f.height = 420
@@ -35,7 +33,10 @@ func Compare(first, second Run, difference []Difference) *Figure {
 		{"B", second, rust, translucent(sand), 1.1, []float64{5, 2.5}},
 	}
 	time := span{0, max(first.time().hi, second.time().hi)}
-	f.Panels = []*Panel{drawOver(f, sides, time), drawDifference(difference, time), eventCounts(sides)}
+	f.Panels = []*Panel{drawOver(f, sides, time), drawDifference(difference, time)}
+	for _, s := range sides {
+		f.note(s.events())
+	}
 	return f
 }
 
@@ -79,7 +80,7 @@ func drawOver(f *Figure, sides []side, time span) *Panel {
 		curve.Width, curve.Dash = s.width, s.dash
 		curve.Name = s.name + ": " + cut(safe(s.run.Name), letters(textSize, ink, 0, 0), textWidth*0.38)
 		p.Series = append(p.Series, ws, curve)
-		if note := rates.offScale(c, values, s.run); note != "" {
+		if note := rates.offScale(c, values); note != "" {
 			f.note(s.name + ": " + note)
 		}
 	}
@@ -120,20 +121,16 @@ func drawDifference(difference []Difference, time span) *Panel {
 	return p
 }
 
-// eventCounts is a table: one row a run, one column a kind of event.
-func eventCounts(sides []side) *Panel {
-	n := float64(len(beat.Kinds))
-	p := &Panel{X: Axis{High: n}, Y: Axis{Label: "events", High: float64(len(sides))}, bare: true}
-	p.height = vg.Length(len(sides)) * 12
-	for i, kind := range beat.Kinds {
-		p.X.Ticks = append(p.X.Ticks, plot.Tick{Value: float64(i) + 0.5, Label: string(kind)})
-	}
-	for i, s := range sides {
-		at := float64(len(sides)-i) - 0.5
-		p.Y.Ticks = append(p.Y.Ticks, plot.Tick{Value: at, Label: s.name})
-		for k, kind := range beat.Kinds {
-			p.Labels = append(p.Labels, Label{X: float64(k) + 0.5, Y: at, Text: grouped(float64(len(of(s.run.Events, kind))))})
+// events counts the kinds of events of a run.
+func (s side) events() string {
+	var counts []string
+	for _, kind := range beat.Kinds {
+		if n := len(of(s.run.Events, kind)); n > 0 {
+			counts = append(counts, prose.Grouped(int64(n))+" "+string(kind))
 		}
 	}
-	return p
+	if counts == nil {
+		return "Events of " + s.name + ": none."
+	}
+	return "Events of " + s.name + ": " + strings.Join(counts, ", ") + "."
 }

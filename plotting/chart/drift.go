@@ -2,8 +2,8 @@ package chart
 
 import (
 	"fmt"
+	"math"
 	"slices"
-	"strings"
 
 	"rundown/analysis/beat"
 	"rundown/analysis/rate"
@@ -149,7 +149,7 @@ func drift(r Run, q quantity, smooth curve) *Figure {
 		s.Width = 1.3
 		p.Series = append(p.Series, s)
 	}
-	f.note(q.offScale(c, p.Y.span(), r))
+	f.note(q.offScale(c, p.Y.span()))
 	return f
 }
 
@@ -214,36 +214,25 @@ func (q quantity) span(c, smooth curve, band *rate.Band) span {
 }
 
 // offScale says how many points the axis leaves out, and how far they reach.
-func (q quantity) offScale(c curve, shown span, r Run) string {
-	thing := "window"
-	if r.merged() > 1 {
-		thing = "mean"
+func (q quantity) offScale(c curve, shown span) string {
+	n, furthest := 0, point{}
+	for _, p := range c.known() {
+		if off := math.Abs(p.x - shown.clamp(p.x)); off > 0 {
+			if n == 0 || off > math.Abs(furthest.x-shown.clamp(furthest.x)) {
+				furthest = p
+			}
+			n++
+		}
+	}
+	if n == 0 {
+		return ""
 	}
 	write := plain
 	if q.signed {
 		write = plus
 	}
-	var parts []string
-	say := func(way float64, where, how string, beyond func(x float64) bool) {
-		n, worst := 0, point{}
-		for _, p := range c {
-			if beyond(p.x) {
-				if n == 0 || way*p.x > way*worst.x {
-					worst = p
-				}
-				n++
-			}
-		}
-		if n > 0 {
-			parts = append(parts, fmt.Sprintf("%s %s (%s %s %s at %s)", count(n, thing), where, how, write(worst.x, decimals(q.least)+1), q.unit, moment(worst.t, r.time().hi)))
-		}
-	}
-	say(1, "above", "up to", func(x float64) bool { return x > shown.hi })
-	say(-1, "below", "down to", func(x float64) bool { return x < shown.lo })
-	if len(parts) == 0 {
-		return ""
-	}
-	return "Off the scale, marked by triangles at the edge: " + strings.Join(parts, ", ") + "."
+	return fmt.Sprintf("Off the scale, marked by triangles at the edge: %s, the furthest of %s %s at %s.",
+		count(n, "point"), write(furthest.x, decimals(q.least)+1), q.unit, clock(furthest.t))
 }
 
 // bandText says how wide the band is, what its mean is and how long it lasts.
@@ -253,7 +242,7 @@ func bandText(b *rate.Band) string {
 		text += plain(b.Spread, 1) + " s/day wide, "
 	}
 	if finite(b.Mean.X) {
-		text += "mean " + withError(b.Mean) + " s/day, "
+		text += "mean " + withError(b.Mean.X, b.Mean.SE, "s/day") + ", "
 	}
 	return text + "lasts " + lasting(b.End-b.Start)
 }
@@ -281,20 +270,4 @@ func (t *Turns) axis(time span) *Axis {
 		a.Ticks = a.Ticks[1:]
 	}
 	return &a
-}
-
-// count writes a number of things: "1 window", "3 windows".
-func count(n int, thing string) string {
-	if n == 1 {
-		return "1 " + thing
-	}
-	return fmt.Sprintf("%s %ss", grouped(float64(n)), thing)
-}
-
-// moment writes a time of a run of a total length: seconds while it is short.
-func moment(s, total float64) string {
-	if total <= 2*minute {
-		return plain(s, 1) + " s"
-	}
-	return clock(s)
 }

@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"strings"
 
 	"gonum.org/v1/plot"
 )
@@ -78,30 +77,6 @@ func elapsedUnit(step, most float64) (unit string, label func(s float64) string)
 func clock(s float64) string {
 	n := int64(math.Round(s))
 	return fmt.Sprintf("%d:%02d:%02d", n/3600, n/60%60, n%60)
-}
-
-// lasting writes a length of time in its two largest units: "3 h 40 min".
-func lasting(s float64) string {
-	n := int64(math.Round(s))
-	switch {
-	case s < 10:
-		return strings.TrimSuffix(plain(s, 1), ".0") + " s"
-	case s < 2*minute:
-		return fmt.Sprintf("%d s", n)
-	case s < hour:
-		return two(n, 60, "min", 1, "s")
-	case s < 2*day:
-		return two((n+30)/60*60, 3600, "h", 60, "min")
-	}
-	return two((n+1800)/3600*3600, 86400, "d", 3600, "h")
-}
-
-// two writes n seconds in a larger and a smaller unit, leaving out zeros.
-func two(n, large int64, largeName string, small int64, smallName string) string {
-	if n%large < small {
-		return fmt.Sprintf("%d %s", n/large, largeName)
-	}
-	return fmt.Sprintf("%d %s %d %s", n/large, largeName, n%large/small, smallName)
 }
 
 // spread sets ticks at the multiples of a step within lo to hi.

@@ -180,11 +180,11 @@ func (t Turn) ComesRound(r fault.Recurrence) bool {
 // extremes names the latest and the earliest position.
 func (t Turn) extremes(c curve, unit string) string {
 	say := func(p point) string {
-		v := withError(rate.Value{X: p.x, SE: p.se})
+		v := withError(p.x, p.se, unit)
 		if t.Teeth == 0 {
-			return fmt.Sprintf("beat %s (%s %s)", plain(p.t, 0), v, unit)
+			return fmt.Sprintf("beat %s (%s)", plain(p.t, 0), v)
 		}
-		return fmt.Sprintf("tooth %d (%s %s)", t.tooth(p.t), v, unit)
+		return fmt.Sprintf("tooth %d (%s)", t.tooth(p.t), v)
 	}
 	bySize := func(a, b point) int { return cmp.Compare(a.x, b.x) }
 	return "Latest at " + say(slices.MaxFunc(c, bySize)) + ", earliest at " + say(slices.MinFunc(c, bySize)) + "."

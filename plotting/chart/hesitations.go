@@ -6,6 +6,7 @@ import (
 
 	"rundown/analysis/beat"
 	"rundown/analysis/fault"
+	"rundown/analysis/prose"
 )
 
 // Hesitations draws the size of every late and early event, against elapsed
@@ -104,7 +105,7 @@ func (p *Panel) addShifts(late, early shifts, place func(shift) float64) {
 			s.X, s.Y = append(s.X, place(kind.of[i])), append(s.Y, math.Log10(kind.of[i].size))
 		}
 		if len(kind.of) > 0 {
-			s.Name = fmt.Sprintf("%s (%s)", kind.name, grouped(float64(len(kind.of))))
+			s.Name = fmt.Sprintf("%s (%s)", kind.name, prose.Grouped(int64(len(kind.of))))
 		}
 		p.Series = append(p.Series, s)
 	}

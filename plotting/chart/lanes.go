@@ -8,6 +8,7 @@ import (
 	"gonum.org/v1/plot/vg"
 
 	"rundown/analysis/beat"
+	"rundown/analysis/prose"
 )
 
 // laneHeight is the height of one lane.
@@ -46,7 +47,7 @@ func (f *Figure) addLanes(r Run) {
 	for i, kind := range kinds {
 		events := of(r.Events, kind)
 		at := n - float64(i) - 0.5
-		p.Y.Ticks = append(p.Y.Ticks, plot.Tick{Value: at, Label: string(kind) + " " + grouped(float64(len(events)))})
+		p.Y.Ticks = append(p.Y.Ticks, plot.Tick{Value: at, Label: string(kind) + " " + prose.Grouped(int64(len(events)))})
 		if least := p.lane(kind, events, at); least != "" {
 			most = append(most, least)
 		}
@@ -84,7 +85,7 @@ func (p *Panel) lane(kind beat.Kind, events []beat.Event, at float64) (most stri
 		s.Size = 0
 		var least int
 		lasting.Boxes, least = p.numbers(shown, at)
-		most = fmt.Sprintf("%s of %s", grouped(float64(least)), kind)
+		most = fmt.Sprintf("%s of %s", prose.Grouped(int64(least)), kind)
 	}
 	p.Series, p.Areas = append(p.Series, s), append(p.Areas, lasting)
 	return most
@@ -127,9 +128,9 @@ func stopTexts(stops []beat.Event, total float64) string {
 		case len(said) == mostStops:
 			return "Stopped at " + strings.Join(said, ", ") + fmt.Sprintf(" and %s more.", count(len(stops)-mostStops, "time"))
 		case e.End >= total:
-			said = append(said, moment(e.Start, total)+" to the end")
+			said = append(said, clock(e.Start)+" to the end")
 		default:
-			said = append(said, moment(e.Start, total)+" to "+moment(e.End, total))
+			said = append(said, clock(e.Start)+" to "+clock(e.End))
 		}
 	}
 	if len(said) == 0 {

@@ -3,7 +3,9 @@ package chart
 import (
 	"math"
 
+	"rundown/analysis"
 	"rundown/analysis/beat"
+	"rundown/analysis/prose"
 	"rundown/analysis/rate"
 )
 
@@ -35,7 +37,7 @@ type Turns struct {
 func (h Heading) subtitle() string {
 	nominal := ""
 	if h.Nominal > 0 && finite(h.Nominal) {
-		nominal = "nominal " + grouped(h.Nominal) + " beats per hour"
+		nominal = "nominal " + prose.PerHour(analysis.Number(h.Nominal)) + " beats per hour"
 	}
 	if h.Name == "" {
 		return nominal

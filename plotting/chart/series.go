@@ -57,16 +57,21 @@ func (r Run) curve(pick func(rate.Window) rate.Value) curve {
 		if len(next) > 0 && next[0].Start < t {
 			cut()
 		}
-		if !finite(v.SE) {
-			v.SE = 0 // not known, draws nothing
-		}
-		group, last = append(group, point{t, v.X, v.SE}), t
+		group, last = append(group, point{t, v.X, known(v.SE)}), t
 		if len(group) == r.merged() {
 			flush()
 		}
 	}
 	cut()
 	return c
+}
+
+// known is a standard error, 0 where it is not known, which draws nothing.
+func known(se float64) float64 {
+	if !finite(se) {
+		return 0
+	}
+	return se
 }
 
 // mean is the mean of independent points.

@@ -2,6 +2,7 @@ package chart
 
 import (
 	"math"
+	"slices"
 
 	"gonum.org/v1/plot"
 
@@ -47,39 +48,30 @@ func Stability(h Heading, stabilities []rate.Stability, floors ...Floor) *Figure
 	}
 	p.Series = append(p.Series, run)
 	for i, fl := range floors {
-		if side := fl.beyond(values); side != "" {
-			f.note("The floor of the " + safe(fl.Name) + " lies " + side + " the scale.")
-			continue
+		s := fl.series()
+		s.Dash = [][]float64{{5, 2}, {1.5, 1.5}, {6, 2, 1.5, 2}}[i%3]
+		switch {
+		case len(s.Y) > 0 && slices.Max(s.Y) < p.Y.Low:
+			f.note("The floor of the " + safe(fl.Name) + " lies below the scale.")
+		case len(s.Y) > 0 && slices.Min(s.Y) > p.Y.High:
+			f.note("The floor of the " + safe(fl.Name) + " lies above the scale.")
+		default:
+			p.Series = append(p.Series, s)
 		}
-		s := Series{Name: "floor: " + safe(fl.Name), Ink: rust, Width: 0.8, Dash: [][]float64{{5, 2}, {1.5, 1.5}, {6, 2, 1.5, 2}}[i%3]}
-		for k, t := range fl.Tau {
-			if v := fl.Sigma[k]; t > 0 && v > 0 && finite(t) && finite(v) {
-				s.X, s.Y = append(s.X, math.Log10(t)), append(s.Y, math.Log10(v*day))
-			}
-		}
-		p.Series = append(p.Series, s)
 	}
 	f.note("The lower a point, the less the rate changes from one stretch of that length to the next. A floor is the least that could have been measured.")
 	return f
 }
 
-// beyond is "below" or "above" where all of a floor lies there of the values
-// shown, in seconds a day.
-func (f Floor) beyond(shown span) string {
-	low, high := math.Inf(1), math.Inf(-1)
-	for _, s := range f.Sigma {
-		if s > 0 && finite(s) {
-			low, high = min(low, s*day), max(high, s*day)
+// series is the floor as a line, where a logarithmic axis can show it.
+func (f Floor) series() Series {
+	s := Series{Name: "floor: " + safe(f.Name), Ink: rust, Width: 0.8}
+	for i, t := range f.Tau {
+		if v := f.Sigma[i]; t > 0 && v > 0 && finite(t) && finite(v) {
+			s.X, s.Y = append(s.X, math.Log10(t)), append(s.Y, math.Log10(v*day))
 		}
 	}
-	switch {
-	case low > high: // none is known
-	case high < shown.lo:
-		return "below"
-	case low > shown.hi:
-		return "above"
-	}
-	return ""
+	return s
 }
 
 // scatterFloor is the floor that comes with the stabilities.

@@ -1,13 +1,10 @@
 package chart
 
 import (
-	"math"
 	"slices"
 	"testing"
 
 	"gonum.org/v1/plot"
-
-	"rundown/analysis/rate"
 )
 
 // labelled lists the labels of an axis.
@@ -85,42 +82,9 @@ func TestValueAxisOfAnyRange(t *testing.T) {
 	}
 }
 
-func TestTimesInWords(t *testing.T) {
-	for _, c := range []struct {
-		s    float64
-		want string
-	}{
-		{0.5, "0.5 s"}, {1, "1 s"}, {60, "60 s"}, {150, "2 min 30 s"}, {600, "10 min"},
-		{hour, "1 h"}, {3*hour + 40*minute, "3 h 40 min"}, {2*hour - 10, "2 h"}, {2*day + 3*hour, "2 d 3 h"}, {8 * day, "8 d"},
-	} {
-		if got := lasting(c.s); got != c.want {
-			t.Errorf("lasting(%g) = %q, want %q", c.s, got, c.want)
-		}
-	}
+func TestClock(t *testing.T) {
 	if got := clock(3*hour + 12*minute + 5.4); got != "3:12:05" {
 		t.Errorf("clock: %q", got)
-	}
-}
-
-func TestValuesInWords(t *testing.T) {
-	for _, c := range []struct {
-		v    rate.Value
-		want string
-	}{
-		{rate.Value{X: 2.314, SE: 0.052}, "+2.31 ± 0.05"},
-		{rate.Value{X: -12.3, SE: 1.4}, "−12 ± 1"},
-		{rate.Value{X: 0.0001, SE: 0.2}, "0.0 ± 0.2"},
-		{rate.Value{X: 3.14159, SE: math.NaN()}, "+3.1"},
-		{rate.Value{X: 3.14159, SE: 0}, "+3.1"},
-	} {
-		if got := withError(c.v); got != c.want {
-			t.Errorf("withError(%v) = %q, want %q", c.v, got, c.want)
-		}
-	}
-	for v, want := range map[float64]string{999: "999", 18000: "18 000", 1234567: "1 234 567"} {
-		if got := grouped(v); got != want {
-			t.Errorf("grouped(%g) = %q, want %q", v, got, want)
-		}
 	}
 }
 
