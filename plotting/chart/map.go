@@ -168,7 +168,7 @@ func (h *Heat) times(most int) Axis {
 
 // addBreaks draws yellow lines with dark edges before rows.
 func (p *Panel) addBreaks(rows []int) {
-	thick := p.Y.High / float64(p.strips) / 300
+	thick := p.Y.High / float64(p.strips) / 140
 	for _, row := range rows {
 		for _, half := range []struct {
 			ink  Ink

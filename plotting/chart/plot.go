@@ -68,13 +68,16 @@ func (l *layers) series(p *Panel, s *Series) {
 		l.front = append(l.front, s.bars(p)...)
 	}
 	if s.Width > 0 {
-		sty := stroke(s.Ink, s.Width, s.Dash...)
+		sty, dash := stroke(s.Ink, s.Width, s.Dash...), p.X.span().width()/200
+		if s.Mark != "" {
+			dash = 0
+		}
 		s.stretches(func(first, last int) {
 			for first < last {
 				// The rasteriser's work grows with the square of the crossings in a
 				// row of dots: long lines go in pieces, which share a join.
 				end := min(first+piece, last)
-				l.front = append(l.front, &plotter.Line{XYs: s.points(first, end, p.X.span().width()/200), LineStyle: sty})
+				l.front = append(l.front, &plotter.Line{XYs: s.points(first, end, dash), LineStyle: sty})
 				if end == last {
 					break
 				}

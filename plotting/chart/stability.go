@@ -51,9 +51,10 @@ func Stability(h Heading, stabilities []rate.Stability, floors ...Floor) *Figure
 		s := fl.series()
 		s.Dash = [][]float64{{5, 2}, {1.5, 1.5}, {6, 2, 1.5, 2}}[i%3]
 		switch {
-		case len(s.Y) > 0 && slices.Max(s.Y) < p.Y.Low:
+		case len(s.Y) == 0: // not known
+		case slices.Max(s.Y) < p.Y.Low:
 			f.note("The floor of the " + safe(fl.Name) + " lies below the scale.")
-		case len(s.Y) > 0 && slices.Min(s.Y) > p.Y.High:
+		case slices.Min(s.Y) > p.Y.High:
 			f.note("The floor of the " + safe(fl.Name) + " lies above the scale.")
 		default:
 			p.Series = append(p.Series, s)
