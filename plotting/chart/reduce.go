@@ -1,6 +1,7 @@
 package chart
 
 import (
+	"bytes"
 	"cmp"
 	"encoding/binary"
 	"image"
@@ -16,7 +17,7 @@ import (
 // time.
 func reduce(img *image.RGBA) *image.Paletted {
 	counts := map[uint32]int{}
-	runs(img, func(c uint32, first, last int) { counts[c] += last - first })
+	eachRun(img, func(c uint32, first, last int) { counts[c] += last - first }, func(int) {})
 	order := slices.SortedFunc(maps.Keys(counts), func(a, b uint32) int { return cmp.Or(cmp.Compare(counts[b], counts[a]), cmp.Compare(a, b)) })
 	const alike = 50 // some four steps of each of red, green and blue
 	out := image.NewPaletted(img.Rect, nil)
@@ -30,24 +31,32 @@ func reduce(img *image.RGBA) *image.Paletted {
 		}
 		index[c] = uint8(at)
 	}
-	runs(img, func(c uint32, first, last int) {
+	eachRun(img, func(c uint32, first, last int) {
 		i, dots := index[c], out.Pix[first:last]
 		for k := range dots {
 			dots[k] = i
 		}
-	})
+	}, func(first int) { copy(out.Pix[first:first+out.Stride], out.Pix[first-out.Stride:]) })
 	return out
 }
 
-// runs calls do with the half-open ranges of dots of one colour, row after row:
-// most of a chart is long ones.
-func runs(img *image.RGBA, do func(c uint32, first, last int)) {
-	for at := 0; at < len(img.Pix); {
-		c, n := binary.LittleEndian.Uint32(img.Pix[at:]), 4
-		for rest := img.Pix[at:]; n+8 <= len(rest) && binary.LittleEndian.Uint64(rest[n:]) == uint64(c)<<32|uint64(c); n += 8 {
+// eachRun calls do with the half-open ranges of dots of one colour, row after
+// row, and again with the first dot of a row that is like the one above. Most
+// of a chart is long runs and rows that repeat.
+func eachRun(img *image.RGBA, do func(c uint32, first, last int), again func(first int)) {
+	for end := img.Stride; end <= len(img.Pix); end += img.Stride {
+		row := img.Pix[end-img.Stride : end]
+		if start := end - 2*img.Stride; start >= 0 && bytes.Equal(row, img.Pix[start:][:img.Stride]) {
+			again((end - img.Stride) / 4)
+			continue
 		}
-		do(c, at/4, (at+n)/4)
-		at += n
+		for at := end - img.Stride; at < end; {
+			c, n := binary.LittleEndian.Uint32(img.Pix[at:]), 4
+			for two := uint64(c)<<32 | uint64(c); at+n+8 <= end && binary.LittleEndian.Uint64(img.Pix[at+n:]) == two; n += 8 {
+			}
+			do(c, at/4, (at+n)/4)
+			at += n
+		}
 	}
 }
 
