@@ -63,8 +63,7 @@ func drawOver(f *Figure, sides []side, time span) *Panel {
 		}
 		values = values.including(r.lo).including(r.hi)
 	}
-	p.Y = valueAxis(rates.label, values, mostValues, true)
-	p.Y.Unit = rates.unit
+	p.Y = rates.axis(values, mostValues)
 	p.level(0)
 	for _, s := range sides {
 		if b := s.run.band(); b != nil {

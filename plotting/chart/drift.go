@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 
 	"rundown/analysis/beat"
 	"rundown/analysis/rate"
@@ -11,14 +12,20 @@ import (
 
 // quantity is a figure of the windows that is drawn against elapsed time.
 type quantity struct {
-	title  string
-	label  string // of the axis, with the unit
-	unit   string // as in a sentence
-	none   string // what to say where there is no such figure
+	name   string
+	unit   string
+	hint   string // along the axis, after the unit
 	pick   func(rate.Window) rate.Value
 	signed bool
 	least  float64 // the narrowest range that is worth a whole axis
 	focus  bool    // the stable band is what matters most
+}
+
+// axis is the axis of the quantity.
+func (q quantity) axis(s span, most int) Axis {
+	a := valueAxis(q.name+" ("+q.unit+")"+q.hint, s, most, q.signed)
+	a.Unit = q.unit
+	return a
 }
 
 const (
@@ -31,8 +38,7 @@ const (
 // rates is the rate as a quantity. A second a day is the narrowest axis: less
 // than that is lost in the clock of most recorders.
 var rates = quantity{
-	title: "Rate against elapsed time", label: "rate (s/day), gaining is +", unit: "s/day",
-	none: "no rate was measured", signed: true, least: 1, focus: true,
+	name: "rate", unit: "s/day", hint: ", gaining is +", signed: true, least: 1, focus: true,
 	pick: func(w rate.Window) rate.Value { return w.Rate },
 }
 
@@ -64,8 +70,7 @@ func Rate(r Run) *Figure {
 // against elapsed time.
 func Period(r Run) *Figure {
 	return drift(r, quantity{
-		title: "Period against elapsed time", label: "period of two beats (ms)", unit: "ms",
-		none:  "no period was measured",
+		name: "period", unit: "ms", hint: ", two beats",
 		pick:  scaled(1e3, func(w rate.Window) rate.Value { return w.Period }),
 		least: 1e3 * r.typicalPeriod() / day, // what a second a day comes to
 		focus: true,
@@ -76,8 +81,7 @@ func Period(r Run) *Figure {
 // tick-to-tock minus tock-to-tick.
 func BeatError(r Run) *Figure {
 	return drift(r, quantity{
-		title: "Beat error against elapsed time", label: "beat error (ms)", unit: "ms",
-		none: "no beat error was measured", signed: true, least: 0.1,
+		name: "beat error", unit: "ms", signed: true, least: 0.1,
 		pick: scaled(1e3, func(w rate.Window) rate.Value { return w.BeatError }),
 	}, nil)
 }
@@ -97,15 +101,12 @@ func amplitude(kind rate.AmplitudeKind) (q quantity, note string) {
 	pick := func(w rate.Window) rate.Value { return w.Amplitude }
 	switch kind {
 	case rate.Degrees:
-		return quantity{title: "Amplitude against elapsed time", label: "amplitude (degrees)", unit: "degrees",
-			none: "no amplitude was measured", pick: pick, least: 2}, ""
+		return quantity{name: "amplitude", unit: "degrees", pick: pick, least: 2}, ""
 	case rate.LiftTime:
-		return quantity{title: "Lift time against elapsed time", label: "lift time (ms)", unit: "ms",
-				none: "no lift time was measured", pick: scaled(1e3, pick), least: 0.1},
+		return quantity{name: "lift time", unit: "ms", pick: scaled(1e3, pick), least: 0.1},
 			"Lift time stands in for amplitude: the shorter it is, the larger the amplitude. With the lift angle it could be given in degrees."
 	}
-	return quantity{title: "Level of the beats against elapsed time", label: "level of the beats (dBFS)", unit: "dBFS",
-			none: "no level was measured", signed: true, pick: pick, least: 1},
+	return quantity{name: "level of the beats", unit: "dBFS", signed: true, pick: pick, least: 1},
 		"Level stands in for amplitude: louder beats go with a larger one, but a microphone that was moved looks the same."
 }
 
@@ -121,8 +122,7 @@ func scaled(by float64, pick func(rate.Window) rate.Value) func(rate.Window) rat
 // unless that is empty.
 func drift(r Run, q quantity, smooth curve) *Figure {
 	c := r.curve(q.pick)
-	p := &Panel{X: elapsedAxis(r.time(), mostTimes), Y: valueAxis(q.label, q.span(c, smooth, r.band()), mostValues, q.signed)}
-	p.Y.Unit = q.unit
+	p := &Panel{X: elapsedAxis(r.time(), mostTimes), Y: q.axis(q.span(c, smooth, r.band()), mostValues)}
 	p.Under = r.Turns.axis(r.time())
 	if b := r.band(); b != nil {
 		p.Areas = append(p.Areas, Area{Name: "stable band", Ink: wash, Boxes: [][4]float64{p.upright(span{b.Start, b.End})}})
@@ -134,10 +134,10 @@ func drift(r Run, q quantity, smooth curve) *Figure {
 		}
 		p.Areas = append(p.Areas, stopped)
 	}
-	f := newFigure(q.title, r.Heading, p)
+	f := newFigure(strings.ToUpper(q.name[:1])+q.name[1:]+" against elapsed time", r.Heading, p)
 	if len(c) == 0 {
 		p.Y.Ticks = nil
-		p.Banner = r.without(q.none)
+		p.Banner = r.without("no " + q.name + " was measured")
 		return f
 	}
 	if q.signed {

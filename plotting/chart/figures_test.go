@@ -73,7 +73,7 @@ func TestChartsWithoutABeatSaySo(t *testing.T) {
 	for _, f := range []*Figure{Rate(r), Period(r), Amplitude(r), BeatError(r), Isochronism(r), Rate(Run{})} {
 		expect(t, f, "no beat was heard")
 	}
-	expect(t, Amplitude(awkwardRuns()["no amplitude"]), "no level was measured")
+	expect(t, Amplitude(awkwardRuns()["no amplitude"]), "no level of the beats was measured")
 	expect(t, awkwardFigures()["map: empty"], "no beat was heard")
 	expect(t, Stability(Heading{}, nil), "the run is too short")
 }

@@ -17,7 +17,7 @@ func Isochronism(r Run) *Figure {
 	ys, yErrors := y.values()
 	key := elapsedAxis(r.time(), mostTimes)
 	p := &Panel{
-		X: valueAxis(q.label, robustSpan(xs, xErrors, q.least), mostTimes, q.signed), Y: valueAxis(rates.label, robustSpan(ys, yErrors, rates.least), mostValues, true),
+		X: q.axis(robustSpan(xs, xErrors, q.least), mostTimes), Y: rates.axis(robustSpan(ys, yErrors, rates.least), mostValues),
 		Keyed: &key, colours: ages(48),
 	}
 	f := newFigure("Isochronism: rate against amplitude", r.Heading, p)
