@@ -262,7 +262,7 @@
     series.push({ ...quiet });
 
     const u = new uPlot({
-      width: place.plot.clientWidth, height: tall(), legend: { show: false }, series, bands, padding: [8, 12, 0, 0],
+      width: place.plot.clientWidth, height: tall(), legend: { show: false }, series, bands, padding: [8, 1.3 * px(), 0, 0],
       cursor: { drag: { x: true, y: true, uni: 30, setScale: false }, bind: { dblclick: () => null } },
       scales: { x: { time: false, auto: false }, y: { auto: false, dir: spec.y.down ? -1 : 1 } },
       axes: [axis(spec.x, 1.8 * px()), axis(spec.y, 4.6 * px())],
@@ -388,7 +388,7 @@
       if (p.lanes) {
         p.y.fixed = true;
         const lane = panel(place, p, () => Math.round((p.y.high * 1.2 + 0.6) * px()), {
-          cursor: { y: false, drag: { x: false, y: false, setScale: false }, bind: { dblclick: () => null } }, padding: [4, 12, 4, 0],
+          cursor: { y: false, drag: { x: false, y: false, setScale: false }, bind: { dblclick: () => null } }, padding: [4, 1.3 * px(), 4, 0],
           axes: [{ show: false }, { ...axis(p.y, 6.2 * px()), grid: { show: false }, ticks: { show: false } }],
         });
         choosable(lane, place, report.events, ev => [ev.start, (p.series.find(s => s.name === ev.kind) || { y: [NaN] }).y[0]], () => "");
@@ -428,6 +428,7 @@
     };
     const rows = axis({ ...spec.y, kind: "" }, 4.6 * px()), values = rows.values;
     rows.values = (u, splits) => splits.map((row, i) => spec.y.ticks.some(t => t.Label && t.Value === row) ? values(u, [row])[0] : clock(when(row), 1));
+    rows.label = u => u.scales.y.max - u.scales.y.min < m.rows ? `elapsed time (${timeUnit(1)}), downwards` : spec.y.label;
     rows.grid = { show: false };
     const u = panel(place, spec, () => 36 * px(), { axes: [{ ...axis(spec.x, 1.8 * px()), grid: { show: false } }, rows] });
     u.hooks.drawClear.unshift(inside((u, ctx, at) => {
