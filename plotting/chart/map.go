@@ -30,14 +30,12 @@ type Heat struct {
 	Merged  int     `json:"merged"` // turns in one row
 	First   int64   `json:"first"`  // number of the beat in the first cell
 	Teeth   int     `json:"teeth"`  // by which columns are numbered; 0 where they are by beats
-	Start   Numbers `json:"start"`  // of each row, true seconds
+	Start   Numbers `json:"start"`  // of each row, and the end of the last; true seconds
 	Limit   float64 `json:"limit"`  // deviation at the ends of the colour scale, s
 	Colours []Ink   `json:"colours"`
 	// Cells holds a byte for each cell, row by row: 0 where no beat was heard,
 	// else 128 plus the deviation in hundredths of the limit, positive when late.
 	Cells []byte `json:"cells"`
-
-	end float64 // of the last row, true seconds
 }
 
 // MostRows is how many rows a map of so many columns can show.
@@ -70,16 +68,15 @@ func Map(h Heading, m fault.Map, starts []float64, teeth int, recurrences []faul
 	key := p.Heat.key()
 	p.Keyed, p.colours = &key, p.Heat.Colours
 	p.pin(recurrences, p.Heat.column)
-	breaks := p.Heat.breaks()
-	p.addBreaks(breaks)
-	f.note(p.Heat.reading(p.strips, len(breaks) > 0))
+	p.Areas = []Area{p.Heat.breaks(p.Y.High / float64(p.strips) / 110)}
+	f.note(p.Heat.reading(p.strips, p.Areas[0].Boxes != nil))
 	return f
 }
 
 // newHeat is a map as it is drawn.
 func newHeat(m fault.Map, starts []float64, teeth int) *Heat {
 	h := &Heat{Columns: m.Columns, Rows: m.Rows, Merged: m.TurnsPerRow, First: m.First, Teeth: teeth,
-		Start: starts[:m.Rows], Limit: limit(m), Colours: deviations(63), end: starts[m.Rows]}
+		Start: starts, Limit: limit(m), Colours: deviations(63)}
 	for _, x := range m.Values {
 		h.Cells = append(h.Cells, cell(float64(x)/h.Limit))
 	}
@@ -116,46 +113,43 @@ func roundUp(v float64) float64 {
 	return 10 * unit
 }
 
-// ends are the times at which the rows end.
-func (h *Heat) ends() []float64 { return append(slices.Clone(h.Start[1:]), h.end) }
+// length is the time that a row takes in seconds.
+func (h *Heat) length(row int) float64 { return h.Start[row+1] - h.Start[row] }
 
-// ordinary is the usual time that a row takes, in seconds.
-func (h *Heat) ordinary() float64 {
-	lengths := h.ends()
-	for r, start := range h.Start {
-		lengths[r] -= start
+// stopped is above what length of a row the movement stood still in it: twice
+// the usual one.
+func (h *Heat) stopped() float64 {
+	lengths := make([]float64, h.Rows)
+	for r := range lengths {
+		lengths[r] = h.length(r)
 	}
 	slices.Sort(lengths)
-	return quantile(lengths, 0.5)
+	return 2 * quantile(lengths, 0.5)
 }
 
-// breaks lists the rows in which much more time passed than it takes to turn
-// the wheel.
-func (h *Heat) breaks() (rows []int) {
-	ordinary := h.ordinary()
-	for r, end := range h.ends() {
-		if end-h.Start[r] > 2*ordinary {
-			rows = append(rows, r+1)
+// breaks are lines after the rows in which the movement stood still.
+func (h *Heat) breaks(thick float64) Area {
+	a, stopped := Area{Ink: yellow}, h.stopped()
+	for r := range h.Rows {
+		if h.length(r) > stopped {
+			a.Boxes = append(a.Boxes, [4]float64{0, float64(r+1) - thick/2, float64(h.Columns), float64(r+1) + thick/2})
 		}
 	}
-	return rows
+	return a
 }
 
 // times has the ticks of elapsed time where the rows are that began then; none
 // within a stop.
 func (h *Heat) times(most int) Axis {
-	times := elapsedAxis(span{h.Start[0], max(h.end, h.Start[0]+1)}, most)
+	times := elapsedAxis(span{h.Start[0], max(h.Start[h.Rows], h.Start[0]+1)}, most)
 	rows := Axis{Label: times.Label + ", downwards", Kind: Elapsed, High: float64(h.Rows), Down: true}
-	ordinary, ends, last := h.ordinary(), h.ends(), math.Inf(-1)
+	stopped, last := h.stopped(), math.Inf(-1)
 	for _, t := range times.Ticks {
-		r := sort.SearchFloat64s(ends, t.Value)
-		if r == h.Rows || t.Value < h.Start[r] || ends[r]-h.Start[r] > 2*ordinary && t.Value > h.Start[r] {
+		r := sort.Search(h.Rows, func(r int) bool { return h.Start[r+1] > t.Value })
+		if r == h.Rows || t.Value < h.Start[r] || h.length(r) > stopped {
 			continue
 		}
-		row := float64(r)
-		if length := ends[r] - h.Start[r]; length > 0 {
-			row += (t.Value - h.Start[r]) / length
-		}
+		row := float64(r) + (t.Value-h.Start[r])/h.length(r)
 		if t.Label != "" && row-last < rows.High/float64(4*most) {
 			t.Label = "" // it would cover the one before
 		} else if t.Label != "" {
@@ -164,19 +158,6 @@ func (h *Heat) times(most int) Axis {
 		rows.Ticks = append(rows.Ticks, plot.Tick{Value: row, Label: t.Label})
 	}
 	return rows
-}
-
-// addBreaks draws yellow lines with dark edges before rows.
-func (p *Panel) addBreaks(rows []int) {
-	thick := p.Y.High / float64(p.strips) / 140
-	for _, row := range rows {
-		for _, half := range []struct {
-			ink  Ink
-			rows float64
-		}{{ink, thick}, {yellow, 0.6 * thick}} {
-			p.Areas = append(p.Areas, Area{Ink: half.ink, Boxes: [][4]float64{{0, float64(row) - half.rows, p.X.High, float64(row) + half.rows}}})
-		}
-	}
 }
 
 // cell is a deviation, in units of the limit, as a byte.
@@ -272,10 +253,9 @@ func (p *Panel) split() []*Panel {
 				strip.Y.Ticks = append(strip.Y.Ticks, t)
 			}
 		}
-		strip.Areas = nil
-		for _, a := range p.Areas {
-			b := a.Boxes[0]
-			strip.Areas = append(strip.Areas, Area{Ink: a.Ink, Boxes: [][4]float64{{b[0], -b[3], b[2], -b[1]}}})
+		strip.Areas = []Area{{Ink: p.Areas[0].Ink}}
+		for _, b := range p.Areas[0].Boxes {
+			strip.Areas[0].Boxes = append(strip.Areas[0].Boxes, [4]float64{b[0], -b[3], b[2], -b[1]})
 		}
 		if first > 0 {
 			strip.Y.Label = ""

@@ -2,7 +2,6 @@ package chart
 
 import (
 	"math"
-	"slices"
 	"testing"
 
 	"rundown/analysis/fault"
@@ -16,8 +15,8 @@ func TestMapKnowsStops(t *testing.T) {
 		}
 	}
 	h := newHeat(m, starts, 0)
-	if got, want := h.breaks(), []int{50}; !slices.Equal(got, want) {
-		t.Errorf("stops before rows %v, want %v", got, want)
+	if got := h.breaks(1).Boxes; len(got) != 1 || got[0] != [4]float64{0, 49.5, 10, 50.5} {
+		t.Errorf("stops at %v, want one before row 50", got)
 	}
 	at := map[string]float64{}
 	for _, tick := range h.times(10).Ticks {
