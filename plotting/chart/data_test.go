@@ -6,6 +6,8 @@ import (
 	"slices"
 	"strings"
 	"testing"
+
+	"gonum.org/v1/plot/plotter"
 )
 
 func TestNumbersInJSON(t *testing.T) {
@@ -65,5 +67,19 @@ func TestSeriesAreWhole(t *testing.T) {
 				}
 			}
 		}
+	}
+}
+
+// A ribbon goes out along the lower bounds and comes back along the upper ones.
+func TestRibbon(t *testing.T) {
+	s := curve{{0, 1, 0.5}, {1, 2, 0.5}, {2, nan, 0}, {3, 5, 1}, {4, 6, 1}}.bounded("", ink, 2, OneError)
+	s.Band = &pale
+	var outlines [][]plotter.XY
+	s.stretches(func(first, last int) {
+		outlines = append(outlines, s.ribbon(first, last).(*plotter.Polygon).XYs[0])
+	})
+	want := [][]plotter.XY{{{X: 0, Y: 0}, {X: 1, Y: 1}, {X: 1, Y: 3}, {X: 0, Y: 2}}, {{X: 3, Y: 3}, {X: 4, Y: 4}, {X: 4, Y: 8}, {X: 3, Y: 7}}}
+	if len(outlines) != 2 || !slices.Equal(outlines[0], want[0]) || !slices.Equal(outlines[1], want[1]) {
+		t.Errorf("%v, want %v", outlines, want)
 	}
 }
