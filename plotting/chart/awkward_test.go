@@ -193,9 +193,9 @@ func awkwardMaps() map[string]*Figure {
 		starts[row] += float64(row/30) * hour
 	}
 	add("stops", m, starts)
-	m, starts = turnsOf(30, 3, func(int) float64 { return 1e-3 })
-	m.TurnsPerRow, starts = 4096, []float64{0, 0, 1e11, 2e11}
-	add("far apart", m, starts)
+	m, _ = turnsOf(30, 3, func(int) float64 { return 1e-3 })
+	m.TurnsPerRow = 4096
+	add("far apart", m, []float64{0, 0, 1e11, 2e11})
 	return maps
 }
 

@@ -6,33 +6,56 @@ import (
 	"encoding/binary"
 	"image"
 	"image/color"
-	"maps"
 	"math"
 	"slices"
 )
+
+// shades are the dots of a picture by colour, those that are alike to 5, 6 and 5
+// bits of red, green and blue together.
+type shades [1 << 16]struct {
+	dots, longest int    // in all, and in one run
+	colour        uint32 // of the longest run
+}
+
+// shadeOf is the place of a dot among the shades.
+func shadeOf(c uint32) uint32 { return c>>3&0x1f<<11 | c>>10&0x3f<<5 | c>>19&0x1f }
 
 // reduce brings an opaque picture down to 256 colours: the most frequent ones
 // that the eye tells apart, and for the rare shades along the edges of lines the
 // nearest of those. A chart looks the same; writing it takes a tenth of the
 // time.
 func reduce(img *image.RGBA) *image.Paletted {
-	counts := map[uint32]int{}
-	eachRun(img, func(c uint32, first, last int) { counts[c] += last - first }, func(int) {})
-	order := slices.SortedFunc(maps.Keys(counts), func(a, b uint32) int { return cmp.Or(cmp.Compare(counts[b], counts[a]), cmp.Compare(a, b)) })
+	var all shades
+	eachRun(img, func(c uint32, first, last int) {
+		s := &all[shadeOf(c)]
+		s.dots += last - first
+		if last-first > s.longest {
+			s.longest, s.colour = last-first, c
+		}
+	}, func(int) {})
+	var order []int
+	for i, s := range all {
+		if s.dots > 0 {
+			order = append(order, i)
+		}
+	}
+	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(all[b].dots, all[a].dots) })
 	const alike = 50 // some four steps of each of red, green and blue
 	out := image.NewPaletted(img.Rect, nil)
 	var kept []color.RGBA
-	index := make(map[uint32]uint8, len(order))
-	for _, c := range order {
-		at, distance := nearest(kept, shadeOf(c))
+	var index [len(all)]uint8
+	for _, i := range order {
+		c := all[i].colour
+		ink := color.RGBA{uint8(c), uint8(c >> 8), uint8(c >> 16), uint8(c >> 24)}
+		at, distance := nearest(kept, ink)
 		if distance > alike && len(kept) < 256 {
 			at = len(kept)
-			kept, out.Palette = append(kept, shadeOf(c)), append(out.Palette, shadeOf(c))
+			kept, out.Palette = append(kept, ink), append(out.Palette, ink)
 		}
-		index[c] = uint8(at)
+		index[i] = uint8(at)
 	}
 	eachRun(img, func(c uint32, first, last int) {
-		i, dots := index[c], out.Pix[first:last]
+		i, dots := index[shadeOf(c)], out.Pix[first:last]
 		for k := range dots {
 			dots[k] = i
 		}
@@ -58,11 +81,6 @@ func eachRun(img *image.RGBA, do func(c uint32, first, last int), again func(fir
 			at += n
 		}
 	}
-}
-
-// shadeOf is a dot as a colour.
-func shadeOf(c uint32) color.RGBA {
-	return color.RGBA{uint8(c), uint8(c >> 8), uint8(c >> 16), uint8(c >> 24)}
 }
 
 // nearest is the index of the colour most like c, the first of several, and how
