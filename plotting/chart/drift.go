@@ -135,6 +135,9 @@ func drift(r Run, q quantity, smooth curve) *Figure {
 		p.Areas = append(p.Areas, stopped)
 	}
 	f := newFigure(strings.ToUpper(q.name[:1])+q.name[1:]+" against elapsed time", r.Heading, p)
+	if p.Under != nil {
+		f.height += scaleHeight
+	}
 	if len(c) == 0 {
 		p.Y.Ticks = nil
 		p.Banner = r.without("no " + q.name + " was measured")

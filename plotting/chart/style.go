@@ -22,6 +22,7 @@ const (
 	margin       vg.Length = 8
 	gap          vg.Length = 6 // between panels
 	lineHeight   vg.Length = 10
+	scaleHeight  vg.Length = 30 // what a second scale under a panel takes
 	textWidth              = figureWidth - 2*margin
 	pixel                  = vg.Inch / dpi // one dot of the picture
 )
