@@ -12,6 +12,7 @@ import (
 
 	"rundown/analysis"
 	"rundown/analysis/prose"
+	"rundown/analysis/train"
 	"rundown/plotting/chart"
 	"rundown/plotting/page"
 )
@@ -53,7 +54,7 @@ func drawn(ctx context.Context, pictures []picture) ([]page.Picture, error) {
 			for i := int(next.Add(1)) - 1; i < len(pictures) && ctx.Err() == nil; i = int(next.Add(1)) - 1 {
 				var png bytes.Buffer
 				errs[i] = pictures[i].figure.WritePNG(&png)
-				out[i] = page.Picture{Role: pictures[i].role, PNG: png.Bytes()}
+				out[i] = page.Picture{Role: pictures[i].role, Figure: pictures[i].figure, PNG: png.Bytes()}
 			}
 		})
 	}
@@ -85,12 +86,22 @@ func (r *results) pictures(run *analysis.Result) []picture {
 		{"amplitude", chart.Amplitude(show)},
 		{"beat-error", chart.BeatError(show)},
 		{"isochronism", chart.Isochronism(show)},
+		{"hesitations", chart.Hesitations(show, run.Found, escapeWheel(r.train))},
 		{"stability", chart.Stability(show.Heading, run.Stabilities, clockFloor(run))},
 	}
 	if r.turns != nil {
-		pictures = append(pictures, picture{"map", chart.Map(show.Heading, r.turns.grid, r.turns.teeth, run.Found)})
+		pictures = append(pictures, picture{"map", chart.Map(show.Heading, r.turns.cells, r.turns.starts, r.turns.teeth, run.Found)})
 	}
 	return append(pictures, turnPictures(run, r.train)...)
+}
+
+// escapeWheel is one turn of the escape wheel, of no beats where it is not known.
+func escapeWheel(t *train.Train) chart.Turn {
+	if t == nil {
+		return chart.Turn{}
+	}
+	teeth := t.Arbors[len(t.Arbors)-1].Escape
+	return chart.Turn{Arbor: "escape wheel", Beats: 2 * float64(teeth), Teeth: teeth}
 }
 
 // clockFloor is what the recorder's clock lets measure.

@@ -240,7 +240,8 @@ func writeComparison(ctx context.Context, dir string, c *compare.Comparison, bef
 	tolerance := float64(c.Before.Tolerance)
 	show := page.Pair{Comparison: c, BeforeRun: shown(before, tolerance), AfterRun: shown(after, tolerance)}
 	var png bytes.Buffer
-	if err := chart.Compare(show.BeforeRun, show.AfterRun, differences).WritePNG(&png); err != nil {
+	show.Figure = chart.Compare(show.BeforeRun, show.AfterRun, differences)
+	if err := show.Figure.WritePNG(&png); err != nil {
 		return err
 	}
 	show.Picture = png.Bytes()

@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"rundown/analysis"
+	"rundown/analysis/fault"
 	"rundown/analysis/rate"
 	"rundown/analysis/train"
 	"rundown/plotting/chart"
@@ -12,8 +13,9 @@ import (
 
 // turnMap is the run turn by turn of the escape wheel.
 type turnMap struct {
-	teeth int // by which its columns are numbered; 0 numbers them by beats
-	grid  *chart.Grid
+	teeth  int // by which its columns are numbered; 0 numbers them by beats
+	cells  fault.Map
+	starts []float64 // of the rows and the end of the last, true seconds
 }
 
 // mostColumns is how many beats a turn may have for its map to be readable.
@@ -37,14 +39,12 @@ func newTurnMap(run *analysis.Result, t *train.Train) *turnMap {
 	if columns < 3 || columns > mostColumns || run.Beat.Counted < 2*int64(columns) {
 		return nil
 	}
-	// The grid joins turns as it needs; here each still has a row of its own.
-	cells := run.Faults.Map(columns, math.MaxInt32)
-	m.grid = chart.NewGrid(columns)
+	m.cells = run.Faults.Map(columns, chart.MostRows(columns))
 	at := timeline(run.Windows)
-	for i, deviation := range cells.Values {
-		beat := cells.First + int64(i)
-		m.grid.Add(beat, at(beat), float64(deviation))
+	for row := range m.cells.Rows {
+		m.starts = append(m.starts, at(m.cells.First+int64(row*columns*m.cells.TurnsPerRow)))
 	}
+	m.starts = append(m.starts, float64(run.Summary.Beat.Last))
 	return m
 }
 

@@ -43,15 +43,6 @@ func BenchmarkCharts(b *testing.B) {
 }
 
 func BenchmarkMap(b *testing.B) {
-	g := sampleGrid(30, 144000)
-	benchmark(b, func() *Figure { return Map(Heading{}, g, 15, nil) })
-}
-
-func BenchmarkGridAdd(b *testing.B) {
-	g := NewGrid(30)
-	var beat int64
-	for b.Loop() {
-		g.Add(beat, float64(beat)*0.2, 1e-5)
-		beat++
-	}
+	m, starts := sampleMap(30, 4800)
+	benchmark(b, func() *Figure { return Map(Heading{}, m, starts, 15, nil) })
 }

@@ -1,13 +1,11 @@
 package chart
 
 import (
-	"image/color"
-
-	"gonum.org/v1/plot"
-	"gonum.org/v1/plot/vg"
-	"gonum.org/v1/plot/vg/draw"
+	"math"
+	"strings"
 
 	"rundown/analysis/beat"
+	"rundown/analysis/prose"
 	"rundown/analysis/rate"
 )
 
@@ -18,21 +16,27 @@ type Difference struct {
 	Rate rate.Value // s/day, NaN where there is none
 }
 
+// The panels of Compare.
+const (
+	ComparedRates = iota
+	ComparedDifference
+)
+
 // Compare draws the drift curves of two runs over each other, with their
 // stable bands; under them the difference, second minus first, with its 95 %
-// band; and the counts of their events.
+// band; and, in words, the counts of their events.
 func Compare(first, second Run, difference []Difference) *Figure {
 	f := newFigure("Two runs compared", Heading{})
 	f.height = 420
 	sides := []side{
-		{"A", first, dark, translucent(pale), 1.3, 0},
-		{"B", second, rust, translucent(sand), 0.8, 45},
+		{"A", first, dark, translucent(pale), 1.3, nil},
+		{"B", second, rust, translucent(sand), 1.1, []float64{5, 2.5}},
 	}
 	time := span{0, max(first.time().hi, second.time().hi)}
-	over := drawOver(f, sides, time)
-	below := drawDifference(f, difference, time)
-	counts := eventCounts(sides)
-	f.rows = [][]*panel{{over}, {below}, {counts}}
+	f.Panels = []*Panel{drawOver(f, sides, time), drawDifference(difference, time)}
+	for _, s := range sides {
+		f.note(s.events())
+	}
 	return f
 }
 
@@ -40,119 +44,92 @@ func Compare(first, second Run, difference []Difference) *Figure {
 type side struct {
 	name   string
 	run    Run
-	ink    color.Color
-	errors color.Color
-	width  vg.Length
-	rings  vg.Length // a ring on the curve at every so many points; 0 for none
+	ink    Ink
+	errors Ink
+	width  float64
+	dash   []float64
 }
 
-// curve is the smoothed rate, or that of the windows where there is none.
-func (s side) curve() series {
-	if smooth := s.run.smoothed(); smooth.len() > 0 {
-		return smooth
-	}
-	return s.windows()
-}
-
-// windows is the rate of the windows.
-func (s side) windows() series { return figures(s.run.Windows, rates.pick, s.run.Events) }
-
-// drawOver is the panel with both curves.
-func drawOver(f *Figure, sides []side, time span) *panel {
+// drawOver is the panel with both curves: each smoothed, or that of the windows
+// where there is none, with the errors of the windows.
+func drawOver(f *Figure, sides []side, time span) *Panel {
+	p := &Panel{X: elapsedAxis(time, mostTimes)}
+	p.X.mute = true
 	var values span
 	for i, s := range sides {
-		r := rates.span(s.windows(), s.run.smoothed(), s.run.band())
+		r := rates.span(s.run.curve(rates.pick), s.run.smoothed(), s.run.band())
 		if i == 0 {
 			values = r
 		}
 		values = values.including(r.lo).including(r.hi)
 	}
-	p := newPanel(time, values)
-	p.bottom = elapsedAxis(time.lo, time.hi, mostTimes)
-	p.bottom = axis{ticks: unlabelled(p.bottom.ticks)}
-	p.left = valueAxis(rates.label, values.lo, values.hi, mostValues, true)
+	p.Y = rates.axis(values, mostValues)
+	p.level(0)
 	for _, s := range sides {
 		if b := s.run.band(); b != nil {
-			p.plot.Add(stripes{spans: []span{{b.Start, b.End}}, ink: translucent(wash)})
-			p.brackets = append(p.brackets, bracket{span{b.Start, b.End}, s.name + ": " + bandText(b), s.ink})
+			p.Areas = append(p.Areas, Area{Name: s.name + ": " + bandText(b), Ink: translucent(wash), Boxes: [][4]float64{p.upright(span{b.Start, b.End})}})
 		}
-	}
-	p.plot.Add(grid{p.bottom.ticks, p.left.ticks})
-	for _, s := range sides {
-		p.plot.Add(ribbon{s.windows(), 1, s.errors})
-	}
-	sty := letters(textSize, ink, 0, 0)
-	for _, s := range sides {
-		l := line{series: s.curve(), LineStyle: stroke(s.ink, s.width), rings: s.rings}
-		above, below := s.windows().beyond(values)
-		p.plot.Add(l, strays{above, below, s.ink})
-		f.explain(l, s.name+": "+cut(safe(s.run.Name), sty, textWidth*0.38))
-		if note := rates.offScale(above, below, time.hi); note != "" {
+		c := s.run.curve(rates.pick)
+		ws := c.bounded(s.name, s.ink, 1, OneError)
+		ws.Band, ws.Strays = &s.errors, true
+		curve := s.run.smoothed().series("", s.ink)
+		if len(curve.X) == 0 {
+			curve = c.series("", s.ink)
+		}
+		curve.Width, curve.Dash = s.width, s.dash
+		curve.Name = s.name + ": " + cut(safe(s.run.Name), letters(textSize, ink, 0, 0), textWidth*0.38)
+		p.Series = append(p.Series, ws, curve)
+		if note := rates.offScale(c, values); note != "" {
 			f.note(s.name + ": " + note)
 		}
 	}
-	f.note("The pale bands about the curves are ± one standard error of a window.")
 	return p
 }
 
 // drawDifference is the panel with the difference.
-func drawDifference(f *Figure, difference []Difference, time span) *panel {
-	ps := make([]point, len(difference))
-	for i, d := range difference {
-		ps[i] = point{d.Time, d.Rate.X, d.Rate.SE}
+func drawDifference(difference []Difference, time span) *Panel {
+	var c curve
+	each := 1 + (len(difference)-1)/mostPoints
+	for i := 0; i < len(difference); i += each {
+		var group []point
+		for _, d := range difference[i:min(i+each, len(difference))] {
+			if finite(d.Rate.X) {
+				group = append(group, point{d.Time, d.Rate.X, known(d.Rate.SE)})
+			}
+		}
+		if group == nil {
+			group = []point{{difference[i].Time, math.NaN(), 0}}
+		}
+		c = append(c, mean(group))
 	}
-	s := split(ps, nil)
-	xs, ses := s.values()
+	xs, ses := c.values()
 	for i := range ses {
 		ses[i] *= twoSided
 	}
 	values := robustSpan(xs, ses, rates.least).including(0)
-	p := newPanel(time, values)
-	p.bottom = elapsedAxis(time.lo, time.hi, mostTimes)
-	p.left = valueAxis("B − A (s/day)", values.lo, values.hi, 5, true)
-	p.plot.Add(grid{p.bottom.ticks, p.left.ticks})
+	p := &Panel{X: elapsedAxis(time, mostTimes), Y: valueAxis("B − A (s/day)", values, 5, true)}
+	p.Y.Unit = rates.unit
 	if len(xs) == 0 {
-		p.banner = "the runs have no time in common"
+		p.Banner = "the runs have no time in common"
 		return p
 	}
-	band, l := ribbon{s, twoSided, grey}, line{series: s, LineStyle: stroke(ink, 0.9)}
-	above, below := s.beyond(values)
-	p.plot.Add(band, grid{p.bottom.ticks, p.left.ticks}, l, strays{above, below, ink})
-	f.explain(l, "B − A")
-	f.explain(band, "its 95 % band")
+	p.level(0)
+	s := c.bounded("B − A", ink, twoSided, Interval)
+	s.Band, s.Width, s.Strays = &grey, 0.9, true
+	p.Series = append(p.Series, s)
 	return p
 }
 
-// eventCounts is a table: one row a run, one column a kind of event.
-func eventCounts(sides []side) *panel {
-	n := float64(len(beat.Kinds))
-	p := newPanel(span{0, n}, span{0, float64(len(sides))})
-	p.height = vg.Length(len(sides)) * 12
-	for i, kind := range beat.Kinds {
-		p.top.ticks = append(p.top.ticks, plot.Tick{Value: float64(i) + 0.5, Label: string(kind)})
-	}
-	for i, s := range sides {
-		at := float64(len(sides)-i) - 0.5
-		p.left.ticks = append(p.left.ticks, plot.Tick{Value: at, Label: s.name})
-		for k, kind := range beat.Kinds {
-			p.plot.Add(cell{float64(k) + 0.5, at, grouped(float64(len(of(s.run.Events, kind))))})
+// events counts the kinds of events of a run.
+func (s side) events() string {
+	var counts []string
+	for _, kind := range beat.Kinds {
+		if n := len(of(s.run.Events, kind)); n > 0 {
+			counts = append(counts, prose.Grouped(int64(n))+" "+string(kind))
 		}
 	}
-	p.left.label = "events"
-	return p
+	if counts == nil {
+		return "Events of " + s.name + ": none."
+	}
+	return "Events of " + s.name + ": " + strings.Join(counts, ", ") + "."
 }
-
-// cell is a text in the middle of a place.
-type cell struct {
-	x, y float64
-	text string
-}
-
-// Plot implements plot.Plotter.
-func (t cell) Plot(c draw.Canvas, p *plot.Plot) {
-	x, y := p.Transforms(&c)
-	c.FillText(letters(textSize, ink, draw.XCenter, draw.YCenter), vg.Point{X: x(t.x), Y: y(t.y) + textSize/12}, t.text)
-}
-
-// translucent lets what lies behind a colour show through.
-func translucent(c color.RGBA) color.Color { return color.NRGBA{c.R, c.G, c.B, 0xa0} }

@@ -1,82 +1,85 @@
 package chart
 
 import (
+	"encoding/json"
 	"math"
+	"slices"
+	"strings"
 	"testing"
 
-	"rundown/analysis/beat"
-	"rundown/analysis/rate"
+	"gonum.org/v1/plot/plotter"
 )
 
-func TestRateData(t *testing.T) {
-	r := sampleRun(100, minute)
-	r.Events = nil
-	r.Windows[50].Rate.X = math.NaN()
-	d := RateData(r, 1000)
-	if d.Merged != 1 || len(d.Time) != len(d.X) || len(d.X) != len(d.SE) || len(d.X) != len(d.Smoothed) {
-		t.Fatalf("%d windows in a point; lengths %d, %d, %d, %d", d.Merged, len(d.Time), len(d.X), len(d.SE), len(d.Smoothed))
-	}
-	breaks := 0
-	for i, x := range d.X {
-		if i > 0 && d.Time[i] <= d.Time[i-1] {
-			t.Fatalf("time goes back at point %d", i)
-		}
-		if math.IsNaN(x) {
-			breaks++
-		}
-	}
-	if breaks != 2 { // in the middle and at the end
-		t.Errorf("%d breaks, want 2", breaks)
-	}
-	if d.Time[3] != 3.5*minute || d.X[3] != r.Windows[3].Rate.X || d.Smoothed[3] != r.Windows[3].Smoothed.X {
-		t.Errorf("point 3 is %v at %v s, smoothed %v", d.X[3], d.Time[3], d.Smoothed[3])
+func TestNumbersInJSON(t *testing.T) {
+	got, err := json.Marshal(Series{X: Numbers{0, 1e-12}, Y: Numbers{400.00123456789, math.NaN()}, High: Numbers{math.Inf(1), -2}, Ink: Ink{1, 2, 255, 128}})
+	if want := `{"x":[0,1e-12],"y":[400.001235,null],"high":[null,-2],"ink":"#0102ff80"}`; err != nil || string(got) != want {
+		t.Errorf("%s, %v; want %s", got, err, want)
 	}
 }
 
-// Thinned, neighbours are averaged, never across a stop.
-func TestDataIsThinned(t *testing.T) {
-	r := sampleRun(100, minute)
-	r.Events = []beat.Event{{Kind: beat.Stop, Start: 30 * minute, End: 31 * minute}}
-	r.Windows[30] = rate.Window{Start: 30 * minute, End: 31 * minute, BeatError: rate.Value{X: math.NaN()}}
-	d := BeatErrorData(r, 10)
-	if d.Merged != 10 || len(d.Time) > 15 {
-		t.Fatalf("%d windows in a point, %d points", d.Merged, len(d.Time))
-	}
-	sum := 0.0
-	for _, w := range r.Windows[:10] {
-		sum += 1e3 * w.BeatError.X
-	}
-	if math.Abs(d.X[0]-sum/10) > 1e-12 || math.Abs(d.SE[0]-1e3*2e-5/math.Sqrt(10)) > 1e-12 || d.Time[0] != 5*minute {
-		t.Errorf("first point is %v ± %v at %v s", d.X[0], d.SE[0], d.Time[0])
-	}
-	for i, time := range d.Time {
-		if !math.IsNaN(d.X[i]) && time > 30*minute && time < 31*minute {
-			t.Errorf("a point at %v s, in the stop", time)
+// What is drawn on a screen is what is drawn in the picture.
+func TestFiguresInJSON(t *testing.T) {
+	for name, f := range awkwardFigures() {
+		text, err := json.Marshal(f)
+		if err != nil {
+			t.Errorf("%s: %v", name, err)
+		}
+		var back struct {
+			Panels []struct {
+				X, Y struct {
+					Low, High float64
+					Ticks     []struct{ Label string }
+				}
+				Series []struct{ X, Y []*float64 }
+			}
+		}
+		if err := json.Unmarshal(text, &back); err != nil {
+			t.Fatalf("%s: %v", name, err)
+		}
+		for i, p := range back.Panels {
+			if p.X.Low >= p.X.High || p.Y.Low >= p.Y.High {
+				t.Errorf("%s: panel %d runs from %g to %g and from %g to %g", name, i, p.X.Low, p.X.High, p.Y.Low, p.Y.High)
+			}
+			for k, s := range p.Series {
+				if len(s.X) != len(s.Y) || slices.Contains(s.X, nil) {
+					t.Errorf("%s: series %d has %d places and %d values", name, k, len(s.X), len(s.Y))
+				}
+			}
 		}
 	}
 }
 
-func TestCells(t *testing.T) {
-	g := NewGrid(30)
-	for b := range int64(3000) {
-		if b/30 == 40 {
-			continue // a turn that was not heard
+// Every series has as many bounds as points, and those that are lines are in
+// order.
+func TestSeriesAreWhole(t *testing.T) {
+	for name, f := range awkwardFigures() {
+		for _, p := range f.Panels {
+			for _, s := range p.Series {
+				n := len(s.X)
+				if len(s.Y) != n || s.Low != nil && (len(s.Low) != n || len(s.High) != n) || s.Shade != nil && len(s.Shade) != n {
+					t.Errorf("%s: %q has %d places, %d values, %d and %d bounds", name, s.Name, n, len(s.Y), len(s.Low), len(s.High))
+				}
+				if s.Width > 0 && s.Band != nil && !slices.IsSorted(s.X) {
+					t.Errorf("%s: %q goes back", name, s.Name)
+				}
+				if strings.Contains(s.Name, "NaN") {
+					t.Errorf("%s: %q", name, s.Name)
+				}
+			}
 		}
-		g.Add(b, float64(b)/5, float64(b%30)*1e-3)
 	}
-	for _, most := range []int{3000, 2999, 400, 1} {
-		c := g.Cells(most)
-		if len(c.Mean) != c.Rows*c.Columns || len(c.Start) != c.Rows || c.Rows > 1 && len(c.Mean) > most {
-			t.Fatalf("at most %d: %d rows, %d cells, %d starts", most, c.Rows, len(c.Mean), len(c.Start))
-		}
-		if got := c.Mean[7]; math.Abs(got-7e-3) > 1e-12 {
-			t.Errorf("at most %d: column 7 is %v", most, got)
-		}
-		if c.Merged == 1 && (!math.IsNaN(c.Mean[40*30]) || !math.IsNaN(c.Start[40])) {
-			t.Error("the turn that was not heard has figures")
-		}
-	}
-	if c := NewGrid(30).Cells(10); c.Rows != 0 {
-		t.Errorf("an empty grid has %d rows", c.Rows)
+}
+
+// A ribbon goes out along the lower bounds and comes back along the upper ones.
+func TestRibbon(t *testing.T) {
+	s := curve{{0, 1, 0.5}, {1, 2, 0.5}, {2, nan, 0}, {3, 5, 1}, {4, 6, 1}}.bounded("", ink, 2, OneError)
+	s.Band = &pale
+	var outlines [][]plotter.XY
+	s.stretches(func(first, last int) {
+		outlines = append(outlines, s.ribbon(first, last).(*plotter.Polygon).XYs[0])
+	})
+	want := [][]plotter.XY{{{X: 0, Y: 0}, {X: 1, Y: 1}, {X: 1, Y: 3}, {X: 0, Y: 2}}, {{X: 3, Y: 3}, {X: 4, Y: 4}, {X: 4, Y: 8}, {X: 3, Y: 7}}}
+	if len(outlines) != 2 || !slices.Equal(outlines[0], want[0]) || !slices.Equal(outlines[1], want[1]) {
+		t.Errorf("%v, want %v", outlines, want)
 	}
 }

@@ -3,7 +3,7 @@ package chart
 import (
 	"fmt"
 	"math"
-	"strings"
+	"slices"
 
 	"gonum.org/v1/plot"
 )
@@ -45,10 +45,11 @@ func elapsedStep(lo, hi float64, most int) step {
 
 // elapsedAxis is an axis of elapsed time from lo to hi seconds, in the unit
 // that suits it, with no more than most labels.
-func elapsedAxis(lo, hi float64, most int) axis {
+func elapsedAxis(r span, most int) Axis {
+	lo, hi := r.lo, r.hi
 	s := elapsedStep(lo, hi, most)
 	unit, label := elapsedUnit(s.major, math.Max(math.Abs(lo), math.Abs(hi)))
-	return axis{label: "elapsed time (" + unit + ")", ticks: spread(lo, hi, s, label)}
+	return Axis{Label: "elapsed time (" + unit + ")", Kind: Elapsed, Low: lo, High: hi, Ticks: spread(lo, hi, s, label)}
 }
 
 // elapsedUnit chooses how times up to most seconds, a step apart, are written.
@@ -78,30 +79,6 @@ func clock(s float64) string {
 	return fmt.Sprintf("%d:%02d:%02d", n/3600, n/60%60, n%60)
 }
 
-// lasting writes a length of time in its two largest units: "3 h 40 min".
-func lasting(s float64) string {
-	n := int64(math.Round(s))
-	switch {
-	case s < 10:
-		return strings.TrimSuffix(plain(s, 1), ".0") + " s"
-	case s < 2*minute:
-		return fmt.Sprintf("%d s", n)
-	case s < hour:
-		return two(n, 60, "min", 1, "s")
-	case s < 2*day:
-		return two((n+30)/60*60, 3600, "h", 60, "min")
-	}
-	return two((n+1800)/3600*3600, 86400, "d", 3600, "h")
-}
-
-// two writes n seconds in a larger and a smaller unit, leaving out zeros.
-func two(n, large int64, largeName string, small int64, smallName string) string {
-	if n%large < small {
-		return fmt.Sprintf("%d %s", n/large, largeName)
-	}
-	return fmt.Sprintf("%d %s %d %s", n/large, largeName, n%large/small, smallName)
-}
-
 // spread sets ticks at the multiples of a step within lo to hi.
 func spread(lo, hi float64, s step, label func(float64) string) []plot.Tick {
 	var ticks []plot.Tick
@@ -121,4 +98,9 @@ func spread(lo, hi float64, s step, label func(float64) string) []plot.Tick {
 // ticksWithin is how many multiples of a step lie within lo to hi.
 func ticksWithin(lo, hi, step float64) int {
 	return int(math.Floor(hi/step+1e-9)-math.Ceil(lo/step-1e-9)) + 1
+}
+
+// upTo drops the ticks above a value.
+func upTo(ticks []plot.Tick, v float64) []plot.Tick {
+	return slices.DeleteFunc(ticks, func(t plot.Tick) bool { return t.Value > v })
 }

@@ -1,200 +1,197 @@
 package chart
 
 import (
+	"fmt"
+	"image/color"
 	"math"
+	"strconv"
 
 	"gonum.org/v1/plot"
 	"gonum.org/v1/plot/vg"
-	"gonum.org/v1/plot/vg/draw"
 )
 
-// Measures of a figure, in points.
-const (
-	figureWidth  vg.Length = 510 // 180 mm
-	figureHeight vg.Length = 284 // 100 mm
-	margin       vg.Length = 8
-	panelGap     vg.Length = 7
-	textWidth              = figureWidth - 2*margin
-	swatchWidth  vg.Length = 16
-	swatchHeight vg.Length = 6
-	swatchGap    vg.Length = 4
-)
-
-// Figure is a finished chart. It may be drawn any number of times.
+// Figure is what a chart shows, prepared once for the picture (WritePNG) and,
+// as JSON, for whatever draws it on a screen. It is finished when a function
+// of this package returns it, and may be drawn any number of times.
 type Figure struct {
-	title, subtitle string
-	legend          []entry
-	rows            [][]*panel // all of the same length
-	key             *key       // to the right of the panels; nil without
-	notes           []string   // whole sentences, under the panels
-	height          vg.Length
+	Title    string   `json:"title"`
+	Subtitle string   `json:"subtitle,omitempty"` // the run, on one line
+	Panels   []*Panel `json:"panels"`             // row by row
+	Notes    []string `json:"notes,omitempty"`    // whole sentences
+
+	columns int       // panels in a row of the picture
+	height  vg.Length // of the picture
 }
 
-// entry explains one thing that is drawn.
-type entry struct {
-	swatch plot.Thumbnailer
-	text   string
+// Panel is one pair of axes and all that is drawn between them, from the back
+// to the front: the map, areas, bands of series, grid, lines, marks, labels.
+type Panel struct {
+	Title  string   `json:"title,omitempty"`
+	X      Axis     `json:"x"`
+	Y      Axis     `json:"y"`
+	Under  *Axis    `json:"under,omitempty"` // a second scale for X
+	Right  *Axis    `json:"right,omitempty"` // a second scale for Y
+	Heat   *Heat    `json:"heat,omitempty"`
+	Areas  []Area   `json:"areas,omitempty"`
+	Series []Series `json:"series,omitempty"`
+	Labels []Label  `json:"labels,omitempty"`
+	Pins   []Label  `json:"pins,omitempty"`  // numbered arrows above the frame
+	Keyed  *Axis    `json:"keyed,omitempty"` // what Heat or the Shades of a series mean by colour
+	Banner string   `json:"banner,omitempty"`
+	Lanes  bool     `json:"lanes,omitempty"` // each series is a lane of events
+
+	colours []Ink     // of Keyed, from its low end to its high one
+	height  vg.Length // of the frame; 0 shares what is left
+	bare    bool      // no grid
+	strips  int       // of the picture into which the rows of Heat are divided; 0 is 1
 }
 
-// newFigure returns a figure of the usual height without panels.
-func newFigure(title string, h Heading) *Figure {
-	return &Figure{title: title, subtitle: h.subtitle(), height: figureHeight}
+// Axis is a scale and its ticks. Those without a label are minor ones.
+type Axis struct {
+	Label  string      `json:"label"`
+	Unit   string      `json:"unit,omitempty"` // as in a sentence
+	Kind   string      `json:"kind,omitempty"` // Elapsed or Log; empty for a linear scale of values
+	Signed bool        `json:"signed,omitempty"`
+	Down   bool        `json:"down,omitempty"` // from Low at the top to High at the foot
+	Low    float64     `json:"low"`
+	High   float64     `json:"high"`
+	Ticks  []plot.Tick `json:"ticks"`
+	mute   bool        // in the picture, the axis under it has the labels
 }
 
-// Title says what the chart shows, on one line of plain text.
-func (f *Figure) Title() string { return f.title }
+// The kinds of axes that are not linear scales of values.
+const (
+	Elapsed = "elapsed" // seconds since the recording began
+	Log     = "log"     // decimal logarithms
+)
 
-// Size is the chart's width and height in millimetres, as it prints.
-func (f *Figure) Size() (width, height float64) {
-	return float64(figureWidth / vg.Millimeter), float64(f.height / vg.Millimeter)
+// Series is a curve, points, or both, in the units of the axes.
+type Series struct {
+	Name   string    `json:"name,omitempty"` // in the legend; empty leaves it out
+	X      Numbers   `json:"x"`              // in ascending order where a line is drawn
+	Y      Numbers   `json:"y"`              // NaN breaks the line
+	Low    Numbers   `json:"low,omitempty"`  // bounds of Y; nil where there are none
+	High   Numbers   `json:"high,omitempty"`
+	Bounds string    `json:"bounds,omitempty"` // what they are: OneError or Interval
+	Band   *Ink      `json:"band,omitempty"`   // fills between the bounds; nil draws bars
+	XError Numbers   `json:"-"`                // standard errors of X; nil where there are none
+	Ink    Ink       `json:"ink"`
+	Width  float64   `json:"width,omitempty"` // of the line in points; 0 for none
+	Dash   []float64 `json:"dash,omitempty"`  // of the line, in points
+	Mark   Mark      `json:"mark,omitempty"`  // at each point
+	Size   float64   `json:"size,omitempty"`  // of the marks: radius in points
+	Shade  Numbers   `json:"-"`               // by the panel's Keyed, instead of Ink; nil where there is none
+	Strays bool      `json:"strays,omitempty"`
 }
 
-// explain adds an entry to the legend.
-func (f *Figure) explain(swatch plot.Thumbnailer, text string) {
-	text = cut(text, letters(textSize, ink, 0, 0), textWidth-swatchWidth-swatchGap)
-	f.legend = append(f.legend, entry{swatch, text})
+// What bounds are, as the legend says it.
+const (
+	OneError = "± one standard error"
+	Interval = "95 % band"
+)
+
+// Mark is the shape of a point.
+type Mark string
+
+// The marks. All differ in shape, not in colour alone.
+const (
+	Dot      Mark = "dot"
+	Circle   Mark = "circle" // see-through
+	Ring     Mark = "ring"   // filled with white
+	Square   Mark = "square"
+	Box      Mark = "box"
+	Plus     Mark = "plus"
+	Cross    Mark = "cross"
+	Forward  Mark = "forward"
+	Backward Mark = "backward"
+	Down     Mark = "down"
+	Up       Mark = "up"
+)
+
+// Area is a number of filled boxes.
+type Area struct {
+	Name  string       `json:"name,omitempty"` // in the legend; empty leaves it out
+	Ink   Ink          `json:"ink"`
+	Boxes [][4]float64 `json:"boxes"` // left, foot, right, top
+}
+
+// Label is a text about a place.
+type Label struct {
+	X    float64 `json:"at"`
+	Y    float64 `json:"y"`
+	Text string  `json:"text"`
+}
+
+// Numbers are written to JSON in nine significant digits, as null where there
+// is none.
+type Numbers []float64
+
+// MarshalJSON implements json.Marshaler.
+func (n Numbers) MarshalJSON() ([]byte, error) {
+	text := []byte{'['}
+	for i, x := range n {
+		if i > 0 {
+			text = append(text, ',')
+		}
+		if !finite(x) {
+			text = append(text, "null"...)
+			continue
+		}
+		text = strconv.AppendFloat(text, x, 'g', 9, 64)
+	}
+	return append(text, ']'), nil
+}
+
+// Ink is a colour of sRGB, not premultiplied.
+type Ink color.NRGBA
+
+// RGBA implements color.Color.
+func (i Ink) RGBA() (r, g, b, a uint32) { return color.NRGBA(i).RGBA() }
+
+// MarshalText writes the colour as style sheets do.
+func (i Ink) MarshalText() ([]byte, error) {
+	return fmt.Appendf(nil, "#%02x%02x%02x%02x", i.R, i.G, i.B, i.A), nil
+}
+
+// newFigure returns a figure of the usual height.
+func newFigure(title string, h Heading, panels ...*Panel) *Figure {
+	return &Figure{Title: title, Subtitle: h.subtitle(), Panels: panels, columns: 1, height: figureHeight}
 }
 
 // note adds a sentence under the chart; an empty one adds nothing.
 func (f *Figure) note(s string) {
 	if s != "" {
-		f.notes = append(f.notes, s)
+		f.Notes = append(f.Notes, s)
 	}
 }
 
-// draw draws the figure, which fills the canvas.
-func (f *Figure) draw(c draw.Canvas) {
-	c = draw.Crop(c, margin, -margin, margin, -margin)
-	c.Max.Y = f.drawHeading(c)
-	c.Max.Y = f.drawLegend(c)
-	c.Min.Y = f.drawNotes(c)
-	if f.key != nil {
-		room := f.key.room()
-		frames := f.drawPanels(draw.Crop(c, 0, -room, 0, 0))
-		f.key.draw(draw.Canvas{Canvas: c.Canvas, Rectangle: vg.Rectangle{
-			Min: vg.Point{X: c.Max.X - room, Y: frames.Min.Y}, Max: vg.Point{X: c.Max.X, Y: frames.Max.Y}}})
-		return
-	}
-	f.drawPanels(c)
+// span is the range of the axis.
+func (a Axis) span() span { return span{a.Low, a.High} }
+
+// upright is a box over the whole height of a panel, no narrower than a dot of
+// the picture.
+func (p *Panel) upright(s span) [4]float64 {
+	least := p.X.span().width() / float64(textWidth/pixel)
+	return [4]float64{p.X.span().clamp(s.lo), p.Y.Low, p.X.span().clamp(max(s.hi, s.lo+least)), p.Y.High}
 }
 
-// drawHeading draws title and subtitle and returns the height where they end.
-func (f *Figure) drawHeading(c draw.Canvas) vg.Length {
-	y := c.Max.Y
-	c.FillText(bold(letters(titleSize, ink, draw.XLeft, draw.YTop)), vg.Point{X: c.Min.X, Y: y}, f.title)
-	y -= titleSize + 4
-	if f.subtitle != "" {
-		c.FillText(letters(textSize, muted, draw.XLeft, draw.YTop), vg.Point{X: c.Min.X, Y: y}, f.subtitle)
-		y -= lineHeight + 2
+// level adds a thin line across the panel at a value within its range.
+func (p *Panel) level(y float64) {
+	if p.Y.span().contains(y) {
+		p.Series = append(p.Series, Series{X: Numbers{p.X.Low, p.X.High}, Y: Numbers{y, y}, Ink: muted, Width: 0.5})
 	}
-	return y
 }
 
-// drawLegend draws the legend in as many lines as it needs and returns the
-// height where it ends.
-func (f *Figure) drawLegend(c draw.Canvas) vg.Length {
-	x, y := c.Min.X, c.Max.Y
-	if len(f.legend) == 0 {
-		return y - 2
-	}
-	sty := letters(textSize, ink, draw.XLeft, draw.YTop)
-	for _, e := range f.legend {
-		width := swatchWidth + swatchGap + sty.Width(e.text)
-		if x > c.Min.X && x+width > c.Max.X {
-			x, y = c.Min.X, y-lineHeight-1
-		}
-		swatch := draw.Canvas{Canvas: c.Canvas, Rectangle: vg.Rectangle{
-			Min: vg.Point{X: x, Y: y - lineHeight/2 - swatchHeight/2}, Max: vg.Point{X: x + swatchWidth, Y: y - lineHeight/2 + swatchHeight/2}}}
-		e.swatch.Thumbnail(&swatch)
-		c.FillText(sty, vg.Point{X: x + swatchWidth + swatchGap, Y: y}, e.text)
-		x += width + 14
-	}
-	return y - lineHeight - 4
-}
-
-// drawNotes draws the notes at the foot and returns the height where they end.
-func (f *Figure) drawNotes(c draw.Canvas) vg.Length {
-	sty := letters(smallSize, muted, draw.XLeft, draw.YBottom)
-	var lines []string
-	for _, n := range f.notes {
-		lines = append(lines, wrap(n, sty, c.Max.X-c.Min.X)...)
-	}
-	y := c.Min.Y
-	for i := len(lines) - 1; i >= 0; i-- {
-		c.FillText(sty, vg.Point{X: c.Min.X, Y: y}, lines[i])
-		y += lineHeight
-	}
-	if len(lines) > 0 {
-		y += 4
-	}
-	return y
-}
-
-// drawPanels lays the panels out, draws them, and returns the rectangle around
-// all their frames.
-func (f *Figure) drawPanels(c draw.Canvas) vg.Rectangle {
-	n := len(f.rows[0])
-	left, right := make([]vg.Length, n), make([]vg.Length, n)
-	used := vg.Length(0)
-	for i := range n {
-		for _, row := range f.rows {
-			left[i] = max(left[i], row[i].left.width())
-			right[i] = max(right[i], row[i].right.width(), 10) // half of the last label of a time axis
-		}
-		used += left[i] + right[i]
-	}
-	width := dot((c.Max.X - c.Min.X - used) / vg.Length(n))
-	rest := f.spareHeight(c.Max.Y - c.Min.Y)
-	around := vg.Rectangle{Min: c.Max, Max: c.Min}
-	y := c.Max.Y
-	for _, row := range f.rows {
-		above, height, below := measures(row, rest)
-		y = dot(y - above)
-		x := c.Min.X
-		for i, p := range row {
-			x = dot(x + left[i])
-			frame := vg.Rectangle{Min: vg.Point{X: x, Y: y - dot(height)}, Max: vg.Point{X: x + width, Y: y}}
-			p.draw(draw.Canvas{Canvas: c.Canvas, Rectangle: frame}, left[i], right[i])
-			around.Min = vg.Point{X: min(around.Min.X, frame.Min.X), Y: min(around.Min.Y, frame.Min.Y)}
-			around.Max = vg.Point{X: max(around.Max.X, frame.Max.X), Y: max(around.Max.Y, frame.Max.Y)}
-			x += width + right[i]
-		}
-		y -= height + below + panelGap
-	}
-	return around
-}
-
-// spareHeight is the height of a frame that has none of its own, where all
-// panels share a total.
-func (f *Figure) spareHeight(total vg.Length) vg.Length {
-	total -= panelGap * vg.Length(len(f.rows)-1)
-	shares := 0
-	for _, row := range f.rows {
-		above, height, below := measures(row, 0)
-		total -= above + height + below
-		if height == 0 {
-			shares++
+// stretches calls do with the half-open ranges of points between the breaks of
+// a line.
+func (s *Series) stretches(do func(first, last int)) {
+	first := 0
+	for i := 0; i <= len(s.Y); i++ {
+		if i == len(s.Y) || math.IsNaN(s.Y[i]) {
+			if i > first {
+				do(first, i)
+			}
+			first = i + 1
 		}
 	}
-	return total / vg.Length(max(shares, 1))
 }
-
-// measures are the heights of a row of panels, above, of and below its frames,
-// where a frame without a height of its own takes rest.
-func measures(row []*panel, rest vg.Length) (above, height, below vg.Length) {
-	for _, p := range row {
-		above, below = max(above, p.above()), max(below, p.below())
-		height = max(height, p.height)
-	}
-	if height == 0 {
-		height = rest
-	}
-	return above, height, below
-}
-
-// dot moves a length to the nearest whole dot of the picture, so that frames
-// are sharp and maps fall on dots.
-func dot(l vg.Length) vg.Length { return vg.Length(inDots(l)) * pixel }
-
-// inDots is a length in whole dots of the picture.
-func inDots(l vg.Length) int { return int(math.Round(float64(l / pixel))) }

@@ -1,8 +1,10 @@
 package chart
 
 import (
+	"cmp"
 	"fmt"
 	"math"
+	"slices"
 
 	"rundown/analysis/fault"
 	"rundown/analysis/rate"
@@ -38,28 +40,25 @@ func Fold(h Heading, t Turn, recurrences []fault.Recurrence) *Figure {
 	if !(t.Beats > 0) {
 		panic("chart: a turn without beats")
 	}
-	f := newFigure("Mean deviation by position in one turn of the "+arborName(t.Arbor), h)
-	s := split(t.points(), nil)
+	c := t.points()
 	unit, scale := "ms", 1e3
-	if s.largest() < 2e-4 {
+	if c.largest() < 2e-4 {
 		unit, scale = "µs", 1e6
 	}
-	s = s.scaled(scale)
-	values := bandSpan(s)
-	p := newPanel(t.positions(), values)
-	p.bottom = t.axis()
-	p.left = valueAxis("mean deviation ("+unit+"), late is +", values.lo, values.hi, mostValues, true)
-	p.plot.Add(t.zebra(), grid{y: p.left.ticks})
-	f.rows = [][]*panel{{p}}
-	if s.len() == 0 {
-		p.banner = "no whole turn was heard"
+	c = c.scaled(scale)
+	p := &Panel{X: t.axis(), Y: valueAxis("mean deviation ("+unit+"), late is +", bandSpan(c), mostValues, true)}
+	p.Areas = append(p.Areas, t.zebra(p))
+	f := newFigure("Mean deviation by position in one turn of the "+arborName(t.Arbor), h, p)
+	if len(c.known()) == 0 {
+		p.Banner = "no whole turn was heard"
 		return f
 	}
-	t.drawBand(f, p, s)
-	p.pins = pinned(f, recurrences, func(r fault.Recurrence) (float64, bool) {
+	p.level(0)
+	t.addBand(p, c)
+	p.pin(recurrences, func(r fault.Recurrence) (float64, bool) {
 		return t.position(r.PhaseBeats), t.ComesRound(r)
 	})
-	f.note(t.extremes(s, unit))
+	f.note(t.extremes(c.known(), unit))
 	f.note(t.howToFind())
 	if e := t.Elsewhere; e != nil {
 		by := ""
@@ -84,6 +83,14 @@ func (t Turn) position(beat float64) float64 {
 	return 0.5 + math.Mod(within+0.5, t.Beats)/t.Beats*float64(t.Teeth)
 }
 
+// pitch is the distance from one beat to the next along the axis.
+func (t Turn) pitch() float64 {
+	if t.Teeth == 0 {
+		return 1
+	}
+	return float64(t.Teeth) / t.Beats
+}
+
 // positions is the range of the axis: a tooth, or a beat, lies about its
 // number.
 func (t Turn) positions() span {
@@ -99,17 +106,20 @@ func (t Turn) tooth(position float64) int {
 }
 
 // points is the mean deviation at each position, in seconds.
-func (t Turn) points() []point {
-	ps := make([]point, len(t.Mean))
+func (t Turn) points() curve {
+	c := make(curve, len(t.Mean))
+	r := t.positions()
 	for i, v := range t.Mean {
-		r := t.positions()
-		ps[i] = point{r.lo + r.width()*(float64(i)+0.5)/float64(len(t.Mean)), v.X, v.SE}
+		c[i] = point{r.lo + r.width()*(float64(i)+0.5)/float64(len(t.Mean)), v.X, known(v.SE)}
+		if !finite(v.X) {
+			c[i].x = math.NaN()
+		}
 	}
-	return ps
+	return c
 }
 
 // axis numbers the positions.
-func (t Turn) axis() axis {
+func (t Turn) axis() Axis {
 	r := t.positions()
 	s := step{1, 1}
 	if r.width() > 36 {
@@ -120,17 +130,14 @@ func (t Turn) axis() axis {
 	if t.Teeth > 0 {
 		label = "tooth of the " + arborName(t.Arbor)
 	}
-	return axis{label: label, ticks: spread(r.lo, r.hi, s, func(v float64) string { return plain(v, 0) })}
+	return Axis{Label: label, Low: r.lo, High: r.hi, Ticks: spread(r.lo, r.hi, s, func(v float64) string { return plain(v, 0) })}
 }
 
 // zebra shades every other tooth while they are wide enough to tell apart.
-func (t Turn) zebra() stripes {
-	z := stripes{ink: shade}
-	if t.Teeth > 100 {
-		return z
-	}
-	for n := 2; n <= t.Teeth; n += 2 {
-		z.spans = append(z.spans, span{float64(n) - 0.5, float64(n) + 0.5})
+func (t Turn) zebra(p *Panel) Area {
+	z := Area{Ink: shade}
+	for n := 2; n <= t.Teeth && t.Teeth <= 100; n += 2 {
+		z.Boxes = append(z.Boxes, p.upright(span{float64(n) - 0.5, float64(n) + 0.5}))
 	}
 	return z
 }
@@ -138,52 +145,31 @@ func (t Turn) zebra() stripes {
 // mostPositions is up to how many positions are drawn one by one.
 const mostPositions = 80
 
-// drawBand draws the mean with its 95 % band: points with bars, or a line in a
-// ribbon where there are many.
-func (t Turn) drawBand(f *Figure, p *panel, s series) {
+// addBand adds the mean with its 95 % band: points with bars, or a line in a
+// ribbon where there are many. Where every position is that of one beat, and so
+// of one side, ticks and tocks are told apart.
+func (t Turn) addBand(p *Panel, c curve) {
 	over := fmt.Sprintf("mean of %s", count(t.Turns, "turn"))
-	if s.len() > mostPositions {
-		band, mean := ribbon{s, twoSided, pale}, line{series: s, LineStyle: stroke(dark, 0.9)}
-		p.plot.Add(band, mean)
-		f.explain(mean, over)
-		f.explain(band, "95 % band")
+	s := c.bounded(over, dark, twoSided, Interval)
+	if len(c.known()) > mostPositions {
+		s.Band, s.Width = &pale, 0.9
+		p.Series = append(p.Series, s)
 		return
 	}
-	if t.sided() {
-		tick, tock := sides(s)
-		even := dots{series: tick, errors: twoSided, ink: dark, radius: 2}
-		odd := dots{series: tock, errors: twoSided, ink: rust, radius: 2, hollow: true}
-		p.plot.Add(line{series: s, LineStyle: stroke(middle, 0.5)}, even, odd)
-		f.explain(even, over+" with 95 % band, tick")
-		f.explain(odd, "tock")
+	thread := c.series("", middle)
+	thread.Width = 0.5
+	s.Mark, s.Size = Dot, 2
+	if n := len(t.Mean); n%2 != 0 || math.Abs(t.Beats-float64(n)) > 1e-6 {
+		p.Series = append(p.Series, thread, s)
 		return
 	}
-	marks := dots{series: s, errors: twoSided, ink: dark, radius: 2}
-	p.plot.Add(line{series: s, LineStyle: stroke(middle, 0.5)}, marks)
-	f.explain(marks, over+" with 95 % band")
-}
-
-// sided reports whether every position is that of one beat, and so of one
-// side.
-func (t Turn) sided() bool {
-	n := len(t.Mean)
-	return n%2 == 0 && math.Abs(t.Beats-float64(n)) < 1e-6
-}
-
-// sides separates the positions of ticks from those of tocks.
-func sides(s series) (tick, tock series) {
-	i := 0
-	for _, stretch := range s {
-		for _, p := range stretch {
-			if i%2 == 0 {
-				tick = append(tick, []point{p})
-			} else {
-				tock = append(tock, []point{p})
-			}
-			i++
-		}
+	var ticks, tocks curve
+	for i := 0; i < len(c); i += 2 {
+		ticks, tocks = append(ticks, c[i]), append(tocks, c[i+1])
 	}
-	return tick, tock
+	tick, tock := ticks.bounded(over+", tick", dark, twoSided, Interval), tocks.bounded("tock", rust, twoSided, Interval)
+	tick.Mark, tick.Size, tock.Mark, tock.Size = Dot, 2, Ring, 2
+	p.Series = append(p.Series, thread, tick, tock)
 }
 
 // ComesRound reports whether a recurrence comes round with the arbor.
@@ -192,26 +178,16 @@ func (t Turn) ComesRound(r fault.Recurrence) bool {
 }
 
 // extremes names the latest and the earliest position.
-func (t Turn) extremes(s series, unit string) string {
-	latest, earliest := s[0][0], s[0][0]
-	for _, stretch := range s {
-		for _, p := range stretch {
-			if p.x > latest.x {
-				latest = p
-			}
-			if p.x < earliest.x {
-				earliest = p
-			}
-		}
-	}
+func (t Turn) extremes(c curve, unit string) string {
 	say := func(p point) string {
-		v := withError(rate.Value{X: p.x, SE: p.se})
+		v := withError(p.x, p.se, unit)
 		if t.Teeth == 0 {
-			return fmt.Sprintf("beat %s (%s %s)", plain(p.t, 0), v, unit)
+			return fmt.Sprintf("beat %s (%s)", plain(p.t, 0), v)
 		}
-		return fmt.Sprintf("tooth %d (%s %s)", t.tooth(p.t), v, unit)
+		return fmt.Sprintf("tooth %d (%s)", t.tooth(p.t), v)
 	}
-	return "Latest at " + say(latest) + ", earliest at " + say(earliest) + "."
+	bySize := func(a, b point) int { return cmp.Compare(a.x, b.x) }
+	return "Latest at " + say(slices.MaxFunc(c, bySize)) + ", earliest at " + say(slices.MinFunc(c, bySize)) + "."
 }
 
 // howToFind says where the count of teeth begins.
@@ -230,33 +206,18 @@ func (t Turn) howToFind() string {
 }
 
 // largest is the greatest size of a figure.
-func (s series) largest() float64 {
+func (c curve) largest() float64 {
 	most := 0.0
-	for _, stretch := range s {
-		for _, p := range stretch {
-			most = max(most, math.Abs(p.x))
-		}
+	for _, p := range c.known() {
+		most = max(most, math.Abs(p.x))
 	}
 	return most
 }
 
-// scaled returns the series in a unit of which there are so many.
-func (s series) scaled(by float64) series {
-	var other series
-	for _, stretch := range s {
-		ps := make([]point, len(stretch))
-		for i, p := range stretch {
-			ps[i] = point{p.t, p.x * by, p.se * by}
-		}
-		other = append(other, ps)
-	}
-	return other
-}
-
-// bandSpan is the range of an axis for all points of a series with their 95 %
+// bandSpan is the range of an axis for all points of a curve with their 95 %
 // bands, save bands much wider than the others.
-func bandSpan(s series) span {
-	xs, ses := s.values()
+func bandSpan(c curve) span {
+	xs, ses := c.values()
 	if len(xs) == 0 {
 		return span{-1, 1}
 	}

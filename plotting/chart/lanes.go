@@ -1,160 +1,140 @@
 package chart
 
 import (
-	"image/color"
+	"fmt"
+	"strings"
 
 	"gonum.org/v1/plot"
 	"gonum.org/v1/plot/vg"
-	"gonum.org/v1/plot/vg/draw"
 
 	"rundown/analysis/beat"
+	"rundown/analysis/prose"
 )
 
-// laneHeight is the height of one lane, laneRadius the size of a mark in it.
+// laneHeight is the height of one lane.
+const laneHeight vg.Length = 11
+
 const (
-	laneHeight vg.Length = 11
-	laneRadius vg.Length = 2.6
+	// crowded is above how many events a lane shows numbers instead of marks,
+	// which would cover each other.
+	crowded = 120
+	// laneParts is into how many parts of the run such a lane divides them.
+	laneParts = 140
+	// mostMarks is how many marks a lane may have: one that would cover another
+	// even closely read is left out.
+	mostMarks = 4000
+	// mostStops is how many stops have their times told.
+	mostStops = 5
 )
 
-// lanes is a panel with one lane for each kind of event that occurred, nil
-// where nothing did.
-func lanes(events []beat.Event, time span) *panel {
-	var rows []lane
+// addLanes puts a panel with one lane for each kind of event that occurred
+// under a chart against elapsed time; none where nothing did.
+func (f *Figure) addLanes(r Run) {
+	main := f.Panels[0]
+	p := &Panel{X: main.X, bare: true}
+	var kinds []beat.Kind
 	for _, kind := range beat.Kinds {
-		if some := of(events, kind); len(some) > 0 {
-			rows = append(rows, lane{kind, some})
+		if len(of(r.Events, kind)) > 0 {
+			kinds = append(kinds, kind)
 		}
 	}
-	if len(rows) == 0 {
-		return nil
+	if len(kinds) == 0 {
+		return
 	}
-	n := float64(len(rows))
-	p := newPanel(time, span{0, n})
-	p.height = vg.Length(n)*laneHeight + 2
-	for i, l := range rows {
+	n := float64(len(kinds))
+	p.Y, p.height, p.Lanes = Axis{High: n}, vg.Length(n)*laneHeight+2, true
+	var most []string
+	for i, kind := range kinds {
+		events := of(r.Events, kind)
 		at := n - float64(i) - 0.5
-		p.left.ticks = append(p.left.ticks, plot.Tick{Value: at, Label: string(l.kind) + " " + grouped(float64(len(l.events)))})
-		p.plot.Add(marks{l, at})
-	}
-	return p
-}
-
-// unlabelled leaves a tick its place, and takes its label away.
-func unlabelled(ticks []plot.Tick) []plot.Tick {
-	bare := make([]plot.Tick, len(ticks))
-	for i, t := range ticks {
-		bare[i].Value = t.Value
-	}
-	return bare
-}
-
-// lane holds the events of one kind, in order of time.
-type lane struct {
-	kind   beat.Kind
-	events []beat.Event
-}
-
-// marks draws a lane at a height: a mark where each event begins, and a line
-// for as long as it lasts. Stops have their times beside them where there is
-// room.
-type marks struct {
-	lane
-	at float64
-}
-
-// Plot implements plot.Plotter. Marks that would cover each other are drawn
-// once.
-func (m marks) Plot(c draw.Canvas, p *plot.Plot) {
-	x, y := p.Transforms(&c)
-	at := y(m.at)
-	last := c.Min.X - vg.Inch
-	for _, e := range m.events {
-		from, to := x(e.Start), min(x(e.End), c.Max.X)
-		if m.lasts() && to-from > laneRadius {
-			c.StrokeLine2(stroke(ink, 1.2), from, at, to, at)
+		p.Y.Ticks = append(p.Y.Ticks, plot.Tick{Value: at, Label: string(kind) + " " + prose.Grouped(int64(len(events)))})
+		if least := p.lane(kind, events, at); least != "" {
+			most = append(most, least)
 		}
-		if from-last < laneRadius/2 || from > c.Max.X {
-			continue
-		}
-		glyph(m.kind).DrawGlyph(&c, draw.GlyphStyle{Color: ink, Radius: laneRadius}, vg.Point{X: from, Y: at})
-		last = from
 	}
-	if m.kind == beat.Stop {
-		m.writeTimes(c, p, at)
+	if len(most) > 0 {
+		f.note(fmt.Sprintf("Lanes of more than %d events show by height how many fall into each %s; at most %s.",
+			crowded, lasting(p.X.High/laneParts), strings.Join(most, ", ")))
 	}
+	f.note(stopTexts(of(r.Events, beat.Stop), p.X.High))
+	main.X.mute, main.Under, p.Under = true, nil, main.Under
+	f.Panels = append(f.Panels, p)
+	f.height += p.height + gap
 }
 
-// lasts reports whether events of the kind have a length that matters.
-func (l lane) lasts() bool {
-	return l.kind != beat.Late && l.kind != beat.Early && l.kind != beat.Extra
-}
-
-// writeTimes writes when the movement stopped, and when it went on, to the
-// right of a stop or else to its left; where neither side has room, nothing.
-func (m marks) writeTimes(c draw.Canvas, p *plot.Plot, at vg.Length) {
-	x, _ := p.Transforms(&c)
-	sty := letters(smallSize, ink, draw.XLeft, draw.YCenter)
-	free := c.Min.X // from here to the next mark
-	for i, e := range m.events {
-		from, to := x(e.Start)-2*laneRadius, max(x(e.End), x(e.Start)+laneRadius)+laneRadius
-		next := c.Max.X
-		if i+1 < len(m.events) {
-			next = x(m.events[i+1].Start) - 2*laneRadius
-		}
-		before := free
-		free = to
-		for _, text := range stopTexts(e, p.X.Max) {
-			width := sty.Width(text)
-			if to+width < next {
-				c.FillText(sty, vg.Point{X: to, Y: at + textSize/12}, text)
-				free = to + width
-				break
-			}
-			if from-width > before {
-				c.FillText(sty, vg.Point{X: from - width, Y: at + textSize/12}, text)
-				break
+// lane adds the events of one kind at a height: a mark where each begins, and a
+// line for as long as it lasts. Of too many it shows how many there are at a
+// time, and tells the most.
+func (p *Panel) lane(kind beat.Kind, events []beat.Event, at float64) (most string) {
+	s := laneSigns[kind]
+	s.Name = string(kind)
+	lasting := Area{Ink: s.Ink}
+	var shown []float64
+	for _, e := range events {
+		if p.X.span().contains(e.Start) {
+			shown = append(shown, e.Start)
+			if n := len(s.X); n == 0 || e.Start-s.X[n-1] > p.X.High/mostMarks {
+				s.X, s.Y = append(s.X, e.Start), append(s.Y, at)
 			}
 		}
+		if box := p.upright(span{e.Start, e.End}); kind != beat.Late && kind != beat.Early && kind != beat.Extra && box[2]-box[0] > p.X.High/200 {
+			lasting.Boxes = append(lasting.Boxes, [4]float64{box[0], at - 0.06, box[2], at + 0.06})
+		}
 	}
-}
-
-// stopTexts says when the movement stopped and went on again, at length and in
-// short, in a run of a total length.
-func stopTexts(e beat.Event, total float64) []string {
-	short := moment(e.Start, total)
-	if e.End >= total {
-		return []string{short}
+	if len(shown) > crowded {
+		s.Size = 0
+		var least int
+		lasting.Boxes, least = p.numbers(shown, at)
+		most = fmt.Sprintf("%s of %s", prose.Grouped(int64(least)), kind)
 	}
-	return []string{short + " to " + moment(e.End, total), short}
+	p.Series, p.Areas = append(p.Series, s), append(p.Areas, lasting)
+	return most
 }
 
-// glyph is the mark of a kind of event; all differ in shape.
-func glyph(kind beat.Kind) draw.GlyphDrawer {
-	switch kind {
-	case beat.Late:
-		return pointer{1, rust}
-	case beat.Early:
-		return pointer{-1, dark}
-	case beat.Missed:
-		return draw.RingGlyph{}
-	case beat.Extra:
-		return draw.PlusGlyph{}
-	case beat.Stop:
-		return draw.BoxGlyph{}
-	case beat.Masked:
-		return draw.SquareGlyph{}
+// numbers are boxes as high as there are events in each part of the run, the
+// highest as high as a lane, and their greatest number.
+func (p *Panel) numbers(times []float64, at float64) (boxes [][4]float64, most int) {
+	counts := make([]int, laneParts)
+	for _, t := range times {
+		i := min(int(t/p.X.High*laneParts), laneParts-1)
+		counts[i]++
+		most = max(most, counts[i])
 	}
-	return draw.CrossGlyph{}
+	each := p.X.High / laneParts
+	for i, n := range counts {
+		if n > 0 {
+			boxes = append(boxes, [4]float64{float64(i) * each, at - 0.42, float64(i+1) * each, at - 0.42 + 0.84*float64(n)/float64(most)})
+		}
+	}
+	return boxes, most
 }
 
-// pointer is a filled triangle that points forwards or, with −1, backwards.
-type pointer struct {
-	way vg.Length
-	ink color.Color
+// laneSigns are the marks of the kinds of events; all differ in shape.
+var laneSigns = map[beat.Kind]Series{
+	beat.Late:   {Mark: Forward, Ink: rust, Size: 2.6},
+	beat.Early:  {Mark: Backward, Ink: dark, Size: 2.6},
+	beat.Missed: {Mark: Ring, Ink: ink, Size: 2.6},
+	beat.Extra:  {Mark: Plus, Ink: ink, Size: 2.6},
+	beat.Stop:   {Mark: Box, Ink: ink, Size: 2.6},
+	beat.Masked: {Mark: Square, Ink: ink, Size: 2.6},
+	beat.Gap:    {Mark: Cross, Ink: ink, Size: 2.6},
 }
 
-// DrawGlyph implements draw.GlyphDrawer.
-func (t pointer) DrawGlyph(c *draw.Canvas, sty draw.GlyphStyle, at vg.Point) {
-	tip := vg.Point{X: at.X + t.way*sty.Radius, Y: at.Y}
-	c.FillPolygon(t.ink, arrow(tip, t.way*sty.Radius, 0))
+// stopTexts says when the movement stopped and when it went on.
+func stopTexts(stops []beat.Event, total float64) string {
+	var said []string
+	for _, e := range stops {
+		switch {
+		case len(said) == mostStops:
+			return "Stopped at " + strings.Join(said, ", ") + fmt.Sprintf(" and %s more.", count(len(stops)-mostStops, "time"))
+		case e.End >= total:
+			said = append(said, clock(e.Start)+" to the end")
+		default:
+			said = append(said, clock(e.Start)+" to "+clock(e.End))
+		}
+	}
+	if len(said) == 0 {
+		return ""
+	}
+	return "Stopped at " + strings.Join(said, ", ") + "."
 }

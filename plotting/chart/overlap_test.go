@@ -5,6 +5,7 @@ import (
 	"strings"
 	"testing"
 
+	"gonum.org/v1/plot"
 	"gonum.org/v1/plot/font"
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
@@ -101,7 +102,7 @@ func TestLongNamesAreCut(t *testing.T) {
 	for _, f := range []*Figure{Stability(Heading{long, 1e6}, sampleStabilities(), floors...), Compare(a, b, nil)} {
 		for _, l := range labels(f) {
 			if l.box.Min.X < 0 || l.box.Max.X > figureWidth {
-				t.Errorf("%s: %q leaves the page", f.Title(), l.text)
+				t.Errorf("%s: %q leaves the page", f.Title, l.text)
 			}
 		}
 	}
@@ -110,9 +111,7 @@ func TestLongNamesAreCut(t *testing.T) {
 // Elapsed times of all lengths have labels that can be told apart.
 func TestTimeLabelsOfAnyLengthFit(t *testing.T) {
 	for length := 0.01; length < 100*day; length *= 1.13 {
-		p := newPanel(span{0, length}, span{0, 1})
-		p.bottom = elapsedAxis(0, length, mostTimes)
-		f := &Figure{title: fmt.Sprint(length), height: figureHeight, rows: [][]*panel{{p}}}
+		f := newFigure(fmt.Sprint(length), Heading{}, &Panel{X: elapsedAxis(span{0, length}, mostTimes), Y: Axis{High: 1}})
 		ls := labels(f)
 		if len(ls) < 4 { // title, label of the axis, two ticks
 			t.Errorf("%g s: only %d texts", length, len(ls))
@@ -126,3 +125,23 @@ func TestTimeLabelsOfAnyLengthFit(t *testing.T) {
 		}
 	}
 }
+
+// framesOf lays tiles out and returns their frames.
+func framesOf(rows [][]tile) [][]vg.Rectangle {
+	frames := make([][]vg.Rectangle, len(rows))
+	for r, row := range rows {
+		frames[r] = make([]vg.Rectangle, len(row))
+		for i, t := range row {
+			t.plot.Add(probe{&frames[r][i]})
+		}
+	}
+	var c recorder.Canvas
+	layout(draw.NewCanvas(&c, figureWidth, figureHeight), rows)
+	return frames
+}
+
+// probe notes the frame that a plot is given.
+type probe struct{ frame *vg.Rectangle }
+
+// Plot implements plot.Plotter.
+func (p probe) Plot(c draw.Canvas, _ *plot.Plot) { *p.frame = c.Rectangle }

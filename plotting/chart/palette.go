@@ -2,62 +2,50 @@ package chart
 
 import (
 	"image/color"
-	"math"
+	"slices"
+
+	"gonum.org/v1/plot/palette"
+	"gonum.org/v1/plot/palette/moreland"
 )
 
-// lab is a colour of the Oklab space: lightness l from 0 (black) to 1 (white),
-// a towards red, b towards yellow.
-type lab struct{ l, a, b float64 }
+// ages are n colours from early to late, dark blue through green to straw.
+func ages(n int) []Ink {
+	return ramp(n, Ink{21, 32, 94, 255}, Ink{12, 95, 115, 255}, Ink{79, 152, 109, 255}, Ink{211, 191, 80, 255})
+}
 
-// The anchors of the two palettes. Both run through lightness in one
-// direction, so that they keep their order in grey.
-var (
-	// ageAnchors runs from dark blue through green to straw.
-	ageAnchors = []lab{{0.28, 0.00, -0.11}, {0.45, -0.06, -0.05}, {0.62, -0.09, 0.04}, {0.80, -0.02, 0.13}}
-	// deviationAnchors has its neutral grey in the middle, and as much colour
-	// on either side of it: light blue before, dark red after.
-	deviationAnchors = []lab{{0.90, -0.05, -0.05}, {0.58, 0, 0}, {0.26, 0.09, 0.05}}
-)
+// deviations are n colours from early to late: light blue, a neutral grey half
+// way in lightness, dark red.
+func deviations(n int) []Ink {
+	colours := ramp(n, Ink{74, 2, 2, 255}, Ink{121, 121, 121, 255}, Ink{171, 233, 255, 255})
+	slices.Reverse(colours)
+	return colours
+}
 
-// ramp returns n colours, n at least 2, evenly spaced along the anchors.
-func ramp(anchors []lab, n int) []color.RGBA {
-	colours := make([]color.RGBA, n)
-	for i := range colours {
-		at := float64(i) / float64(n-1) * float64(len(anchors)-1)
-		k := min(int(at), len(anchors)-2)
-		colours[i] = anchors[k].towards(anchors[k+1], at-float64(k)).rgb()
+// ramp are n colours through controls of rising lightness, in even steps of it,
+// so that they keep their order in grey.
+func ramp(n int, controls ...color.Color) []Ink {
+	scale, err := moreland.NewLuminance(controls)
+	if err != nil {
+		panic("chart: " + err.Error())
+	}
+	scale.SetMax(1)
+	colours := make([]Ink, n)
+	for i, c := range scale.Palette(n).Colors() {
+		colours[i] = Ink(color.NRGBAModel.Convert(c).(color.NRGBA))
 	}
 	return colours
 }
 
-// towards returns the colour a share f of the way to d.
-func (c lab) towards(d lab, f float64) lab {
-	return lab{c.l + f*(d.l-c.l), c.a + f*(d.a-c.a), c.b + f*(d.b-c.b)}
-}
+// inks are colours as the library wants them.
+type inks []Ink
 
-// rgb converts to sRGB. Colours that sRGB doesn't have are clipped. Matrices:
-// B. Ottosson, "A perceptual color space for image processing" (2020).
-func (c lab) rgb() color.RGBA {
-	l := cube(c.l + 0.3963377774*c.a + 0.2158037573*c.b)
-	m := cube(c.l - 0.1055613458*c.a - 0.0638541728*c.b)
-	s := cube(c.l - 0.0894841775*c.a - 1.2914855480*c.b)
-	return color.RGBA{
-		R: gamma(+4.0767416621*l - 3.3077115913*m + 0.2309699292*s),
-		G: gamma(-1.2684380046*l + 2.6097574011*m - 0.3413193965*s),
-		B: gamma(-0.0041960863*l - 0.7034186147*m + 1.7076147010*s),
-		A: 0xff,
+var _ palette.Palette = inks(nil)
+
+// Colors implements palette.Palette.
+func (i inks) Colors() []color.Color {
+	colours := make([]color.Color, len(i))
+	for k, c := range i {
+		colours[k] = c
 	}
-}
-
-func cube(x float64) float64 { return x * x * x }
-
-// gamma encodes linear light from 0 to 1 as IEC 61966-2-1 (sRGB) does.
-func gamma(x float64) uint8 {
-	x = min(max(x, 0), 1)
-	if x <= 0.0031308 {
-		x *= 12.92
-	} else {
-		x = 1.055*math.Pow(x, 1/2.4) - 0.055
-	}
-	return uint8(math.Round(255 * x))
+	return colours
 }

@@ -3,7 +3,9 @@ package chart
 import (
 	"math"
 
+	"rundown/analysis"
 	"rundown/analysis/beat"
+	"rundown/analysis/prose"
 	"rundown/analysis/rate"
 )
 
@@ -35,7 +37,7 @@ type Turns struct {
 func (h Heading) subtitle() string {
 	nominal := ""
 	if h.Nominal > 0 && finite(h.Nominal) {
-		nominal = "nominal " + grouped(h.Nominal) + " beats per hour"
+		nominal = "nominal " + prose.PerHour(analysis.Number(h.Nominal)) + " beats per hour"
 	}
 	if h.Name == "" {
 		return nominal
@@ -77,15 +79,14 @@ func of(events []beat.Event, kind beat.Kind) []beat.Event {
 	return some
 }
 
-// smoothed is the smoothed rate as a series, empty where the windows were not
-// smoothed.
-func (r Run) smoothed() series {
-	return figures(r.Windows, func(w rate.Window) rate.Value {
+// smoothed is the smoothed rate, empty where the windows were not smoothed.
+func (r Run) smoothed() curve {
+	return r.curve(func(w rate.Window) rate.Value {
 		if w.Smoothed == (rate.Value{}) { // never set
 			return rate.Value{X: math.NaN()}
 		}
 		return w.Smoothed
-	}, r.Events)
+	})
 }
 
 // band is the stable band, nil where there is none that could be drawn.
@@ -94,4 +95,14 @@ func (r Run) band() *rate.Band {
 		return b
 	}
 	return nil
+}
+
+// typicalPeriod is the first period of the run in seconds, or 1 without any.
+func (r Run) typicalPeriod() float64 {
+	for _, w := range r.Windows {
+		if w.Period.X > 0 && finite(w.Period.X) {
+			return w.Period.X
+		}
+	}
+	return 1
 }

@@ -5,6 +5,7 @@ import (
 	"math/rand/v2"
 
 	"rundown/analysis/beat"
+	"rundown/analysis/fault"
 	"rundown/analysis/rate"
 )
 
@@ -55,18 +56,35 @@ func sampleTurn(positions, teeth int) Turn {
 	return t
 }
 
-// sampleGrid is a map of so many beats, five an second, with one late column.
-func sampleGrid(columns int, beats int64) *Grid {
+// turnsOf is a map of rows of so many columns, and the times of its rows, five
+// beats a second: what a function makes of each beat.
+func turnsOf(columns, rows int, deviation func(beat int) float64) (fault.Map, []float64) {
+	m := fault.Map{Columns: columns, Rows: rows, TurnsPerRow: 1}
+	var starts []float64
+	for b := range columns * rows {
+		m.Values = append(m.Values, float32(deviation(b)))
+	}
+	for row := range rows + 1 {
+		starts = append(starts, float64(row*columns)/5)
+	}
+	return m, starts
+}
+
+// sampleMap is a map with one late column.
+func sampleMap(columns, rows int) (fault.Map, []float64) {
 	rng := rand.New(rand.NewPCG(3, 3))
-	g := NewGrid(columns)
-	for b := range beats {
+	return turnsOf(columns, rows, func(beat int) float64 {
 		late := 0.0
-		if b%int64(columns) == 10 && rng.Float64() < 0.4 {
+		if beat%columns == 10 && rng.Float64() < 0.4 {
 			late = 4e-4
 		}
-		g.Add(b, float64(b)/5, late+4e-5*rng.NormFloat64())
-	}
-	return g
+		return late + 4e-5*rng.NormFloat64()
+	})
+}
+
+// drawMap is Map of turns by tooth.
+func drawMap(m fault.Map, starts []float64, teeth int) *Figure {
+	return Map(Heading{}, m, starts, teeth, awkwardRecurrences())
 }
 
 func sampleStabilities() []rate.Stability {

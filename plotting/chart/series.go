@@ -9,22 +9,79 @@ import (
 	"rundown/analysis/rate"
 )
 
-// point is a figure with its standard error at a time; all three are finite.
+// point is a figure with its standard error at a time; all three are finite,
+// but for the NaN of a break.
 type point struct{ t, x, se float64 }
 
-// series is a curve in its unbroken stretches, none of them empty.
-type series [][]point
+// curve is a figure in order of time. A point whose figure is NaN breaks it.
+type curve []point
 
-// figures is the series of one figure of the windows, each at the middle of
-// its window, or of the part of it in which the movement ran.
-func figures(ws []rate.Window, pick func(rate.Window) rate.Value, events []beat.Event) series {
-	stops := of(events, beat.Stop)
-	ps := make([]point, len(ws))
-	for i, w := range ws {
-		v := pick(w)
-		ps[i] = point{running(w, stops), v.X, v.SE}
+// mostPoints is how many points a curve takes: more than a picture has columns
+// of dots. Windows that follow each other are averaged to come down to it.
+const mostPoints = 2000
+
+// breakTime is how long after its last point a curve breaks, in seconds.
+const breakTime = 1e-3
+
+// merged is how many windows one point of a curve is the mean of.
+func (r Run) merged() int { return 1 + (len(r.Windows)-1)/mostPoints }
+
+// curve is one figure of the windows, each at the middle of its window, or of
+// the part of it in which the movement ran. It breaks where there is no figure,
+// and where a stop comes between two.
+func (r Run) curve(pick func(rate.Window) rate.Value) curve {
+	var c curve
+	var group []point
+	flush := func() {
+		if len(group) > 0 {
+			c, group = append(c, mean(group)), group[:0]
+		}
 	}
-	return split(ps, stops)
+	cut := func() {
+		flush()
+		if n := len(c); n > 0 && finite(c[n-1].x) {
+			c = append(c, point{c[n-1].t + breakTime, math.NaN(), 0})
+		}
+	}
+	stops := of(r.Events, beat.Stop)
+	next, last := stops, math.Inf(-1)
+	for _, w := range r.Windows {
+		v, t := pick(w), running(w, stops)
+		if !finite(v.X) || !finite(t) {
+			cut()
+			continue
+		}
+		for len(next) > 0 && next[0].End <= last {
+			next = next[1:]
+		}
+		if len(next) > 0 && next[0].Start < t {
+			cut()
+		}
+		group, last = append(group, point{t, v.X, known(v.SE)}), t
+		if len(group) == r.merged() {
+			flush()
+		}
+	}
+	cut()
+	return c
+}
+
+// known is a standard error, 0 where it is not known, which draws nothing.
+func known(se float64) float64 {
+	if !finite(se) {
+		return 0
+	}
+	return se
+}
+
+// mean is the mean of independent points.
+func mean(ps []point) point {
+	var m point
+	for _, p := range ps {
+		m.t, m.x, m.se = m.t+p.t, m.x+p.x, math.Hypot(m.se, p.se)
+	}
+	n := float64(len(ps))
+	return point{m.t / n, m.x / n, m.se / n}
 }
 
 // running is the middle of the longest part of a window that no stop takes up;
@@ -52,141 +109,48 @@ func running(w rate.Window, stops []beat.Event) float64 {
 	return (longest.lo + longest.hi) / 2
 }
 
-// split breaks points in order of time into stretches: where there is no
-// figure, and where a stop comes between two. A standard error that is not
-// known becomes 0, which draws nothing.
-func split(ps []point, stops []beat.Event) series {
-	var s series
-	var stretch []point
-	end := func() {
-		if len(stretch) > 0 {
-			s = append(s, stretch)
-		}
-		stretch = nil
-	}
-	for _, p := range ps {
-		if !finite(p.x) || !finite(p.t) {
-			end()
-			continue
-		}
-		if !finite(p.se) {
-			p.se = 0
-		}
-		if n := len(stretch); n > 0 {
-			for len(stops) > 0 && stops[0].End <= stretch[n-1].t {
-				stops = stops[1:]
-			}
-			if len(stops) > 0 && stops[0].Start < p.t {
-				end()
-			}
-		}
-		stretch = append(stretch, p)
-	}
-	end()
-	return s
-}
-
-// len is the number of points.
-func (s series) len() int {
-	n := 0
-	for _, stretch := range s {
-		n += len(stretch)
-	}
-	return n
+// known are the points without the breaks.
+func (c curve) known() curve {
+	return slices.DeleteFunc(slices.Clone(c), func(p point) bool { return !finite(p.x) })
 }
 
 // values lists the figures and their standard errors.
-func (s series) values() (xs, ses []float64) {
-	for _, stretch := range s {
-		for _, p := range stretch {
-			xs, ses = append(xs, p.x), append(ses, p.se)
-		}
+func (c curve) values() (xs, ses []float64) {
+	for _, p := range c.known() {
+		xs, ses = append(xs, p.x), append(ses, p.se)
 	}
 	return xs, ses
 }
 
-// beyond lists the points above and below a range, in order of time.
-func (s series) beyond(r span) (above, below []point) {
-	for _, stretch := range s {
-		for _, p := range stretch {
-			switch {
-			case p.x > r.hi:
-				above = append(above, p)
-			case p.x < r.lo:
-				below = append(below, p)
-			}
-		}
-	}
-	return above, below
-}
-
 // during keeps the points within a band; none where that is nil.
-func (s series) during(band *rate.Band) series {
-	var kept series
-	for _, stretch := range s {
-		for _, p := range stretch {
-			if band != nil && p.t >= band.Start && p.t <= band.End {
-				kept = append(kept, []point{p})
-			}
-		}
-	}
-	return kept
+func (c curve) during(band *rate.Band) curve {
+	return slices.DeleteFunc(c.known(), func(p point) bool { return band == nil || p.t < band.Start || p.t > band.End })
 }
 
-// column is what a stretch of curve does within one column of the picture.
-type column struct {
-	first, last int // half-open range of points
-	least, most int // the points with the smallest and the largest figure
-	mean        point
+// scaled is the curve in a unit of which there are so many.
+func (c curve) scaled(by float64) curve {
+	s := slices.Clone(c)
+	for i := range s {
+		s[i].x, s[i].se = by*s[i].x, by*s[i].se
+	}
+	return s
 }
 
-// columns sorts the points of a stretch into columns of a width in seconds,
-// leaving out empty columns. The mean's standard error is the root mean square
-// of the points': what one of them is uncertain by.
-func columns(ps []point, width float64) []column {
-	var cs []column
-	for i := 0; i < len(ps); {
-		c := column{first: i, least: i, most: i}
-		edge := (math.Floor(ps[i].t/width) + 1) * width
-		for ; i == c.first || i < len(ps) && ps[i].t < edge; i++ {
-			p := ps[i]
-			if p.x < ps[c.least].x {
-				c.least = i
-			}
-			if p.x > ps[c.most].x {
-				c.most = i
-			}
-			c.mean.t += p.t
-			c.mean.x += p.x
-			c.mean.se += p.se * p.se
-		}
-		c.last = i
-		n := float64(c.last - c.first)
-		c.mean = point{c.mean.t / n, c.mean.x / n, math.Sqrt(c.mean.se / n)}
-		cs = append(cs, c)
+// series is the curve to be drawn in an ink.
+func (c curve) series(name string, ink Ink) Series {
+	s := Series{Name: name, Ink: ink}
+	for _, p := range c {
+		s.X, s.Y = append(s.X, p.t), append(s.Y, p.x)
 	}
-	return cs
+	return s
 }
 
-// thin keeps of each column the points with the smallest and the largest
-// figure, in order of time: it draws the same picture with fewer points.
-func thin(ps []point, width float64) []point {
-	var kept []point
-	for _, c := range columns(ps, width) {
-		a, b := min(c.least, c.most), max(c.least, c.most)
-		kept = append(kept, ps[a])
-		if b != a {
-			kept = append(kept, ps[b])
-		}
+// bounded is the curve with bounds of so many standard errors.
+func (c curve) bounded(name string, ink Ink, errors float64, what string) Series {
+	s := c.series(name, ink)
+	s.Bounds = what
+	for _, p := range c {
+		s.Low, s.High = append(s.Low, p.x-errors*p.se), append(s.High, p.x+errors*p.se)
 	}
-	return kept
-}
-
-// means replaces the points of each column by their mean.
-func means(ps []point, width float64) []point {
-	var ms []point
-	for _, c := range columns(ps, width) {
-		ms = append(ms, c.mean)
-	}
-	return ms
+	return s
 }

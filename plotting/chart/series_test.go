@@ -6,52 +6,56 @@ import (
 	"testing"
 
 	"rundown/analysis/beat"
+	"rundown/analysis/rate"
 )
 
-// shape lists the times of a series, stretch by stretch.
-func shape(s series) [][]float64 {
+// shape lists the times of a curve, stretch by stretch.
+func shape(c curve) [][]float64 {
 	var all [][]float64
-	for _, stretch := range s {
-		var ts []float64
-		for _, p := range stretch {
-			ts = append(ts, p.t)
-		}
-		all = append(all, ts)
-	}
+	s := c.series("", ink)
+	s.stretches(func(first, last int) { all = append(all, s.X[first:last]) })
 	return all
 }
 
-func TestSplit(t *testing.T) {
-	ps := []point{{0, 1, 0}, {1, nan, 0}, {2, 1, 0}, {3, 1, nan}, {4, 1, 0}, {5, inf, 0}, {nan, 1, 0}, {7, 1, 0}, {8, 1, 0}}
-	stop := func(from, to float64) beat.Event { return beat.Event{Kind: beat.Stop, Start: from, End: to} }
+// A curve breaks where there is no figure, and where a stop comes between two.
+func TestCurveBreaks(t *testing.T) {
+	xs := []float64{1, nan, 1, 1, 1, inf, nan, 1, 1}
+	stop := func(from, to float64) beat.Event {
+		return beat.Event{Kind: beat.Stop, Start: minute * from, End: minute * to}
+	}
 	for _, c := range []struct {
 		name  string
 		stops []beat.Event
-		want  [][]float64
+		want  [][]float64 // middles of windows, min
 	}{
-		{"no stops", nil, [][]float64{{0}, {2, 3, 4}, {7, 8}}},
-		{"between two points", []beat.Event{stop(3.2, 3.4)}, [][]float64{{0}, {2, 3}, {4}, {7, 8}}},
-		{"over a point", []beat.Event{stop(2.5, 3.5)}, [][]float64{{0}, {2}, {3}, {4}, {7, 8}}},
-		{"where it is broken anyway", []beat.Event{stop(0.5, 1.5)}, [][]float64{{0}, {2, 3, 4}, {7, 8}}},
-		{"after the end", []beat.Event{stop(9, 10)}, [][]float64{{0}, {2, 3, 4}, {7, 8}}},
-		{"two", []beat.Event{stop(2.1, 2.2), stop(7.5, 7.6)}, [][]float64{{0}, {2}, {3, 4}, {7}, {8}}},
+		{"no stops", nil, [][]float64{{0.5}, {2.5, 3.5, 4.5}, {7.5, 8.5}}},
+		{"between two windows", []beat.Event{stop(3.9, 4.1)}, [][]float64{{0.5}, {2.5, 3.45}, {4.55}, {7.5, 8.5}}},
+		{"where it is broken anyway", []beat.Event{stop(1.2, 1.5)}, [][]float64{{0.5}, {2.5, 3.5, 4.5}, {7.5, 8.5}}},
+		{"after the end", []beat.Event{stop(9, 10)}, [][]float64{{0.5}, {2.5, 3.5, 4.5}, {7.5, 8.5}}},
+		{"two", []beat.Event{stop(2.9, 3), stop(8, 8.1)}, [][]float64{{0.5}, {2.45}, {3.5, 4.5}, {7.5}, {8.55}}},
 	} {
-		got := split(ps, c.stops)
+		r := plainRun(xs...)
+		r.Events = c.stops
+		r.Windows[3].Rate.SE = nan
+		got := r.curve(rates.pick)
+		for _, stretch := range c.want {
+			for i := range stretch {
+				stretch[i] *= minute
+			}
+		}
 		if !equalShape(shape(got), c.want) {
 			t.Errorf("%s: %v, want %v", c.name, shape(got), c.want)
 		}
-		for _, stretch := range got {
-			for _, p := range stretch {
-				if !finite(p.se) {
-					t.Errorf("%s: standard error %g", c.name, p.se)
-				}
+		for _, p := range got {
+			if !finite(p.se) || !finite(p.t) {
+				t.Errorf("%s: standard error %g at %g s", c.name, p.se, p.t)
 			}
 		}
 	}
 }
 
 // A window in which the movement stopped has its figure where it ran.
-func TestFiguresOfAWindowWithAStop(t *testing.T) {
+func TestCurveOfAWindowWithAStop(t *testing.T) {
 	stop := func(from, to float64) beat.Event { return beat.Event{Kind: beat.Stop, Start: from, End: to} }
 	for _, c := range []struct {
 		name  string
@@ -64,9 +68,41 @@ func TestFiguresOfAWindowWithAStop(t *testing.T) {
 		{"within a window", []beat.Event{stop(70, 80)}, [][]float64{{30}, {100, 150}}},
 		{"twice in a window", []beat.Event{stop(65, 70), stop(110, 115)}, [][]float64{{30}, {90}, {150}}},
 	} {
-		s := figures(plainRun(1, 2, 3).Windows, rates.pick, c.stops)
-		if got := shape(s); !equalShape(got, c.want) {
+		r := plainRun(1, 2, 3)
+		r.Events = c.stops
+		if got := shape(r.curve(rates.pick)); !equalShape(got, c.want) {
 			t.Errorf("%s: %v, want %v", c.name, got, c.want)
+		}
+	}
+}
+
+// Too many windows are averaged with their neighbours, never across a stop, and
+// the errors fall as they must.
+func TestCurveIsThinned(t *testing.T) {
+	const windows = 4*mostPoints - 3
+	r := sampleRun(windows, minute)
+	r.Events = []beat.Event{{Kind: beat.Stop, Start: 30 * minute, End: 31 * minute}}
+	r.Windows[30].BeatError.X = nan
+	if r.merged() != 4 {
+		t.Fatalf("%d windows in a point", r.merged())
+	}
+	c := r.curve(func(w rate.Window) rate.Value { return w.BeatError })
+	if n := len(c); n > mostPoints+4 {
+		t.Errorf("%d points", n)
+	}
+	sum := 0.0
+	for _, w := range r.Windows[:4] {
+		sum += w.BeatError.X
+	}
+	if math.Abs(c[0].x-sum/4) > 1e-12 || math.Abs(c[0].se-1e-5) > 1e-12 || c[0].t != 2*minute {
+		t.Errorf("first point is %v ± %v at %v s", c[0].x, c[0].se, c[0].t)
+	}
+	for i, p := range c {
+		if i > 0 && p.t <= c[i-1].t {
+			t.Fatalf("time goes back at point %d", i)
+		}
+		if finite(p.x) && p.t > 30*minute && p.t < 31*minute {
+			t.Errorf("a point at %v s, in the stop", p.t)
 		}
 	}
 }
@@ -86,44 +122,6 @@ func equalShape(a, b [][]float64) bool {
 		}
 	}
 	return true
-}
-
-// Thinning keeps the extremes of every column, their order, and few points.
-func TestThin(t *testing.T) {
-	rng := rand.New(rand.NewPCG(1, 1))
-	ps := make([]point, 144000)
-	for i := range ps {
-		ps[i] = point{t: float64(i) * 0.2, x: rng.NormFloat64()}
-	}
-	ps[77777].x = 50
-	ps[99999].x = -50
-	const columns = 1400
-	width := ps[len(ps)-1].t / columns
-	got := thin(ps, width)
-	if len(got) > 2*(columns+1) {
-		t.Errorf("%d points for %d columns", len(got), columns)
-	}
-	least, most := 0.0, 0.0
-	for i, p := range got {
-		least, most = min(least, p.x), max(most, p.x)
-		if i > 0 && p.t <= got[i-1].t {
-			t.Fatal("not in order of time")
-		}
-	}
-	if most != 50 || least != -50 {
-		t.Errorf("from %g to %g, want -50 to 50", least, most)
-	}
-	if few := thin(ps[:5], 0.1); len(few) != 5 {
-		t.Errorf("%d of 5 points left", len(few))
-	}
-}
-
-func TestMeans(t *testing.T) {
-	got := means([]point{{0, 1, 3}, {0.5, 3, 4}, {2, 7, 1}}, 1)
-	want := []point{{0.25, 2, math.Sqrt(12.5)}, {2, 7, 1}}
-	if len(got) != 2 || got[0] != want[0] || got[1] != want[1] {
-		t.Errorf("%v, want %v", got, want)
-	}
 }
 
 func TestRobustSpan(t *testing.T) {
@@ -194,14 +192,20 @@ func TestRobustSpanIsNotNarrowerThanLeast(t *testing.T) {
 // than a tenth of the windows fall out on either side.
 func TestBandIsNotSquashed(t *testing.T) {
 	r := sampleRun(480, 60)
-	s := figures(r.Windows, rates.pick, nil)
-	values := rates.span(s, r.smoothed(), r.Band)
+	r.Events = nil
+	c := r.curve(rates.pick)
+	values := rates.span(c, r.smoothed(), r.Band)
 	edges := bandEdges(r.Band, r.smoothed())
 	if share := edges.width() / values.width(); share < 0.1 {
 		t.Errorf("the smoothed band takes up %.2f of the height", share)
 	}
-	above, below := s.beyond(values)
-	if len(above) > 48 || len(below) > 49 {
-		t.Errorf("%d windows above and %d below", len(above), len(below))
+	beyond := 0
+	for _, p := range c.known() {
+		if !values.contains(p.x) {
+			beyond++
+		}
+	}
+	if beyond > 97 {
+		t.Errorf("%d of 480 windows off the scale", beyond)
 	}
 }

@@ -2,10 +2,9 @@ package chart
 
 import (
 	"math"
+	"slices"
 
 	"gonum.org/v1/plot"
-	"gonum.org/v1/plot/vg"
-	"gonum.org/v1/plot/vg/draw"
 
 	"rundown/analysis/rate"
 )
@@ -16,11 +15,8 @@ type Floor struct {
 	Tau, Sigma []float64 // of equal length: averaging times in s, fractional rate
 }
 
-// perDay is a rate of one part per million in seconds a day.
-const perDay = 0.0864
-
 // Stability draws the Allan deviation against averaging time on logarithmic
-// axes, in parts per million and in seconds a day, with its 95 % band, the
+// axes, in seconds a day and in parts per million, with its 95 % band, the
 // floor that the scatter of the beats sets, and any further floors.
 func Stability(h Heading, stabilities []rate.Stability, floors ...Floor) *Figure {
 	for _, f := range floors {
@@ -28,58 +24,55 @@ func Stability(h Heading, stabilities []rate.Stability, floors ...Floor) *Figure
 			panic("chart: a floor with times and deviations of unequal number")
 		}
 	}
-	f := newFigure("Stability: Allan deviation against averaging time", h)
 	shown := drawable(stabilities)
 	floors = append([]Floor{scatterFloor(shown)}, floors...)
 	times, values := stabilitySpans(shown, floors)
-	p := newPanel(times, values)
-	p.plot.X.Scale, p.plot.Y.Scale = plot.LogScale{}, plot.LogScale{}
-	p.bottom = axis{"averaging time", logTimes(times)}
-	p.left = axis{"Allan deviation (parts per million)", logTicks(values)}
-	p.right = axis{"as a rate (s/day)", logTicks(span{values.lo * perDay, values.hi * perDay})}
-	for i := range p.right.ticks {
-		p.right.ticks[i].Value /= perDay
-	}
-	p.plot.Add(grid{p.bottom.ticks, p.left.ticks})
-	f.rows = [][]*panel{{p}}
+	p := &Panel{X: logTimes(times), Y: logAxis("Allan deviation (s/day)", values)}
+	p.X.Unit, p.Y.Unit = "s", "s/day"
+	right := logAxis("parts per million", span{values.lo * 1e6 / day, values.hi * 1e6 / day})
+	p.Right = &right
+	f := newFigure("Stability: Allan deviation against averaging time", h, p)
 	if len(shown) == 0 {
-		p.banner = "the run is too short"
+		p.Banner = "the run is too short"
 		return f
 	}
-	band, curve := confidenceBand{shown}, deviations{shown}
-	p.plot.Add(band, curve)
-	f.explain(curve, "this run")
-	f.explain(band, "95 % band")
-	for i, fl := range floors {
-		if side := fl.beyond(values); side != "" {
-			f.note("The floor of the " + safe(fl.Name) + " lies " + side + " the scale.")
-			continue
+	run := Series{Name: "this run", Bounds: Interval, Band: &pale, Ink: dark, Width: 1, Mark: Dot, Size: 2}
+	log := func(v float64) float64 { return math.Log10(max(v*day, values.lo*1e-3)) } // has no place for 0
+	for _, s := range shown {
+		low, high := s.AllanLow, s.AllanHigh
+		if !finite(low) || !finite(high) {
+			low, high = s.Allan, s.Allan
 		}
-		l := floorLine{fl, [][]vg.Length{{5, 2}, {1.5, 1.5}, {6, 2, 1.5, 2}}[i%3]}
-		p.plot.Add(l)
-		f.explain(l, "floor: "+safe(fl.Name))
+		run.X, run.Y = append(run.X, math.Log10(s.Tau)), append(run.Y, log(s.Allan))
+		run.Low, run.High = append(run.Low, log(low)), append(run.High, log(high))
+	}
+	p.Series = append(p.Series, run)
+	for i, fl := range floors {
+		s := fl.series()
+		s.Dash = [][]float64{{5, 2}, {1.5, 1.5}, {6, 2, 1.5, 2}}[i%3]
+		switch {
+		case len(s.Y) == 0: // not known
+		case slices.Max(s.Y) < p.Y.Low:
+			f.note("The floor of the " + safe(fl.Name) + " lies below the scale.")
+		case slices.Min(s.Y) > p.Y.High:
+			f.note("The floor of the " + safe(fl.Name) + " lies above the scale.")
+		default:
+			p.Series = append(p.Series, s)
+		}
 	}
 	f.note("The lower a point, the less the rate changes from one stretch of that length to the next. A floor is the least that could have been measured.")
 	return f
 }
 
-// beyond is "below" or "above" where all of a floor lies there of the values
-// shown, in parts per million.
-func (f Floor) beyond(shown span) string {
-	low, high := math.Inf(1), math.Inf(-1)
-	for _, s := range f.Sigma {
-		if s > 0 && finite(s) {
-			low, high = min(low, s*1e6), max(high, s*1e6)
+// series is the floor as a line, where a logarithmic axis can show it.
+func (f Floor) series() Series {
+	s := Series{Name: "floor: " + safe(f.Name), Ink: rust, Width: 0.8}
+	for i, t := range f.Tau {
+		if v := f.Sigma[i]; t > 0 && v > 0 && finite(t) && finite(v) {
+			s.X, s.Y = append(s.X, math.Log10(t)), append(s.Y, math.Log10(v*day))
 		}
 	}
-	switch {
-	case low > high: // none is known
-	case high < shown.lo:
-		return "below"
-	case low > shown.hi:
-		return "above"
-	}
-	return ""
+	return s
 }
 
 // scatterFloor is the floor that comes with the stabilities.
@@ -102,12 +95,12 @@ func drawable(ss []rate.Stability) []rate.Stability {
 	return kept
 }
 
-// stabilitySpans are the ranges of the axes, values in parts per million: all
+// stabilitySpans are the ranges of the axes, values in seconds a day: all
 // deviations with their intervals, and of the floors what lies within a decade
 // below.
 func stabilitySpans(ss []rate.Stability, floors []Floor) (times, values span) {
 	if len(ss) == 0 {
-		return span{1, hour}, span{0.1, 100}
+		return span{1, hour}, span{0.01, 10}
 	}
 	times, values = span{ss[0].Tau, ss[0].Tau}, span{ss[0].Allan, ss[0].Allan}
 	for _, s := range ss {
@@ -129,29 +122,31 @@ func stabilitySpans(ss []rate.Stability, floors []Floor) (times, values span) {
 		}
 	}
 	const room = 1.25
-	return span{times.lo / room, times.hi * room}, span{values.lo / room * 1e6, values.hi * room * 1e6}
+	return span{times.lo / room, times.hi * room}, span{values.lo / room * day, values.hi * room * day}
 }
 
-// logTicks labels the decades, and where they are few also 2 and 5.
-func logTicks(r span) []plot.Tick {
-	var ticks []plot.Tick
-	few := math.Log10(r.hi/r.lo) < 2
-	for decade := int(math.Floor(math.Log10(r.lo))); decade <= int(math.Ceil(math.Log10(r.hi))); decade++ {
-		unit := math.Pow(10, float64(decade))
+// logAxis is an axis of the decimal logarithms of a range of positive values:
+// the decades are labelled, where they are few also 2 and 5, and within one all.
+func logAxis(label string, r span) Axis {
+	a := Axis{Label: label, Kind: Log, Low: math.Log10(r.lo), High: math.Log10(r.hi)}
+	decades := a.High - a.Low
+	for decade := int(math.Floor(a.Low)); decade <= int(math.Ceil(a.High)); decade++ {
 		for m := 1; m < 10; m++ {
-			t := plot.Tick{Value: float64(m) * unit}
-			if m == 1 || few && (m == 2 || m == 5) {
-				t.Label = plain(t.Value, max(0, -decade))
+			t := plot.Tick{Value: float64(decade) + math.Log10(float64(m))}
+			if m == 1 || decades < 2.5 && (m == 2 || m == 5) || decades < 0.8 {
+				t.Label = plain(float64(m)*math.Pow(10, float64(decade)), max(0, -decade))
 			}
-			ticks = append(ticks, t)
+			if a.span().contains(t.Value) {
+				a.Ticks = append(a.Ticks, t)
+			}
 		}
 	}
-	return within(ticks, r)
+	return a
 }
 
-// logTimes labels averaging times as people say them.
-func logTimes(r span) []plot.Tick {
-	var ticks []plot.Tick
+// logTimes is a logarithmic axis of averaging times, as people say them.
+func logTimes(r span) Axis {
+	a := Axis{Label: "averaging time", Kind: Log, Low: math.Log10(r.lo), High: math.Log10(r.hi)}
 	for _, unit := range []struct {
 		size float64
 		name string
@@ -159,95 +154,16 @@ func logTimes(r span) []plot.Tick {
 	}{{0.001, "ms", 1000}, {1, "s", 30}, {minute, "min", 30}, {hour, "h", 20}, {day, "d", 1000}} {
 		for decade := 1.0; decade < unit.most; decade *= 10 {
 			for _, m := range []float64{1, 2, 5} {
-				if n := m * decade; n < unit.most {
-					ticks = append(ticks, plot.Tick{Value: n * unit.size, Label: plain(n, 0) + " " + unit.name})
+				if n := m * decade; n < unit.most && r.contains(n*unit.size) {
+					a.Ticks = append(a.Ticks, plot.Tick{Value: math.Log10(n * unit.size), Label: plain(n, 0) + " " + unit.name})
 				}
 			}
 		}
 	}
-	ticks = within(ticks, r)
-	if len(ticks) <= mostTimes {
-		return ticks
-	}
-	for i, t := range ticks {
-		if t.Label[0] != '1' {
-			ticks[i].Label = ""
+	for i, t := range a.Ticks {
+		if len(a.Ticks) > mostTimes && t.Label[0] != '1' {
+			a.Ticks[i].Label = ""
 		}
 	}
-	return ticks
-}
-
-// confidenceBand fills the intervals of the stabilities that have one.
-type confidenceBand struct{ stabilities []rate.Stability }
-
-// Plot implements plot.Plotter.
-func (b confidenceBand) Plot(c draw.Canvas, p *plot.Plot) {
-	var top, outline []vg.Point
-	for _, s := range b.stabilities {
-		if finite(s.AllanLow) && finite(s.AllanHigh) {
-			top = append(top, logPoint(&c, p, s.Tau, s.AllanHigh))
-			outline = append(outline, logPoint(&c, p, s.Tau, s.AllanLow))
-		}
-	}
-	for i := len(top) - 1; i >= 0; i-- {
-		outline = append(outline, top[i])
-	}
-	c.FillPolygon(pale, c.ClipPolygonXY(outline))
-}
-
-// Thumbnail implements plot.Thumbnailer.
-func (b confidenceBand) Thumbnail(c *draw.Canvas) { fillBox(c, pale) }
-
-// deviations draws points and a line through them.
-type deviations struct{ stabilities []rate.Stability }
-
-// Plot implements plot.Plotter.
-func (s deviations) Plot(c draw.Canvas, p *plot.Plot) {
-	var pts []vg.Point
-	for _, d := range s.stabilities {
-		pts = append(pts, logPoint(&c, p, d.Tau, d.Allan))
-	}
-	c.StrokeLines(stroke(dark, 1), pts)
-	for _, at := range pts {
-		c.DrawGlyph(draw.GlyphStyle{Color: dark, Radius: 2, Shape: draw.CircleGlyph{}}, at)
-	}
-}
-
-// Thumbnail implements plot.Thumbnailer.
-func (s deviations) Thumbnail(c *draw.Canvas) {
-	c.StrokeLine2(stroke(dark, 1), c.Min.X, c.Center().Y, c.Max.X, c.Center().Y)
-	c.DrawGlyph(draw.GlyphStyle{Color: dark, Radius: 2, Shape: draw.CircleGlyph{}}, c.Center())
-}
-
-// floorLine draws a floor, dashed.
-type floorLine struct {
-	Floor
-	dashes []vg.Length
-}
-
-// Plot implements plot.Plotter.
-func (l floorLine) Plot(c draw.Canvas, p *plot.Plot) {
-	var pts []vg.Point
-	for i, t := range l.Tau {
-		if s := l.Sigma[i]; t > 0 && s > 0 && finite(t) && finite(s) {
-			pts = append(pts, logPoint(&c, p, t, s))
-		}
-	}
-	c.StrokeLines(l.style(), c.ClipLinesXY(pts)...)
-}
-
-// Thumbnail implements plot.Thumbnailer.
-func (l floorLine) Thumbnail(c *draw.Canvas) {
-	c.StrokeLine2(l.style(), c.Min.X, c.Center().Y, c.Max.X, c.Center().Y)
-}
-
-func (l floorLine) style() draw.LineStyle {
-	return draw.LineStyle{Color: rust, Width: 0.8, Dashes: l.dashes}
-}
-
-// logPoint is the place of a deviation; one that is not positive lies far
-// below the frame.
-func logPoint(c *draw.Canvas, p *plot.Plot, tau, sigma float64) vg.Point {
-	x, y := p.Transforms(c)
-	return vg.Point{X: x(tau), Y: y(max(sigma*1e6, p.Y.Min*1e-3))}
+	return a
 }

@@ -5,22 +5,15 @@ import (
 	"unicode"
 	"unicode/utf8"
 
-	"golang.org/x/image/font/sfnt"
-	"gonum.org/v1/plot/font"
+	"gonum.org/v1/plot/text"
 	"gonum.org/v1/plot/vg"
-	"gonum.org/v1/plot/vg/draw"
 )
 
-// safe makes one line of any text: whatever can't be printed, or the font has
-// no letter for, becomes a question mark. The result is valid UTF-8.
+// safe makes one line of any text: whatever can't be printed becomes a question
+// mark. The result is valid UTF-8.
 func safe(s string) string {
-	f := font.DefaultCache.Lookup(face(textSize), textSize)
-	var buf sfnt.Buffer
 	return strings.Map(func(r rune) rune {
 		if r == utf8.RuneError || !unicode.IsPrint(r) {
-			return '?'
-		}
-		if i, err := f.Face.GlyphIndex(&buf, r); err != nil || i == 0 {
 			return '?'
 		}
 		return r
@@ -34,7 +27,7 @@ func arborName(s string) string {
 
 // cut shortens s to a width by leaving out its middle, since names of
 // recordings differ at either end.
-func cut(s string, sty draw.TextStyle, width vg.Length) string {
+func cut(s string, sty text.Style, width vg.Length) string {
 	if sty.Width(s) <= width {
 		return s
 	}
@@ -53,10 +46,10 @@ func cut(s string, sty draw.TextStyle, width vg.Length) string {
 
 // wrap breaks s between words into lines no wider than width. A word that is
 // wider stands alone, cut.
-func wrap(s string, sty draw.TextStyle, width vg.Length) []string {
+func wrap(s string, sty text.Style, width vg.Length) []string {
 	var lines []string
 	line := ""
-	for _, word := range strings.Fields(s) {
+	for _, word := range strings.Split(s, " ") { // spaces within a figure don't break
 		longer := strings.TrimSpace(line + " " + word)
 		if line != "" && sty.Width(longer) > width {
 			lines = append(lines, line)

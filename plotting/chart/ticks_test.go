@@ -1,13 +1,10 @@
 package chart
 
 import (
-	"math"
 	"slices"
 	"testing"
 
 	"gonum.org/v1/plot"
-
-	"rundown/analysis/rate"
 )
 
 // labelled lists the labels of an axis.
@@ -40,9 +37,9 @@ func TestElapsedAxis(t *testing.T) {
 		{8 * day, "elapsed time (days)", []string{"0", "1", "2", "3", "4", "5", "6", "7", "8"}},
 		{90 * day, "elapsed time (days)", []string{"0", "10", "20", "30", "40", "50", "60", "70", "80", "90"}},
 	} {
-		a := elapsedAxis(0, c.length, mostTimes)
-		if got := labelled(a.ticks); a.label != c.label || !slices.Equal(got, c.ticks) {
-			t.Errorf("%g s: %q %q, want %q %q", c.length, a.label, got, c.label, c.ticks)
+		a := elapsedAxis(span{0, c.length}, mostTimes)
+		if got := labelled(a.Ticks); a.Label != c.label || !slices.Equal(got, c.ticks) {
+			t.Errorf("%g s: %q %q, want %q %q", c.length, a.Label, got, c.label, c.ticks)
 		}
 	}
 }
@@ -60,8 +57,8 @@ func TestValueAxis(t *testing.T) {
 		{161, 294, false, []string{"180", "200", "220", "240", "260", "280"}},
 		{-1e9, 1e9, false, []string{"−1000000000", "−500000000", "0", "500000000", "1000000000"}},
 	} {
-		a := valueAxis("", c.lo, c.hi, mostValues, c.signed)
-		if got := labelled(a.ticks); !slices.Equal(got, c.ticks) {
+		a := valueAxis("", span{c.lo, c.hi}, mostValues, c.signed)
+		if got := labelled(a.Ticks); !slices.Equal(got, c.ticks) {
 			t.Errorf("%g to %g: %q, want %q", c.lo, c.hi, got, c.ticks)
 		}
 	}
@@ -72,11 +69,11 @@ func TestValueAxis(t *testing.T) {
 func TestValueAxisOfAnyRange(t *testing.T) {
 	for width := 1e-6; width < 1e6; width *= 1.3 {
 		for _, lo := range []float64{0, -width / 3, 7.7 * width, -123.4 * width} {
-			a := valueAxis("", lo, lo+width, mostValues, true)
-			if n := len(labelled(a.ticks)); n < 2 || n > mostValues {
+			a := valueAxis("", span{lo, lo + width}, mostValues, true)
+			if n := len(labelled(a.Ticks)); n < 2 || n > mostValues {
 				t.Errorf("%g to %g: %d labels", lo, lo+width, n)
 			}
-			for _, tick := range a.ticks {
+			for _, tick := range a.Ticks {
 				if tick.Value < lo-1e-6*width || tick.Value > lo+width*(1+1e-6) {
 					t.Errorf("%g to %g: tick at %g", lo, lo+width, tick.Value)
 				}
@@ -85,56 +82,23 @@ func TestValueAxisOfAnyRange(t *testing.T) {
 	}
 }
 
-func TestTimesInWords(t *testing.T) {
-	for _, c := range []struct {
-		s    float64
-		want string
-	}{
-		{0.5, "0.5 s"}, {1, "1 s"}, {60, "60 s"}, {150, "2 min 30 s"}, {600, "10 min"},
-		{hour, "1 h"}, {3*hour + 40*minute, "3 h 40 min"}, {2*hour - 10, "2 h"}, {2*day + 3*hour, "2 d 3 h"}, {8 * day, "8 d"},
-	} {
-		if got := lasting(c.s); got != c.want {
-			t.Errorf("lasting(%g) = %q, want %q", c.s, got, c.want)
-		}
-	}
+func TestClock(t *testing.T) {
 	if got := clock(3*hour + 12*minute + 5.4); got != "3:12:05" {
 		t.Errorf("clock: %q", got)
 	}
 }
 
-func TestValuesInWords(t *testing.T) {
-	for _, c := range []struct {
-		v    rate.Value
-		want string
-	}{
-		{rate.Value{X: 2.314, SE: 0.052}, "+2.31 ± 0.05"},
-		{rate.Value{X: -12.3, SE: 1.4}, "−12 ± 1"},
-		{rate.Value{X: 0.0001, SE: 0.2}, "0.0 ± 0.2"},
-		{rate.Value{X: 3.14159, SE: math.NaN()}, "+3.1"},
-		{rate.Value{X: 3.14159, SE: 0}, "+3.1"},
-	} {
-		if got := withError(c.v); got != c.want {
-			t.Errorf("withError(%v) = %q, want %q", c.v, got, c.want)
-		}
-	}
-	for v, want := range map[float64]string{999: "999", 18000: "18 000", 1234567: "1 234 567"} {
-		if got := grouped(v); got != want {
-			t.Errorf("grouped(%g) = %q, want %q", v, got, want)
-		}
-	}
-}
-
 func TestLogTicks(t *testing.T) {
-	if got, want := labelled(logTicks(span{0.05, 3000})), []string{"0.1", "1", "10", "100", "1000"}; !slices.Equal(got, want) {
+	if got, want := labelled(logAxis("", span{0.05, 3000}).Ticks), []string{"0.1", "1", "10", "100", "1000"}; !slices.Equal(got, want) {
 		t.Errorf("decades: %q, want %q", got, want)
 	}
-	if got, want := labelled(logTicks(span{0.3, 3})), []string{"0.5", "1", "2"}; !slices.Equal(got, want) {
+	if got, want := labelled(logAxis("", span{0.3, 3}).Ticks), []string{"0.5", "1", "2"}; !slices.Equal(got, want) {
 		t.Errorf("within a decade: %q, want %q", got, want)
 	}
-	if got, want := labelled(logTimes(span{50, 4000})), []string{"1 min", "2 min", "5 min", "10 min", "20 min", "1 h"}; !slices.Equal(got, want) {
+	if got, want := labelled(logTimes(span{50, 4000}).Ticks), []string{"1 min", "2 min", "5 min", "10 min", "20 min", "1 h"}; !slices.Equal(got, want) {
 		t.Errorf("times: %q, want %q", got, want)
 	}
-	if got, want := labelled(logTimes(span{0.9, 1.1 * day})), []string{"1 s", "10 s", "1 min", "10 min", "1 h", "10 h", "1 d"}; !slices.Equal(got, want) {
+	if got, want := labelled(logTimes(span{0.9, 1.1 * day}).Ticks), []string{"1 s", "10 s", "1 min", "10 min", "1 h", "10 h", "1 d"}; !slices.Equal(got, want) {
 		t.Errorf("times over a day: %q, want %q", got, want)
 	}
 }

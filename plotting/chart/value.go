@@ -1,12 +1,12 @@
 package chart
 
 import (
-	"fmt"
 	"math"
 	"strconv"
 	"strings"
 
-	"rundown/analysis/rate"
+	"rundown/analysis"
+	"rundown/analysis/prose"
 )
 
 // valueStep is the smallest of 1, 2 and 5 times a power of ten that puts no
@@ -25,14 +25,15 @@ func valueStep(lo, hi float64, most int) step {
 
 // valueAxis is an axis with round values from lo to hi, no more than most of
 // them labelled. Signed values carry a plus where they are positive.
-func valueAxis(label string, lo, hi float64, most int, signed bool) axis {
+func valueAxis(label string, r span, most int, signed bool) Axis {
+	lo, hi := r.lo, r.hi
 	s := valueStep(lo, hi, most)
 	write := plain
 	if signed {
 		write = plus
 	}
 	places := decimals(s.major)
-	return axis{label: label, ticks: spread(lo, hi, s, func(v float64) string { return write(v, places) })}
+	return Axis{Label: label, Low: lo, High: hi, Signed: signed, Ticks: spread(lo, hi, s, func(v float64) string { return write(v, places) })}
 }
 
 // decimals is how many places after the point a step needs.
@@ -58,21 +59,13 @@ func plus(v float64, places int) string {
 	return s
 }
 
-// withError writes a signed value and its standard error, as far as the error
-// leaves digits of meaning: "+2.31 ± 0.05".
-func withError(v rate.Value) string {
-	if !(v.SE > 0) || math.IsInf(v.SE, 0) {
-		return plus(v.X, 1)
-	}
-	places := min(decimals(v.SE), 6)
-	return fmt.Sprintf("%s ± %s", plus(v.X, places), plain(v.SE, places))
+// withError writes a signed figure and its standard error in a unit.
+func withError(x, se float64, unit string) string {
+	return prose.SignedWithError(analysis.Number(x), analysis.Number(se), unit)
 }
 
-// grouped writes a whole number with its thousands apart.
-func grouped(v float64) string {
-	s := strconv.FormatFloat(v, 'f', 0, 64)
-	for i := len(s) - 3; i > 0; i -= 3 {
-		s = s[:i] + " " + s[i:]
-	}
-	return s
-}
+// count writes a number of things: "1 window", "3 windows".
+func count(n int, thing string) string { return prose.Count(n, thing, thing+"s") }
+
+// lasting writes a length of time in seconds: "3 h 40 min".
+func lasting(s float64) string { return prose.Span(analysis.Number(s)) }

@@ -22,6 +22,7 @@ import (
 	"github.com/chromedp/chromedp/kb"
 
 	"rundown/analysis/export"
+	"rundown/plotting/chart"
 )
 
 // chromium is the browser that the tests share, nil before the first of them.
@@ -206,7 +207,7 @@ func TestChartsInABrowser(t *testing.T) {
 	ctx := browser(t)
 	run(t, ctx, chromedp.EmulateViewport(1200, 900), chromedp.Navigate(save(t, r)))
 
-	const charts = 6 // rate, amplitude, period, beat error, map, stability
+	const charts = 7 // rate, amplitude, period, beat error, hesitations, map, stability
 	if n := value[int](t, ctx, `document.querySelectorAll(".drawn").length`); n != charts {
 		t.Errorf("%d charts are drawn, want %d", n, charts)
 	}
@@ -270,7 +271,7 @@ func TestSoundsInABrowser(t *testing.T) {
 // Beside the page or missing: a sound that is not in the page itself.
 func TestSoundsBesideThePage(t *testing.T) {
 	r := sampleRun(t, 40, 2, "clock.wav")
-	r.Pictures = append(r.Pictures, Picture{"turn-2-third-arbor", make([]byte, sizeLimit)}) // leaves no room for sounds
+	r.Pictures = append(r.Pictures, Picture{"turn-2-third-arbor", r.Pictures[0].Figure, make([]byte, sizeLimit)}) // leaves no room for sounds
 	ctx := browser(t)
 	run(t, ctx, chromedp.Navigate(save(t, r)), chromedp.Evaluate(`for (const a of document.querySelectorAll("audio")) { a.preload = "auto"; a.load(); }`, nil))
 	until(t, ctx, `document.querySelector("#event-1 audio").duration === 1`)
@@ -352,4 +353,37 @@ func heightOf(ctx context.Context, selector string) (int64, error) {
 		return 0, err
 	}
 	return box.Height, nil
+}
+
+// With events by the thousand the lanes and the sizes of hesitations are drawn,
+// can be zoomed, and tell what lies under the pointer.
+func TestThousandsOfHesitationsInABrowser(t *testing.T) {
+	r := sampleRun(t, 8*60, 3, "night.wav")
+	for len(r.Events) < 3000 {
+		ev := r.Events[len(r.Events)%400]
+		ev.Start += 7
+		r.Events = append(r.Events, ev)
+	}
+	slices.SortStableFunc(r.Events, inTime)
+	show := sampleCharts(r, "night.wav")
+	for i, p := range r.Pictures {
+		switch p.Role {
+		case "rate":
+			r.Pictures[i].Figure = chart.Rate(show)
+		case "hesitations":
+			r.Pictures[i].Figure = chart.Hesitations(show, nil, chart.Turn{Arbor: "escape wheel", Beats: 30, Teeth: 15})
+		}
+	}
+	ctx := browser(t)
+	run(t, ctx, chromedp.EmulateViewport(1200, 900), chromedp.Navigate(save(t, r)))
+	if n := value[int](t, ctx, `document.querySelectorAll("#figure-hesitations .uplot, #figure-rate .uplot").length`); n != 4 {
+		t.Errorf("%d panels, want rate and lanes, sizes by time and by place", n)
+	}
+	at := plotOf(t, ctx, "hesitations")
+	run(t, ctx, chromedp.MouseEvent(input.MouseMoved, at.X+at.W/2, at.Y+at.H/2))
+	until(t, ctx, `/^At (3 h 5|4 h 0).*: late .* ms$/.test(document.querySelector("#figure-hesitations .readout").textContent)`)
+	run(t, ctx, drag([2]float64{at.X + at.W/4, at.Y + at.H/2}, [2]float64{at.X + at.W/2, at.Y + at.H/2}))
+	if got := shownSpan(t, ctx, "hesitations"); got < 7000 || got > 7400 {
+		t.Errorf("dragged over a quarter of eight hours, the chart shows %v s", got)
+	}
 }

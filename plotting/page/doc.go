@@ -5,8 +5,8 @@
 //
 //  1. the questions that a maker asks are answered from the summary, in the
 //     words of package prose (answer.go, parts.go, width.go);
-//  2. the charts that can be read closely get their points, few enough to keep
-//     the file small (data.go, turns.go); their pictures stay in the page for
+//  2. the charts that can be read closely go in as they were prepared, few enough points to keep
+//     the file small (data.go); their pictures stay in the page for
 //     print and for readers without scripts;
 //  3. events get their sounds (table.go, sound.go): the most telling ones within the
 //     file, as far as there is room, the others beside it;

@@ -13,9 +13,9 @@ import (
 
 	"rundown/analysis"
 	"rundown/analysis/beat"
+	"rundown/analysis/fault"
 	"rundown/analysis/prose"
 	"rundown/analysis/rate"
-	"rundown/plotting/chart"
 )
 
 func write(t testing.TB, r Run) string {
@@ -32,7 +32,7 @@ func TestReportAnswersTheQuestions(t *testing.T) {
 	text := write(t, r)
 	for _, want := range []string{
 		prose.Finding(&r.Summary), prose.Running(&r.Summary), prose.Held(&r.Summary), prose.InBeat(&r.Summary), prose.Advice(&r.Summary),
-		"Where is the stable band", "escape wheel, one turn", "How far can these figures be trusted", "One turn of the escape wheel",
+		"Where is the stable band", "escape wheel, one turn", "How far can these figures be trusted", "in one turn of the escape wheel",
 	} {
 		if !strings.Contains(text, strings.NewReplacer("'", "&#39;", "+", "&#43;").Replace(want)) {
 			t.Errorf("the report does not say %q", want)
@@ -71,7 +71,7 @@ func TestNightFitsIntoTheLimit(t *testing.T) {
 		}
 	}
 	for i := range 8 {
-		r.Pictures = append(r.Pictures, Picture{"turn-" + strconv.Itoa(i) + "-arbor", make([]byte, 40_000)})
+		r.Pictures = append(r.Pictures, Picture{"turn-" + strconv.Itoa(i) + "-arbor", r.Pictures[0].Figure, make([]byte, 40_000)})
 	}
 	text := write(t, r)
 	if len(text) > sizeLimit {
@@ -137,11 +137,11 @@ func TestRunWithHardlyAnyFigures(t *testing.T) {
 		w.Amplitude, w.BeatError, w.Rate, w.Smoothed, w.Heard = none, none, none, none, 0
 	}
 	r.Band, r.StableBand = nil, analysis.StableBand{Tolerance: 10}
-	r.Grid, r.Stabilities, r.Pictures, r.Events, r.Recurrences = chart.NewGrid(30), nil, nil, nil, nil
-	r.Charts.Band, r.Charts.Events = nil, nil
+	r.Stabilities, r.Events, r.Recurrences = nil, nil, nil
+	r.Pictures = samplePictures(t, r, "clock.wav", fault.Map{Columns: 30})
 	r.BeatError = analysis.BeatError{Mean: analysis.None(), SE: analysis.None()}
-	if text := write(t, r); strings.Contains(text, "id=\"figure-map\"") {
-		t.Error("an empty map is shown")
+	if text := write(t, r); strings.Contains(text, "data-chart=\"map\"") {
+		t.Error("an empty map is drawn closely")
 	}
 }
 
@@ -196,17 +196,6 @@ func TestContrast(t *testing.T) {
 				t.Errorf("%s on %s has contrast %.2f", text, behind, c)
 			}
 		}
-	}
-}
-
-func TestCell(t *testing.T) {
-	for x, want := range map[float64]byte{0: 128, 1: 228, -1: 28, 9: 255, -9: 1} {
-		if got := cell(x); got != want {
-			t.Errorf("cell(%v) = %d, want %d", x, got, want)
-		}
-	}
-	if cell(math.NaN()) != 0 {
-		t.Error("a beat that was not heard has a deviation")
 	}
 }
 

@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"fmt"
 	"io"
-	"math"
 	"path/filepath"
 
 	"rundown/analysis/beat"
@@ -17,7 +16,8 @@ import (
 type Pair struct {
 	*compare.Comparison
 	BeforeRun, AfterRun chart.Run
-	Picture             []byte // the comparison drawn, PNG
+	Figure              *chart.Figure // of chart.Compare
+	Picture             []byte        // it as PNG
 }
 
 // pairView is what its template shows.
@@ -59,13 +59,16 @@ func newPairView(p Pair) *pairView {
 			{"Compared at equal", aligned(p.Alignment)}, {"Each window", prose.Span(p.Before.Window)},
 		},
 		Curves: &figure{Role: "pair", Title: "Rate of both runs against elapsed time", Picture: embedded("image/png", p.Picture), Close: true,
-			Alt: "Rate of both runs against elapsed time. " + withoutFolders(p.Headline, paths),
-			How: "Where the curves part by more than their pale bands, the runs differ there. Solid and dark is before, dashed is after."},
+			Alt:   "Rate of both runs against elapsed time. " + withoutFolders(p.Headline, paths),
+			How:   "Where the curves part by more than their pale bands, the runs differ there. Solid and dark is before, dashed is after.",
+			chart: p.panel(chart.ComparedRates)},
 		Difference: &figure{Role: "difference", Title: "Difference of the rates, after minus before", Close: true,
-			How: "At zero the runs agree. Above it, the movement gains more after than before."},
+			How:   "At zero the runs agree. Above it, the movement gains more after than before.",
+			chart: p.panel(chart.ComparedDifference)},
 	}
 	v.frame = newFrame(fmt.Sprintf("%s and %s compared", v.Before, v.After))
-	v.Data = pairData(p)
+	curves := p.Figure.Panels[chart.ComparedRates]
+	v.Data = newData(curves.X.High, map[string]*figure{"pair": v.Curves, "difference": v.Difference})
 	for i := range p.Metrics {
 		m := &p.Metrics[i]
 		v.Rows = append(v.Rows, m.Row())
@@ -110,35 +113,7 @@ func countOf(events []beat.Event, kind beat.Kind) int {
 	return n
 }
 
-// pairData are the curves of both runs and their difference.
-func pairData(p Pair) data {
-	before, after := chart.RateData(p.BeforeRun, mostPoints), chart.RateData(p.AfterRun, mostPoints)
-	d := data{Stops: []figures{}, Events: []mark{}, Charts: map[string]curve{
-		"before": newCurve(before), "after": newCurve(after), "difference": differenceCurve(p.Differences),
-	}}
-	for _, r := range []chart.Run{p.BeforeRun, p.AfterRun} {
-		if n := len(r.Windows); n > 0 {
-			d.End = max(d.End, r.Windows[n-1].End)
-		}
-	}
-	return d
-}
-
-// differenceCurve thins the differences by averaging neighbours.
-func differenceCurve(ds []compare.Difference) curve {
-	c := curve{Label: "B − A (s/day)", Unit: "s/day", Signed: true, Low: -0.5, High: 0.5, Time: figures{}, X: figures{}, SE: rough{}}
-	each := 1 + (len(ds)-1)/mostPoints
-	for i := 0; i < len(ds); i += each {
-		var t, x, variance float64
-		group := ds[i:min(i+each, len(ds))]
-		for _, d := range group {
-			t, x, variance = t+d.Time, x+d.Rate, variance+d.SE*d.SE
-		}
-		n := float64(len(group))
-		c.Time, c.X, c.SE = append(c.Time, t/n), append(c.X, x/n), append(c.SE, math.Sqrt(variance)/n)
-		if v := x / n; !math.IsNaN(v) {
-			c.Low, c.High = min(c.Low, v*1.1), max(c.High, v*1.1)
-		}
-	}
-	return c
+// panel is one panel of the comparison as a figure of its own.
+func (p Pair) panel(which int) *chart.Figure {
+	return &chart.Figure{Title: p.Figure.Title, Panels: p.Figure.Panels[which : which+1]}
 }

@@ -12,6 +12,8 @@ import (
 
 	"rundown/analysis"
 	"rundown/analysis/compare"
+	"rundown/analysis/rate"
+	"rundown/plotting/chart"
 )
 
 // samplePair is two runs of different length, the second of a hostile name.
@@ -30,11 +32,13 @@ func samplePair(t testing.TB) Pair {
 			},
 			Notes: []string{"nights/before.wav and nights/<b>after.wav have different clocks."},
 		},
-		BeforeRun: a.Charts, AfterRun: b.Charts, Picture: a.Pictures[0].PNG,
+		BeforeRun: sampleCharts(a, "before.wav"), AfterRun: sampleCharts(b, "after.wav"), Picture: a.Pictures[0].PNG,
 	}
+	var differences []chart.Difference
 	for i := range 40 {
-		p.Differences = append(p.Differences, compare.Difference{Time: 60 * (float64(i) + 0.5), Rate: math.Sin(float64(i) / 5), SE: 0.3})
+		differences = append(differences, chart.Difference{Time: 60 * (float64(i) + 0.5), Rate: rate.Value{X: math.Sin(float64(i) / 5), SE: 0.3}})
 	}
+	p.Figure = chart.Compare(p.BeforeRun, p.AfterRun, differences)
 	return p
 }
 
@@ -81,7 +85,7 @@ func TestCompareInABrowser(t *testing.T) {
 	if got := shownSpan(t, ctx, "pair"); math.Abs(got-705) > 20 {
 		t.Errorf("dragged over a quarter of the runs, the chart shows %v s", got)
 	}
-	until(t, ctx, `/^At .*: before .* s\/day, after .* s\/day$/.test(document.querySelector("#figure-pair .readout").textContent)`)
+	until(t, ctx, `/^At .*: A .* ± .* s\/day; A: before.wav .* s\/day; B .* ± .* s\/day; B: after.wav .* s\/day$/.test(document.querySelector("#figure-pair .readout").textContent)`)
 	if text := value[string](t, ctx, `document.body.innerText`); strings.Contains(text, "NaN") {
 		t.Error("the page shows NaN")
 	}

@@ -16,25 +16,19 @@ import (
 type Run struct {
 	*analysis.Result
 	Events   []beat.Event // in order of time; not necessarily all of them
-	Charts   chart.Run    // what the charts show
 	Pictures []Picture    // the charts drawn
-	Grid     *chart.Grid  // the run by turns of the escape wheel; nil where that is not known
-	Teeth    int          // of the escape wheel, 0 where that is not known
 }
 
 // Picture is a chart as it is printed.
 type Picture struct {
-	Role string // as in the summary's files: "rate", "period", "amplitude", …
-	PNG  []byte
+	Role   string // as in the summary's files: "rate", "period", "amplitude", …
+	Figure *chart.Figure
+	PNG    []byte
 }
 
 const (
 	// sizeLimit is what a report may weigh in bytes: it is sent by mail.
 	sizeLimit = 2_900_000
-	// mostPoints is how many points a chart takes.
-	mostPoints = 2000
-	// mostCells is how many cells the map takes, a byte each.
-	mostCells = 200_000
 	// mostRows is how many events the table takes, and mostPrinted of how many
 	// of them are printed.
 	mostRows, mostPrinted = 1000, 60

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"path/filepath"
 	"testing"
 
 	"rundown/analysis"
@@ -20,7 +21,8 @@ func sampleRun(t testing.TB, windows, clips int, name string) Run {
 	t.Helper()
 	rng := rand.New(rand.NewPCG(uint64(windows), 7))
 	end := 60 * float64(windows)
-	r := Run{Result: &analysis.Result{AmplitudeKind: rate.Degrees, Faults: &fault.Collector{}}, Teeth: 15, Grid: chart.NewGrid(30)}
+	r := Run{Result: &analysis.Result{AmplitudeKind: rate.Degrees, Faults: &fault.Collector{}}}
+	turns := fault.Map{Columns: 30, Rows: windows * 10, TurnsPerRow: 1}
 	for i := range windows {
 		u := float64(i) / float64(windows)
 		smooth := 4 + 9*math.Exp(-12*u) - 70*math.Pow(u, 14)
@@ -39,7 +41,7 @@ func sampleRun(t testing.TB, windows, clips int, name string) Run {
 			start := float64(b) / 5
 			r.Events = append(r.Events, beat.Event{Kind: beat.Late, Beat: b, Start: start, End: start, Shift: 4e-3 * (1 + 0.1*rng.Float64())})
 		}
-		r.Grid.Add(b, float64(b)/5, deviation)
+		turns.Values = append(turns.Values, float32(deviation))
 	}
 	r.Events = append(r.Events, beat.Event{Kind: beat.Stop, Beat: int64(windows*300) - 1, Start: end - 0.5, End: end, Note: "to the end of the recording"})
 	if band, ok := rate.StableBand(r.Windows, 10); ok {
@@ -52,15 +54,41 @@ func sampleRun(t testing.TB, windows, clips int, name string) Run {
 		r.ClockFloor = append(r.ClockFloor, analysis.ClockFloor{Tau: tau, Sigma: 1e-8})
 		r.Stabilities = append(r.Stabilities, rate.Stability{Tau: tau, Allan: a, AllanLow: 0.8 * a, AllanHigh: 1.3 * a, AllanFloor: 1e-5 / math.Pow(tau, 1.5)})
 	}
-	r.Charts = chart.Run{Heading: chart.Heading{Name: name, Nominal: 18000}, Windows: r.Windows, Band: r.Band, Kind: rate.Degrees, Events: r.Events}
+	r.Pictures = samplePictures(t, r, name, turns)
+	return r
+}
+
+// samplePictures are charts of every kind, all with the picture of the rate.
+func samplePictures(t testing.TB, r Run, name string, turns fault.Map) []Picture {
+	t.Helper()
+	show := sampleCharts(r, name)
+	wheel := chart.Turn{Arbor: "escape wheel", Beats: 30, Teeth: 15, Turns: 100, Mean: make([]rate.Value, 30)}
+	var starts []float64
+	for row := range turns.Rows + 1 {
+		starts = append(starts, 6*float64(row))
+	}
+	pictures := []Picture{
+		{Role: "rate", Figure: chart.Rate(show)}, {Role: "period", Figure: chart.Period(show)},
+		{Role: "amplitude", Figure: chart.Amplitude(show)}, {Role: "beat-error", Figure: chart.BeatError(show)},
+		{Role: "beat", Figure: chart.Beat(show.Heading, nil, "the middle of the lift", "")},
+		{Role: "hesitations", Figure: chart.Hesitations(show, nil, wheel)},
+		{Role: "map", Figure: chart.Map(show.Heading, turns, starts, 15, nil)},
+		{Role: "stability", Figure: chart.Stability(show.Heading, r.Stabilities)},
+		{Role: "turn-1-escape-wheel", Figure: chart.Fold(show.Heading, wheel, nil)},
+	}
 	var png bytes.Buffer
-	if err := chart.Rate(r.Charts).WritePNG(&png); err != nil {
+	if err := pictures[0].Figure.WritePNG(&png); err != nil {
 		t.Fatal(err)
 	}
-	for _, role := range []string{"rate", "turn-1-escape-wheel"} {
-		r.Pictures = append(r.Pictures, Picture{role, png.Bytes()})
+	for i := range pictures {
+		pictures[i].PNG = png.Bytes()
 	}
-	return r
+	return pictures
+}
+
+// sampleCharts is what the charts of a run show.
+func sampleCharts(r Run, name string) chart.Run {
+	return chart.Run{Heading: chart.Heading{Name: filepath.Base(name), Nominal: 18000}, Windows: r.Windows, Band: r.Band, Kind: rate.Degrees, Events: r.Events}
 }
 
 func sampleSummary(r Run, name string, end float64) analysis.Summary {

@@ -45,7 +45,7 @@ func (v *view) marks(events []beat.Event) {
 	}
 	for _, ev := range events[:min(len(events), mostMarks)] {
 		v.Data.Events = append(v.Data.Events, mark{
-			Kind: ev.Kind, Beat: ev.Beat, Start: ev.Start, End: ev.End, Shift: 1e3 * ev.Shift,
+			Kind: ev.Kind, Beat: ev.Beat, Start: ev.Start, Shift: 1e3 * ev.Shift,
 			Row: rows[happening{ev.Kind, ev.Beat, ev.Start}],
 		})
 	}

@@ -95,7 +95,7 @@ func newView(r Run) *view {
 	v.answers(r)
 	v.Figures = newFigures(r)
 	v.Turns = turnFigures(r)
-	v.Data = newData(r)
+	v.Data = newData(r.end(), v.Figures)
 	v.table(r)
 	v.setSounds()
 	return v

@@ -1,0 +1,175 @@
+package chart
+
+import (
+	"fmt"
+	"math"
+	"math/cmplx"
+	"strings"
+
+	"gonum.org/v1/gonum/dsp/fourier"
+	"gonum.org/v1/plot/vg"
+
+	"rundown/analysis"
+	"rundown/analysis/prose"
+)
+
+// Portrait is the averaged sound of the beats about a moment of the run.
+type Portrait struct {
+	Title string   // "full wind", "middle", "near the end"
+	At    float64  // the moment, true seconds since the first sample
+	Sides [2]Sound // of a tick, of a tock
+}
+
+// Sound is the average of the sound of some beats of one side.
+type Sound struct {
+	Samples  []float64 // full scale ±1; empty where there are too few beats
+	Start    float64   // time of the first sample, s after the mark
+	Step     float64   // time from one sample to the next, s
+	Beats    int       // averaged
+	Contacts []Contact // in order of time
+}
+
+// Contact is a sound of the escapement within a beat.
+type Contact struct {
+	Name   string  // "unlocking", "impulse", "drop"; empty where that is not known
+	At, SE float64 // s after the mark; SE is 0 where it is not known
+}
+
+// rowHeight is what the portraits of one moment take in the picture.
+const rowHeight vg.Length = 150
+
+// Beat draws what a beat sounds like: a row for each moment, a panel for each
+// side, all aligned on the mark, with the contacts marked and their times. mark
+// says in words what the mark is, as in "the middle of the lift"; doubt is a
+// sentence that says why the lift could not be told, empty where it was.
+func Beat(h Heading, portraits []Portrait, mark, doubt string) *Figure {
+	f := newFigure("The sound of a beat", h)
+	f.columns = 2
+	f.height = 90 + rowHeight*vg.Length(max(len(portraits), 1))
+	if doubt != "" {
+		f.note("The lift was not told. " + doubt)
+	}
+	f.note("Time runs from " + mark + ". Each panel is the average of many beats; the two of a row share their scale, and rows do not.")
+	time := beatSpan(portraits)
+	for _, p := range portraits {
+		loudest := 1e-9
+		for _, s := range p.Sides {
+			for _, v := range s.Samples {
+				loudest = max(loudest, math.Abs(v))
+			}
+		}
+		for i, name := range []string{"tick", "tock"} {
+			f.Panels = append(f.Panels, p.Sides[i].panel(fmt.Sprintf("%s, %s (%s)", name, p.Title, clock(p.At)), time, loudest))
+		}
+	}
+	if len(portraits) == 0 {
+		none := Axis{High: 1}
+		f.Panels, f.columns = []*Panel{{X: none, Y: none, Banner: "no beat was heard"}}, 1
+		return f
+	}
+	for i := range f.Panels[0].Series {
+		f.Panels[0].Series[i].Name = []string{"sound", "envelope", "contact"}[i]
+	}
+	return f
+}
+
+// beatSpan is the range of time that all sounds lie in, in milliseconds.
+func beatSpan(portraits []Portrait) span {
+	all := span{math.Inf(1), math.Inf(-1)}
+	for _, p := range portraits {
+		for _, s := range p.Sides {
+			if n := len(s.Samples); n > 0 {
+				all = all.including(1e3 * s.Start).including(1e3 * (s.Start + float64(n)*s.Step))
+			}
+		}
+	}
+	if all.lo >= all.hi {
+		return span{-1, 1}
+	}
+	return all
+}
+
+// panel draws one sound against time in milliseconds, in hundredths of full
+// scale, with headroom for what is said of the contacts.
+func (s Sound) panel(title string, time span, loudest float64) *Panel {
+	const headroom = 1.9
+	p := &Panel{Title: title, X: valueAxis("ms", time, 9, true), Y: valueAxis("% of full scale", span{-108 * loudest, 100 * headroom * loudest}, 5, false)}
+	p.Y.Ticks = upTo(p.Y.Ticks, 100*loudest)
+	wave, hull := Series{Ink: middle, Width: 0.4}, Series{Ink: dark, Width: 0.9}
+	for i, v := range envelope(s.Samples) {
+		at := 1e3 * (s.Start + float64(i)*s.Step)
+		wave.X, wave.Y = append(wave.X, at), append(wave.Y, 100*s.Samples[i])
+		hull.X, hull.Y = append(hull.X, at), append(hull.Y, 100*v)
+	}
+	contacts := Series{Ink: rust, Width: 0.6, Dash: []float64{3, 1.5}}
+	p.Series = append(p.Series, wave, hull)
+	if len(s.Samples) == 0 {
+		p.Banner = "too few beats"
+		return p
+	}
+	p.Title += s.lift()
+	p.X.Label += ", mean of " + count(s.Beats, "beat")
+	for i, c := range s.Contacts {
+		at := 1e3 * c.At
+		contacts.X = append(contacts.X, at, at, at)
+		contacts.Y = append(contacts.Y, p.Y.Low, 105*loudest, math.NaN())
+		// What is said of each stands over it, one below the other.
+		half := 0.23 * time.width()
+		p.Labels = append(p.Labels, Label{X: span{time.lo + half, time.hi - half}.clamp(at), Y: 100 * loudest * (headroom - 0.13 - 0.23*float64(i%3)), Text: c.text()})
+	}
+	p.Series = append(p.Series, contacts)
+	return p
+}
+
+// text names the contact and its time.
+func (c Contact) text() string {
+	return strings.TrimSpace(c.Name + " " + withError(1e3*c.At, 1e3*c.SE, "ms"))
+}
+
+// lift is the time from unlocking to drop, where both are known.
+func (s Sound) lift() string {
+	var first, last *Contact
+	for i := range s.Contacts {
+		switch s.Contacts[i].Name {
+		case "unlocking":
+			first = &s.Contacts[i]
+		case "drop":
+			last = &s.Contacts[i]
+		}
+	}
+	if first == nil || last == nil {
+		return ""
+	}
+	lift, se := 1e3*(last.At-first.At), 1e3*math.Hypot(first.SE, last.SE)
+	return ", lift " + prose.WithError(analysis.Number(lift), analysis.Number(se), "ms")
+}
+
+// envelope is the size of the analytic signal: of the sound and its Hilbert
+// transform together (A. V. Oppenheim and R. W. Schafer, "Discrete-Time Signal
+// Processing", on complex sequences).
+func envelope(samples []float64) []float64 {
+	n := len(samples)
+	if n == 0 {
+		return nil
+	}
+	fft := fourier.NewCmplxFFT(n)
+	spectrum := make([]complex128, n)
+	for i, v := range samples {
+		spectrum[i] = complex(v, 0)
+	}
+	fft.Coefficients(spectrum, spectrum)
+	for i := range spectrum {
+		switch { // positive frequencies count twice, negative ones not at all
+		case i > 0 && 2*i < n:
+			spectrum[i] *= 2
+		case 2*i > n:
+			spectrum[i] = 0
+		}
+	}
+	fft.Sequence(spectrum, spectrum)
+	hull := make([]float64, n)
+	for i, v := range spectrum {
+		hull[i] = cmplx.Abs(v) / float64(n)
+	}
+	return hull
+}
