@@ -13,7 +13,9 @@ package analysis
 
 import (
 	"context"
+	"fmt"
 	"slices"
+	"time"
 
 	"rundown/analysis/beat"
 	"rundown/analysis/fault"
@@ -45,8 +47,9 @@ type Result struct {
 }
 
 // Run analyses a recording. The error is the source's, the sink's, or that of
-// the context. That there is no beat in the recording is no error: the summary
-// says it.
+// the context: where that ends, Run returns soon, though the source and the sink
+// may still be in use for a moment. That there is no beat in the recording is no
+// error: the summary says it.
 func Run(ctx context.Context, src wavio.Source, opt Options, sink Sink) (*Result, error) {
 	return run(ctx, src, opt, sink, beat.Follow)
 }
@@ -65,11 +68,14 @@ func run(ctx context.Context, src wavio.Source, opt Options, sink Sink, follow f
 			keeper.offer(ev, samples, start, float64(format.SampleRate))
 		}
 	}
-	behind := newRelay(p.batch)
-	report, err := follow(ctx, src, listen, behind.batch)
-	if failed := behind.close(); err == nil {
-		err = failed
-	}
+	report, err := promptly(ctx, func() (beat.Report, error) {
+		behind := newRelay(p.batch)
+		report, err := follow(ctx, src, listen, behind.batch)
+		if failed := behind.close(); err == nil {
+			err = failed
+		}
+		return report, err
+	})
 	if err != nil {
 		return nil, err
 	}
@@ -79,6 +85,9 @@ func run(ctx context.Context, src wavio.Source, opt Options, sink Sink, follow f
 	}
 	r := &Result{Windows: p.windows, Faults: &p.faults, Clips: keeper.inOrder(), LastHeard: -1}
 	r.Summary = newSummary(opt, format, report, duration)
+	if opt.Channel == 0 && format.Channels > beat.MostChannels {
+		opt.Problems = append(opt.Problems, fmt.Sprintf("The beat was looked for in the first %d of %d channels; name another with --channel.", beat.MostChannels, format.Channels))
+	}
 	r.Recording.Problems = append([]string{}, slices.Concat(src.Problems(), opt.Problems, report.Problems)...)
 	for _, kind := range beat.Kinds {
 		r.Events[kind] = p.events[kind]
@@ -88,4 +97,33 @@ func run(ctx context.Context, src wavio.Source, opt Options, sink Sink, follow f
 	}
 	r.clock(opt)
 	return r, nil
+}
+
+// grace is how long an interrupted run is waited for.
+const grace = 500 * time.Millisecond
+
+// promptly returns what do does. Where ctx ends, and do goes on for long all the
+// same, it is left to itself and to the end of the program.
+func promptly[T any](ctx context.Context, do func() (T, error)) (T, error) {
+	type outcome struct {
+		result T
+		err    error
+	}
+	done := make(chan outcome, 1)
+	go func() {
+		result, err := do()
+		done <- outcome{result, err}
+	}()
+	select {
+	case o := <-done:
+		return o.result, o.err
+	case <-ctx.Done():
+	}
+	select {
+	case o := <-done:
+		return o.result, o.err
+	case <-time.After(grace):
+		var none T
+		return none, ctx.Err()
+	}
 }

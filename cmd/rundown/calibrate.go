@@ -106,7 +106,7 @@ func (a *calibrateFlags) calibrate(ctx context.Context, stdin io.Reader, stderr 
 		opt.Progress = bar.update
 	}
 	series, found, err := calibrate.Listen(ctx, src, opt)
-	if ctx.Err() != nil {
+	if errors.Is(err, context.Canceled) {
 		return nil, false, errors.New("interrupted: the reference was not read to its end")
 	}
 	if err != nil {

@@ -146,17 +146,17 @@ func (a *compareFlags) compare(ctx context.Context, stderr io.Writer) (*compare.
 		return nil, usageError{fmt.Errorf("%s holds the results of an analysis; choose another folder with --out", a.out)}
 	}
 	before, after, err := a.runs(ctx, stderr)
-	if ctx.Err() != nil {
-		return nil, errors.New("interrupted: nothing was written")
+	var c *compare.Comparison
+	if err == nil {
+		c, err = compare.Runs(before, after, compare.Alignment(a.align), a.tolerance)
 	}
-	if err != nil {
-		return nil, err
+	if err == nil {
+		err = writeComparison(ctx, a.out, c, before, after)
 	}
-	c, err := compare.Runs(before, after, compare.Alignment(a.align), a.tolerance)
-	if err != nil {
-		return nil, err
+	if errors.Is(err, context.Canceled) {
+		err = errors.New("interrupted: nothing was written")
 	}
-	return c, writeComparison(ctx, a.out, c, before, after)
+	return c, err
 }
 
 // runs gets both runs, results folders first: they say how a recording is to be
@@ -253,8 +253,8 @@ func writeComparison(ctx context.Context, dir string, c *compare.Comparison, bef
 		{"comparison.html", func(w io.Writer) error { return page.Compare(w, show) }},
 		{"comparison.json", c.WriteJSON},
 	} {
-		if ctx.Err() != nil {
-			return errors.New("interrupted: nothing was written")
+		if err := ctx.Err(); err != nil {
+			return err
 		}
 		if err := folder.Write(file.name, file.fill); err != nil {
 			return err

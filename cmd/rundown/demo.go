@@ -54,7 +54,7 @@ func makeDemo(ctx context.Context, dir, recording, train string, stdout io.Write
 		return cannotWrite(train, err)
 	}
 	line, err := writeRecording(ctx, recording, synth.Demo())
-	if ctx.Err() != nil {
+	if errors.Is(err, context.Canceled) {
 		return fmt.Errorf("interrupted: %s is as it was", recording)
 	}
 	if err == nil {

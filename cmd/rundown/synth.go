@@ -209,7 +209,7 @@ func runSynth(ctx context.Context, args []string, stdout, stderr io.Writer) int 
 		return fail(stderr, err)
 	}
 	line, err := writeRecording(ctx, a.set.Arg(0), a.rec)
-	if ctx.Err() != nil {
+	if errors.Is(err, context.Canceled) {
 		err = fmt.Errorf("interrupted: %s is as it was", a.set.Arg(0))
 	}
 	if err != nil {

@@ -1,0 +1,144 @@
+package analysis
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"math/rand/v2"
+	"strings"
+	"testing"
+	"time"
+
+	"rundown/analysis/beat"
+	"rundown/dsp/synth"
+	"rundown/dsp/wavio"
+)
+
+// noise returns n samples of noise, up to a level.
+func noise(n int, level float32) []float32 {
+	r := rand.New(rand.NewPCG(11, uint64(n)))
+	x := make([]float32, n)
+	for i := range x {
+		x[i] = level * (2*r.Float32() - 1)
+	}
+	return x
+}
+
+// constant returns n samples of a level.
+func constant(n int, level float32) []float32 {
+	x := make([]float32, n)
+	for i := range x {
+		x[i] = level
+	}
+	return x
+}
+
+// Whatever a recording holds, and however little, it is analysed in little time.
+func TestAnySoundIsAnalysedSoon(t *testing.T) {
+	const rate, patience = 48000, 10 * time.Second
+	sounds := map[string][][]float32{
+		"constant":                {constant(2*rate, 1)},
+		"constant within noise":   {append(append(noise(5*rate, 0.1), constant(rate, 1)...), noise(6*rate, 0.1)...)},
+		"nearly constant":         {append(constant(20*rate, 1), noise(rate/25, 1)...)},
+		"thousands of channels":   {},
+		"hundreds, for some time": {},
+	}
+	for _, frames := range []int{0, 1, 47, 48, 480, 4800, 14400, 23040, 24000, 24001, 28800} {
+		sounds[fmt.Sprint(frames, " frames")] = [][]float32{noise(frames, 0.5)}
+	}
+	for range 4000 {
+		sounds["thousands of channels"] = append(sounds["thousands of channels"], noise(1000, 0.5))
+	}
+	for range 200 {
+		sounds["hundreds, for some time"] = append(sounds["hundreds, for some time"], noise(2*rate, 0.5))
+	}
+	for name, channels := range sounds {
+		t.Run(name, func(t *testing.T) {
+			start := time.Now()
+			r, err := Run(t.Context(), wavio.FromSamples(rate, channels...), settings(), &table{})
+			if err != nil || r.Status != NoBeat {
+				t.Errorf("status %v, error %v", r, err)
+			}
+			if took := time.Since(start); took > patience {
+				t.Errorf("took %v", took)
+			}
+		})
+	}
+}
+
+// ending is a Source that ends a context once a number of frames was read.
+type ending struct {
+	wavio.Source
+	left int
+	end  func()
+}
+
+func (s *ending) Read(dst [][]float32) (int, error) {
+	n, err := s.Source.Read(dst)
+	if s.left -= n; s.left < 0 {
+		s.end()
+	}
+	return n, err
+}
+
+// An interrupt at any moment ends a run with the context's error.
+func TestInterruptedAtAnyMoment(t *testing.T) {
+	const rate, seconds = 8000, 60
+	rec := synth.Recording{Seed: 3, Duration: seconds, Room: synth.Room{SNR: 40}}
+	rec.Recorder.SampleRate = rate
+	x := make([]float32, rate*seconds)
+	src := rec.Render()
+	for n := 0; n < len(x); {
+		k, err := src.Read([][]float32{x[n:]})
+		if n += k; err != nil {
+			if err != io.EOF {
+				t.Fatal(err)
+			}
+			x = x[:n]
+		}
+	}
+	for _, at := range []int{0, 15, 31, 40, 50} {
+		for range 6 {
+			ctx, cancel := context.WithCancel(t.Context())
+			src := &ending{wavio.FromSamples(rate, x), at * rate, cancel}
+			if r, err := Run(ctx, src, settings(), &table{}); !errors.Is(err, context.Canceled) {
+				t.Fatalf("interrupted after %d s: %v, %v", at, r, err)
+			}
+		}
+	}
+}
+
+// A search that goes on and on does not keep an interrupted run waiting.
+func TestInterruptedInALongSearch(t *testing.T) {
+	ctx, cancel := context.WithCancel(t.Context())
+	never := make(chan struct{})
+	defer close(never)
+	stuck := func(context.Context, wavio.Source, beat.Options, func(*beat.Batch) error) (beat.Report, error) {
+		cancel()
+		<-never
+		return beat.Report{}, nil
+	}
+	if _, err := run(ctx, silence(), settings(), &table{}, stuck); !errors.Is(err, context.Canceled) {
+		t.Errorf("error %v", err)
+	}
+}
+
+// Of more channels than can be heard at once, the first are, and that is said.
+func TestMoreChannelsThanAreHeard(t *testing.T) {
+	channels := make([][]float32, beat.MostChannels+1)
+	for c := range channels {
+		channels[c] = noise(8000, 0.1)
+	}
+	for channel, said := range map[int]bool{0: true, beat.MostChannels + 1: false} {
+		opt := settings()
+		opt.Channel = channel
+		r, err := Run(t.Context(), wavio.FromSamples(8000, channels...), opt, &table{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got := strings.Contains(strings.Join(r.Recording.Problems, ""), "first 16 of 17 channels"); got != said {
+			t.Errorf("channel %d: problems %q", channel, r.Recording.Problems)
+		}
+	}
+}
