@@ -228,7 +228,7 @@ func (a *compareFlags) analyse(ctx context.Context, name string, other *runs.Run
 // writeComparison leaves the complete comparison in dir, or what was there
 // before.
 func writeComparison(ctx context.Context, dir string, c *compare.Comparison, before, after *runs.Run) error {
-	folder, err := export.NewFolder(dir)
+	folder, err := export.NewFolder(dir, "comparison.csv", "comparison.png", "comparison.html", "comparison.json")
 	if err != nil {
 		return err
 	}
