@@ -70,14 +70,10 @@ func (a *analyseFlags) analyse(ctx context.Context, stdin io.Reader, stderr io.W
 		return nil, err
 	}
 	if slices.Contains(a.recordings, stdinName) {
-		if isTerminal(stdin) {
-			return nil, usageError{errors.New("standard input is the keyboard: pipe a recording into it")}
-		}
-		widen(stdin)
-		// The first interrupt ends the stream, not the work.
-		stdin = newInterruptible(ctx, stdin)
 		var stop func()
-		ctx, stop = untilSecond(ctx)
+		if stdin, ctx, stop, err = untilInterrupted(ctx, stdin); err != nil {
+			return nil, err
+		}
 		defer stop()
 	}
 	src, err := wavio.OpenParts(a.recordings, stdin)

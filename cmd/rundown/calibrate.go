@@ -88,8 +88,12 @@ func runCalibrate(ctx context.Context, args []string, stdin io.Reader, stdout, s
 
 // calibrate listens to the reference, and tells whether there was one.
 func (a *calibrateFlags) calibrate(ctx context.Context, stdin io.Reader, stderr io.Writer) (c *export.Calibration, found bool, err error) {
-	if slices.Contains(a.recordings, stdinName) && isTerminal(stdin) {
-		return nil, false, usageError{errors.New("standard input is the keyboard: pipe a recording into it")}
+	if slices.Contains(a.recordings, stdinName) {
+		var stop func()
+		if stdin, ctx, stop, err = untilInterrupted(ctx, stdin); err != nil {
+			return nil, false, err
+		}
+		defer stop()
 	}
 	src, err := wavio.OpenParts(a.recordings, stdin)
 	if err != nil {
