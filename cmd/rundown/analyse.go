@@ -11,6 +11,7 @@ import (
 
 	"rundown/analysis"
 	"rundown/analysis/export"
+	"rundown/analysis/prose"
 	"rundown/analysis/train"
 	"rundown/dsp/wavio"
 )
@@ -39,7 +40,7 @@ func runAnalyse(ctx context.Context, args []string, stdin io.Reader, stdout, std
 // fail prints an error in one line and returns the exit code that goes with
 // it.
 func fail(stderr io.Writer, err error) int {
-	fmt.Fprintln(stderr, "rundown:", err)
+	fmt.Fprintln(stderr, "rundown:", prose.Printable(err.Error()))
 	if errors.As(err, new(usageError)) {
 		return exitUsage
 	}

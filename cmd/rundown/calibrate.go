@@ -73,7 +73,7 @@ func runCalibrate(ctx context.Context, args []string, stdin io.Reader, stdout, s
 		if c.Series.Expected <= calibrate.FewestMarks {
 			advice = "it is too short, record some minutes"
 		}
-		fmt.Fprintf(stderr, "rundown: %s: no reference of %g Hz was found on channel %d; %s\n", a.recordings[0], a.hz, a.channel, advice)
+		fmt.Fprintf(stderr, "rundown: %s: no reference of %g Hz was found on channel %d; %s\n", wavio.OneLine(a.recordings[0]), a.hz, a.channel, advice)
 		return exitNoBeat
 	}
 	write := export.CalibrationText

@@ -9,7 +9,9 @@ import (
 	"path/filepath"
 	"strings"
 
+	"rundown/analysis/prose"
 	"rundown/dsp/synth"
+	"rundown/dsp/wavio"
 )
 
 // demoUsage is the help text of the demo command.
@@ -36,11 +38,11 @@ func runDemo(ctx context.Context, args []string, stdin io.Reader, stdout, stderr
 		return fail(stderr, err)
 	}
 	flags := []string{"--train", train, "--lift-angle", fmt.Sprint(synth.Demo().Movement.LiftAngle), recording}
-	fmt.Fprintf(stdout, "\n$ rundown analyse %s\n\n", strings.Join(flags, " "))
+	fmt.Fprintf(stdout, "\n$ rundown analyse %s\n\n", prose.Printable(strings.Join(flags, " ")))
 	code := runAnalyse(ctx, flags, stdin, stdout, stderr)
 	if code == exitOK {
 		fmt.Fprintf(stdout, "\nOpen %s first; the truth to compare with is in %s.\n",
-			filepath.Join(dir, "demo.rundown", "report.html"), filepath.Join(dir, "demo.truth.json"))
+			wavio.OneLine(filepath.Join(dir, "demo.rundown", "report.html")), wavio.OneLine(filepath.Join(dir, "demo.truth.json")))
 	}
 	return code
 }

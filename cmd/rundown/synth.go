@@ -243,7 +243,7 @@ func writeRecording(ctx context.Context, path string, rec synth.Recording) (stri
 	}
 	length := time.Duration(math.Round(truth.Duration)) * time.Second
 	return fmt.Sprintf("%s: %v with %d beats; the truth is in %s and %s",
-		path, length, len(truth.Beats), stem+".truth.json", stem+".truth.csv"), nil
+		wavio.OneLine(path), length, len(truth.Beats), wavio.OneLine(stem+".truth.json"), wavio.OneLine(stem+".truth.csv")), nil
 }
 
 // writeSound writes all of src as WAV, until ctx ends.
@@ -292,7 +292,7 @@ func (s *fileSet) write(path string, fill func(io.Writer) error) error {
 func (s *fileSet) commit() error {
 	for _, path := range s.final {
 		if info, err := os.Stat(path); err == nil && !info.Mode().IsRegular() {
-			return fmt.Errorf("%s: it is there and no file; choose another name", path)
+			return fmt.Errorf("%s: it is there and no file; choose another name", wavio.OneLine(path))
 		}
 	}
 	for i, path := range s.final {
@@ -317,5 +317,5 @@ func cannotWrite(path string, err error) error {
 	if errors.As(err, &pe) {
 		err = pe.Err
 	}
-	return fmt.Errorf("%s: %w; choose another place to write to", path, err)
+	return fmt.Errorf("%s: %w; choose another place to write to", wavio.OneLine(path), err)
 }
