@@ -109,18 +109,21 @@ func TestInterruptedAtAnyMoment(t *testing.T) {
 	}
 }
 
-// A search that goes on and on does not keep an interrupted run waiting.
-func TestInterruptedInALongSearch(t *testing.T) {
+// Work that goes on and on does not keep an interrupted run waiting.
+func TestPromptly(t *testing.T) {
 	ctx, cancel := context.WithCancel(t.Context())
 	never := make(chan struct{})
 	defer close(never)
-	stuck := func(context.Context, wavio.Source, beat.Options, func(*beat.Batch) error) (beat.Report, error) {
+	stuck := func() (int, error) {
 		cancel()
 		<-never
-		return beat.Report{}, nil
+		return 1, nil
 	}
-	if _, err := run(ctx, silence(), settings(), &table{}, stuck); !errors.Is(err, context.Canceled) {
-		t.Errorf("error %v", err)
+	if n, err := Promptly(ctx, stuck); n != 0 || !errors.Is(err, context.Canceled) {
+		t.Errorf("stuck: %v, %v", n, err)
+	}
+	if n, err := Promptly(ctx, func() (int, error) { return 2, io.EOF }); n != 2 || err != io.EOF {
+		t.Errorf("done all the same: %v, %v", n, err)
 	}
 }
 

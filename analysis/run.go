@@ -15,7 +15,6 @@ import (
 	"context"
 	"fmt"
 	"slices"
-	"time"
 
 	"rundown/analysis/beat"
 	"rundown/analysis/fault"
@@ -51,7 +50,7 @@ type Result struct {
 // may still be in use for a moment. That there is no beat in the recording is no
 // error: the summary says it.
 func Run(ctx context.Context, src wavio.Source, opt Options, sink Sink) (*Result, error) {
-	return run(ctx, src, opt, sink, beat.Follow)
+	return Promptly(ctx, func() (*Result, error) { return run(ctx, src, opt, sink, beat.Follow) })
 }
 
 // follower finds the beats of a recording, as beat.Follow does.
@@ -68,14 +67,11 @@ func run(ctx context.Context, src wavio.Source, opt Options, sink Sink, follow f
 			keeper.offer(ev, samples, start, float64(format.SampleRate))
 		}
 	}
-	report, err := promptly(ctx, func() (beat.Report, error) {
-		behind := newRelay(p.batch)
-		report, err := follow(ctx, src, listen, behind.batch)
-		if failed := behind.close(); err == nil {
-			err = failed
-		}
-		return report, err
-	})
+	behind := newRelay(p.batch)
+	report, err := follow(ctx, src, listen, behind.batch)
+	if failed := behind.close(); err == nil {
+		err = failed
+	}
 	if err != nil {
 		return nil, err
 	}
@@ -97,33 +93,4 @@ func run(ctx context.Context, src wavio.Source, opt Options, sink Sink, follow f
 	}
 	r.clock(opt)
 	return r, nil
-}
-
-// grace is how long an interrupted run is waited for.
-const grace = 500 * time.Millisecond
-
-// promptly returns what do does. Where ctx ends, and do goes on for long all the
-// same, it is left to itself and to the end of the program.
-func promptly[T any](ctx context.Context, do func() (T, error)) (T, error) {
-	type outcome struct {
-		result T
-		err    error
-	}
-	done := make(chan outcome, 1)
-	go func() {
-		result, err := do()
-		done <- outcome{result, err}
-	}()
-	select {
-	case o := <-done:
-		return o.result, o.err
-	case <-ctx.Done():
-	}
-	select {
-	case o := <-done:
-		return o.result, o.err
-	case <-time.After(grace):
-		var none T
-		return none, ctx.Err()
-	}
 }

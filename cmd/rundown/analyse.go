@@ -100,7 +100,11 @@ func (a *analyseFlags) analyse(ctx context.Context, stdin io.Reader, stderr io.W
 
 // listen settles the clock, then analyses src. bar makes what shows progress.
 func (a *analyseFlags) listen(ctx context.Context, src wavio.Source, opt analysis.Options, bar func(wavio.Format) progress) (*analysis.Summary, error) {
-	if err := a.clock.clock(ctx, a.recordings, &opt, bar); err != nil {
+	opt, err := analysis.Promptly(ctx, func() (analysis.Options, error) {
+		err := a.clock.clock(ctx, a.recordings, &opt, bar)
+		return opt, err
+	})
+	if err != nil {
 		return nil, err
 	}
 	shown := bar(src.Format())

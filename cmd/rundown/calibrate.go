@@ -10,6 +10,7 @@ import (
 
 	"github.com/spf13/pflag"
 
+	"rundown/analysis"
 	"rundown/analysis/calibrate"
 	"rundown/analysis/export"
 	"rundown/dsp/wavio"
@@ -109,7 +110,10 @@ func (a *calibrateFlags) calibrate(ctx context.Context, stdin io.Reader, stderr 
 		defer bar.done()
 		opt.Progress = bar.update
 	}
-	series, found, err := calibrate.Listen(ctx, src, opt)
+	series, err := analysis.Promptly(ctx, func() (series *calibrate.Series, err error) {
+		series, found, err = calibrate.Listen(ctx, src, opt)
+		return series, err
+	})
 	if errors.Is(err, context.Canceled) {
 		return nil, false, errors.New("interrupted: the reference was not read to its end")
 	}

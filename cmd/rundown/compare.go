@@ -145,11 +145,13 @@ func (a *compareFlags) compare(ctx context.Context, stderr io.Writer) (*compare.
 	if _, err := os.Lstat(filepath.Join(a.out, export.SummaryName)); err == nil {
 		return nil, usageError{fmt.Errorf("%s holds the results of an analysis; choose another folder with --out", a.out)}
 	}
-	before, after, err := a.runs(ctx, stderr)
-	var c *compare.Comparison
-	if err == nil {
-		c, err = compare.Runs(before, after, compare.Alignment(a.align), a.tolerance)
-	}
+	var before, after *runs.Run
+	c, err := analysis.Promptly(ctx, func() (c *compare.Comparison, err error) {
+		if before, after, err = a.runs(ctx, stderr); err != nil {
+			return nil, err
+		}
+		return compare.Runs(before, after, compare.Alignment(a.align), a.tolerance)
+	})
 	if err == nil {
 		err = writeComparison(ctx, a.out, c, before, after)
 	}
