@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io"
 	"math/rand/v2"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -82,22 +83,49 @@ func (s *ending) Read(dst [][]float32) (int, error) {
 	return n, err
 }
 
-// An interrupt at any moment ends a run with the context's error.
-func TestInterruptedAtAnyMoment(t *testing.T) {
-	const rate, seconds = 8000, 60
-	rec := synth.Recording{Seed: 3, Duration: seconds, Room: synth.Room{SNR: 40}}
+// movementSound returns a recording of a healthy movement.
+func movementSound(t *testing.T, rate, seconds int) []float32 {
+	t.Helper()
+	rec := synth.Recording{Seed: 3, Duration: float64(seconds), Room: synth.Room{SNR: 40}}
 	rec.Recorder.SampleRate = rate
 	x := make([]float32, rate*seconds)
 	src := rec.Render()
 	for n := 0; n < len(x); {
 		k, err := src.Read([][]float32{x[n:]})
-		if n += k; err != nil {
-			if err != io.EOF {
-				t.Fatal(err)
-			}
-			x = x[:n]
+		if n += k; err == io.EOF {
+			return x[:n]
+		} else if err != nil {
+			t.Fatal(err)
 		}
 	}
+	return x
+}
+
+// Where samples are lost and a beat with them, the times of the beats go on, each
+// after the one before.
+func TestTimesNeverRunBackwards(t *testing.T) {
+	const rate, interval = 16000, 3200
+	x := movementSound(t, rate, 40)
+	for _, lost := range []float64{0.9, 1.05, 1.1, 1.2, 1.35, 1.9, 2.1, 3.1, 5.15} {
+		at := 150*interval + interval/4
+		cut := append(slices.Clone(x[:at]), x[at+int(lost*interval):]...)
+		var got table
+		r, err := Run(t.Context(), wavio.FromSamples(rate, cut), settings(), &got)
+		if err != nil || r.Status != OK {
+			t.Fatalf("%v, %v", r, err)
+		}
+		for i := 1; i < len(got.rows); i++ {
+			if a, b := got.rows[i-1], got.rows[i]; !(b.Time > a.Time) {
+				t.Errorf("%g of an interval lost: beat %d is at %.4f s, and the next one at %.4f s", lost, a.Index, a.Time, b.Time)
+			}
+		}
+	}
+}
+
+// An interrupt at any moment ends a run with the context's error.
+func TestInterruptedAtAnyMoment(t *testing.T) {
+	const rate = 8000
+	x := movementSound(t, rate, 60)
 	for _, at := range []int{0, 15, 31, 40, 50} {
 		for range 6 {
 			ctx, cancel := context.WithCancel(t.Context())
