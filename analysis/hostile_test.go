@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"math"
 	"math/rand/v2"
 	"slices"
 	"strings"
@@ -35,6 +36,15 @@ func constant(n int, level float32) []float32 {
 	return x
 }
 
+// wave returns n samples of a sine of a level and a period in samples.
+func wave(n int, level, period float64) []float32 {
+	x := make([]float32, n)
+	for i := range x {
+		x[i] = float32(level * math.Sin(2*math.Pi*float64(i)/period))
+	}
+	return x
+}
+
 // Whatever a recording holds, and however little, it is analysed in little time.
 func TestAnySoundIsAnalysedSoon(t *testing.T) {
 	const rate, patience = 48000, 10 * time.Second
@@ -42,6 +52,7 @@ func TestAnySoundIsAnalysedSoon(t *testing.T) {
 		"constant":                {constant(2*rate, 1)},
 		"constant within noise":   {append(append(noise(5*rate, 0.1), constant(rate, 1)...), noise(6*rate, 0.1)...)},
 		"nearly constant":         {append(constant(20*rate, 1), noise(rate/25, 1)...)},
+		"slow waves":              {append(wave(20*rate, 0.01, 2*rate), noise(20*rate, 0.005)...)},
 		"thousands of channels":   {},
 		"hundreds, for some time": {},
 	}

@@ -24,8 +24,8 @@ func findLoop(x []float32, rate float64, block int) loop {
 	if most <= 0 {
 		return loop{}
 	}
-	long := 20 * block // so much of a sound is hardly like another
-	blocks := 100 * len(x) / block
+	long := 20 * block           // so much of a sound is hardly like another
+	left := 100 * len(x) / block // blocks to be compared at most
 	// A turn may be of most of the stretch, or may have begun late.
 	for _, part := range []int{len(x) / 8, len(x) / 2} {
 		at := loudestBlock(x[:part], block)
@@ -34,11 +34,11 @@ func findLoop(x []float32, rate float64, block int) loop {
 		}
 		from := at
 		for range tries {
-			from = recurrence(x[:min(len(x), at+most+long)], at, long, from+block)
-			if from < 0 || blocks < 0 {
+			from = recurrence(x[:min(len(x), at+most+long)], at, long, from+block, &left)
+			if from < 0 || left < 0 {
 				break
 			}
-			if n := from - at; goesRound(x, n, block, &blocks) {
+			if n := from - at; goesRound(x, n, block, &left) {
 				return loop{n, sounding(x[:n], block)}
 			}
 		}
@@ -89,8 +89,10 @@ func power(x []float32) float64 {
 }
 
 // recurrence returns where, from a frame on, the n samples of x that begin at at
-// come again, -1 if they do not. Of neighbouring places, it is the likest.
-func recurrence(x []float32, at, n, from int) int {
+// come again, -1 if they do not. Of neighbouring places, it is the likest. It
+// takes the twentieths of n that it compares off left, and goes no further when
+// there are none.
+func recurrence(x []float32, at, n, from int, left *int) int {
 	a := x[at:][:n]
 	peak := 0
 	for i, v := range a {
@@ -110,8 +112,9 @@ func recurrence(x []float32, at, n, from int) int {
 	}
 	best, least := -1, 0.0
 	// All places of a level sound are alike, and so as like as the first.
-	for i := from; i+n <= len(x) && (best < 0 || i < best+n); i++ {
+	for i := from; i+n <= len(x) && (best < 0 || i < best+n/20) && *left >= 0; i++ {
 		if b := x[i:]; !differ(b[peak], a[peak]) && alike(b) {
+			*left -= 40
 			if d := difference(a, b); best < 0 || d < least {
 				best, least = i, d
 			}

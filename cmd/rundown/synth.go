@@ -223,27 +223,46 @@ func runSynth(ctx context.Context, args []string, stdout, stderr io.Writer) int 
 // returns a line about them.
 func writeRecording(ctx context.Context, path string, rec synth.Recording) (string, error) {
 	truth := rec.Truth()
-	stem := strings.TrimSuffix(path, filepath.Ext(path))
 	files := new(fileSet)
 	defer files.abort()
-	for _, step := range []struct {
-		path string
-		fill func(io.Writer) error
-	}{
-		{stem + ".truth.json", func(w io.Writer) error { return rec.WriteTruth(w, truth) }},
-		{stem + ".truth.csv", func(w io.Writer) error { return synth.WriteBeats(w, slices.Values(truth.Beats)) }},
-		{path, func(w io.Writer) error { return writeSound(ctx, w, rec.Render()) }},
-	} {
-		if err := files.write(step.path, step.fill); err != nil {
+	for _, file := range soundFiles(ctx, path, rec, truth) {
+		if err := files.write(file.name, file.fill); err != nil {
 			return "", err
 		}
 	}
 	if err := files.commit(); err != nil {
 		return "", err
 	}
+	return soundLine(path, truth), nil
+}
+
+// soundFile is a file of a recording made.
+type soundFile struct {
+	name string
+	fill func(io.Writer) error
+}
+
+// soundFiles are the files of a recording: its truth, and it.
+func soundFiles(ctx context.Context, path string, rec synth.Recording, truth *synth.Truth) []soundFile {
+	json, csv := truthNames(path)
+	return []soundFile{
+		{json, func(w io.Writer) error { return rec.WriteTruth(w, truth) }},
+		{csv, func(w io.Writer) error { return synth.WriteBeats(w, slices.Values(truth.Beats)) }},
+		{path, func(w io.Writer) error { return writeSound(ctx, w, rec.Render()) }},
+	}
+}
+
+func truthNames(path string) (json, csv string) {
+	stem := strings.TrimSuffix(path, filepath.Ext(path))
+	return stem + ".truth.json", stem + ".truth.csv"
+}
+
+// soundLine tells of a recording that was made.
+func soundLine(path string, truth *synth.Truth) string {
+	json, csv := truthNames(path)
 	length := time.Duration(math.Round(truth.Duration)) * time.Second
 	return fmt.Sprintf("%s: %v with %d beats; the truth is in %s and %s",
-		wavio.OneLine(path), length, len(truth.Beats), wavio.OneLine(stem+".truth.json"), wavio.OneLine(stem+".truth.csv")), nil
+		wavio.OneLine(path), length, len(truth.Beats), wavio.OneLine(json), wavio.OneLine(csv))
 }
 
 // writeSound writes all of src as WAV, until ctx ends.
