@@ -14,9 +14,9 @@ import (
 )
 
 // Commit moves the new results into place and removes the older ones, once the
-// new ones are safe on the disk. Where there is nothing else in the folder and
-// the system can exchange two folders, it does: then there is one whole set at
-// any moment. Elsewhere files are moved one by one, the last one written being
+// new ones are safe on the disk. Where the system can exchange two folders, it does:
+// then there is one whole set at any moment. Elsewhere, and where other folders lie
+// in it, files are moved one by one, the last one written being
 // the first to go and the last to come; if that fails, the older results are put
 // back, and if the program is killed meanwhile, by the next run. All files must
 // have been closed.
@@ -29,7 +29,7 @@ func (f *Folder) Commit() error {
 	if err != nil {
 		return err
 	}
-	if len(foreign) > 0 || !f.exchange(own) {
+	if !f.exchange(own, foreign) {
 		if err := f.replace(own); err != nil {
 			return err
 		}
@@ -100,9 +100,9 @@ func (f *Folder) flushFolders(base string, dirs []string) error {
 }
 
 // exchange puts a folder with the new results in the place of the old one, and
-// clears that away. It reports false, with everything as it was, where that can't
-// be done.
-func (f *Folder) exchange(own []entry) bool {
+// clears that away. Other files in it go by two names meanwhile. It reports false,
+// with everything as it was, where that can't be done.
+func (f *Folder) exchange(own []entry, foreign []string) bool {
 	dir, err := filepath.EvalSymlinks(f.dir)
 	if err != nil {
 		return false
@@ -113,6 +113,16 @@ func (f *Folder) exchange(own []entry) bool {
 	info, err := os.Stat(dir)
 	here, failed := os.Stat(".")
 	if err != nil || failed != nil || os.SameFile(info, here) { // one does not pull a folder from under a shell
+		return false
+	}
+	dirs := []string{"."}
+	for _, name := range foreign {
+		if f.root.MkdirAll(path.Dir(f.staged(name)), 0o777) != nil || f.root.Link(name, f.staged(name)) != nil {
+			return false
+		}
+		dirs = append(dirs, parents(name)...)
+	}
+	if f.flushFolders(f.staged(""), dirs) != nil {
 		return false
 	}
 	fresh, beside := filepath.Join(dir, filepath.FromSlash(f.staged(""))), besideOf(dir)+f.stage
@@ -128,6 +138,7 @@ func (f *Folder) exchange(own []entry) bool {
 		parent.Close()
 	}
 	discard(f.root, own)
+	f.unlink(f.root, dir)
 	removeStage(f.root, f.stage, f.hold)
 	f.stage = ""
 	if os.Remove(beside) != nil { // something came into it just now
@@ -138,6 +149,20 @@ func (f *Folder) exchange(own []entry) bool {
 		os.Remove(beside)
 	}
 	return true
+}
+
+// unlink removes from an old folder what is in dir by the same name, and the same
+// file.
+func (f *Folder) unlink(old *os.Root, dir string) {
+	names, _ := f.list(old, ".")
+	for _, name := range names {
+		here, err := old.Lstat(name)
+		there, failed := os.Lstat(filepath.Join(dir, filepath.FromSlash(name)))
+		if err == nil && failed == nil && os.SameFile(here, there) {
+			old.Remove(name)
+			prune(old, []entry{{Name: name}})
+		}
+	}
 }
 
 // besideOf is how folders begin that are exchanged for one.

@@ -97,13 +97,16 @@ func older(t *testing.T, dir string) {
 const oldTree = "clips/a.wav=old\nnotes.txt=mine\nrate.png=old\nsummary.json=old\n"
 
 func TestFolderReplacesWholeResults(t *testing.T) {
-	for name, notes := range map[string]string{"alone": "", "with a file of the user's": "notes.txt=mine\n"} {
-		t.Run(name, func(t *testing.T) {
+	for _, mine := range []string{"", "notes.txt", "notes/mine.txt"} {
+		t.Run("beside "+mine, func(t *testing.T) {
 			base := t.TempDir()
 			dir := filepath.Join(base, "night.rundown")
 			older(t, dir)
-			if notes == "" {
-				os.Remove(filepath.Join(dir, "notes.txt"))
+			os.Remove(filepath.Join(dir, "notes.txt"))
+			notes := ""
+			if mine != "" {
+				write(t, "mine", dir, mine)
+				notes = mine + "=mine\n"
 			}
 			f := begin(t, dir)
 			put(t, f, "beats.csv", "new")

@@ -162,20 +162,22 @@ func (f *Folder) clearBeside(dir string) {
 		}
 		path := filepath.Join(filepath.Dir(dir), e.Name())
 		if root, err := os.OpenRoot(path); err == nil {
-			f.clearOld(root)
+			f.clearOld(root, dir)
 			root.Close()
 			os.Remove(path) // fails, as it should, where anything is left
 		}
 	}
 }
 
-// clearOld removes a whole set of results, and the temporary folder in it.
-func (f *Folder) clearOld(root *os.Root) {
+// clearOld removes a set of results that was to be exchanged for the one in dir, and
+// the temporary folder in it.
+func (f *Folder) clearOld(root *os.Root, dir string) {
 	marked, err := readMarker(root)
 	if err != nil {
 		return
 	}
 	discard(root, f.own(marked, root))
+	f.unlink(root, dir)
 	entries, _ := fs.ReadDir(root.FS(), ".")
 	for _, e := range entries {
 		if e.IsDir() && isStage(e.Name()) {

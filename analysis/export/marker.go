@@ -85,7 +85,7 @@ func (f *Folder) survey() (own []entry, foreign []string, err error) {
 	if err != nil {
 		return nil, nil, err
 	}
-	there, err := f.list(".")
+	there, err := f.list(f.root, ".")
 	if err != nil {
 		return nil, nil, f.explain("", err)
 	}
@@ -112,10 +112,10 @@ func (f *Folder) holds(name string) bool {
 	return slices.ContainsFunc(f.names, func(pattern string) bool { return path.Dir(pattern) == name })
 }
 
-// list names what is in a folder below the results folder, and in those below it
+// list names what is in a folder below a results folder, and in those below it
 // to which anything may be written, but for the program's own bookkeeping.
-func (f *Folder) list(dir string) ([]string, error) {
-	entries, err := fs.ReadDir(f.root.FS(), dir)
+func (f *Folder) list(root *os.Root, dir string) ([]string, error) {
+	entries, err := fs.ReadDir(root.FS(), dir)
 	if err != nil {
 		return nil, err
 	}
@@ -125,7 +125,7 @@ func (f *Folder) list(dir string) ([]string, error) {
 		switch {
 		case name == markerName, isStage(name) && e.IsDir():
 		case e.IsDir() && f.holds(name):
-			below, err := f.list(name)
+			below, err := f.list(root, name)
 			if err != nil {
 				return nil, err
 			}
