@@ -47,6 +47,9 @@ func wave(n int, level, period float64) []float32 {
 
 // Whatever a recording holds, and however little, it is analysed in little time.
 func TestAnySoundIsAnalysedSoon(t *testing.T) {
+	if testing.Short() {
+		t.Skip("skipped: sound that is long to search")
+	}
 	const rate, patience = 48000, 10 * time.Second
 	sounds := map[string][][]float32{
 		"constant":                {constant(2*rate, 1)},
@@ -137,8 +140,12 @@ func TestTimesNeverRunBackwards(t *testing.T) {
 func TestInterruptedAtAnyMoment(t *testing.T) {
 	const rate = 8000
 	x := movementSound(t, rate, 60)
+	tries := 6
+	if testing.Short() {
+		tries = 1
+	}
 	for _, at := range []int{0, 15, 31, 40, 50} {
-		for range 6 {
+		for range tries {
 			ctx, cancel := context.WithCancel(t.Context())
 			src := &ending{wavio.FromSamples(rate, x), at * rate, cancel}
 			if r, err := Run(ctx, src, settings(), &table{}); !errors.Is(err, context.Canceled) {
