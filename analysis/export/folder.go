@@ -88,9 +88,6 @@ func missing(path string) []string {
 	}
 }
 
-// Dir returns the folder's path as it was given.
-func (f *Folder) Dir() string { return f.dir }
-
 // staged is where a file lies until it is in place.
 func (f *Folder) staged(name string) string { return path.Join(f.stage, newName, name) }
 
