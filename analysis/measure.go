@@ -50,6 +50,10 @@ func (r *Result) measure(opt Options, p *pipeline, told *story) {
 		return
 	}
 	mark, doubts := told.mark()
+	for _, m := range told.marks {
+		r.Sounds = append(r.Sounds, m.Reading.Portraits...)
+		r.Doubt = m.Reading.Doubt
+	}
 	r.Recording.Problems = append(r.Recording.Problems, doubts...)
 	run.Jitter = told.jitter
 	r.Status, r.HeardInstead = OK, ""

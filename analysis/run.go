@@ -13,9 +13,11 @@ package analysis
 
 import (
 	"context"
+	"fmt"
 	"slices"
 
 	"rundown/analysis/beat"
+	"rundown/analysis/contacts"
 	"rundown/analysis/fault"
 	"rundown/analysis/rate"
 	"rundown/dsp/wavio"
@@ -35,20 +37,23 @@ type Result struct {
 	AmplitudeKind rate.AmplitudeKind
 	Band          *rate.Band // nil where there is no stable band
 	Faults        *fault.Collector
-	Found         []fault.Recurrence // strongest first
-	Clips         []Clip             // in order of time
-	LastHeard     int64              // number of the last beat heard, -1 without any
-	ClockErrors   []float64          // what the recorder's clock adds to the rate of each window, standard error in s/day, NaN where not known
-	Stabilities   []rate.Stability   // within the stable band, or over the run where there is none
-	Wander        *rate.Wander       // over a day, by Stabilities; nil where it cannot be said
-	ClockFloor    []ClockFloor       // at the averaging times of Stabilities
+	Found         []fault.Recurrence  // strongest first
+	Clips         []Clip              // in order of time
+	Sounds        []contacts.Portrait // of a beat, in order of time
+	Doubt         string              // why the lift could not be told, as contacts.Reading has it
+	LastHeard     int64               // number of the last beat heard, -1 without any
+	ClockErrors   []float64           // what the recorder's clock adds to the rate of each window, standard error in s/day, NaN where not known
+	Stabilities   []rate.Stability    // within the stable band, or over the run where there is none
+	Wander        *rate.Wander        // over a day, by Stabilities; nil where it cannot be said
+	ClockFloor    []ClockFloor        // at the averaging times of Stabilities
 }
 
 // Run analyses a recording. The error is the source's, the sink's, or that of
-// the context. That there is no beat in the recording is no error: the summary
-// says it.
+// the context: where that ends, Run returns soon, though the source and the sink
+// may still be in use for a moment. That there is no beat in the recording is no
+// error: the summary says it.
 func Run(ctx context.Context, src wavio.Source, opt Options, sink Sink) (*Result, error) {
-	return run(ctx, src, opt, sink, beat.Follow)
+	return Promptly(ctx, func() (*Result, error) { return run(ctx, src, opt, sink, beat.Follow) })
 }
 
 // follower finds the beats of a recording, as beat.Follow does.
@@ -80,6 +85,9 @@ func run(ctx context.Context, src wavio.Source, opt Options, sink Sink, follow f
 	}
 	r := &Result{Windows: p.windows, Faults: &p.faults, Clips: keeper.inOrder(), LastHeard: -1}
 	r.Summary = newSummary(opt, format, report, duration)
+	if opt.Channel == 0 && format.Channels > beat.MostChannels {
+		opt.Problems = append(opt.Problems, fmt.Sprintf("The beat was looked for in the first %d of %d channels; name another with --channel.", beat.MostChannels, format.Channels))
+	}
 	r.Recording.Problems = append([]string{}, slices.Concat(src.Problems(), opt.Problems, report.Problems)...)
 	for _, kind := range beat.Kinds {
 		r.Events[kind] = p.events[kind]

@@ -10,9 +10,13 @@ import (
 	"rundown/dsp/wavio"
 )
 
+// MostChannels is among how many channels the one that carries the movement is
+// looked for: of more, too little of each could be heard at once.
+const MostChannels = 16
+
 // Options are the settings of Follow. The zero value serves.
 type Options struct {
-	Channel int // channel that carries the movement, from 1; 0 takes the one in which the beat is clearest
+	Channel int // channel that carries the movement, from 1; 0 takes that of the first MostChannels in which the beat is clearest
 	// Clock turns a frame number, which may be fractional, into true seconds
 	// since frame 0; nil divides by the nominal sample rate.
 	Clock func(frame float64) float64
@@ -88,7 +92,7 @@ func newFollower(ctx context.Context, src wavio.Source, opt Options, emit func(*
 		channels: make([][]float32, format.Channels), channel: -1,
 	}
 	for c := range f.channels {
-		if opt.Channel == 0 || opt.Channel == c+1 {
+		if opt.Channel == 0 && c < MostChannels || opt.Channel == c+1 {
 			f.channels[c] = []float32{}
 		}
 	}
@@ -113,8 +117,11 @@ func (f *follower) follow() error {
 		if err := f.deliver(); err != nil || t.tape.ended {
 			return err
 		}
-		c := <-next
-		if c.err != nil && !errors.Is(c.err, io.EOF) {
+		c, ok := <-next
+		switch {
+		case !ok: // the reader gave up first
+			return f.ctx.Err()
+		case c.err != nil && !errors.Is(c.err, io.EOF):
 			return c.err
 		}
 		t.tape.add(c.sound, c.rough)

@@ -47,7 +47,6 @@ func learn(x []float32, rate float64, block int, bands []Band, cad Cadence, band
 		at, found := l.hidden(same)
 		if found {
 			l.cad.Period /= 2
-			half /= 2
 			marks[0] = same
 			marks[1] = l.bootstrap(shift(same, at))
 		} else {

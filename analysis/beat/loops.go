@@ -21,7 +21,11 @@ const (
 func findLoop(x []float32, rate float64, block int) loop {
 	const tries = 2000 // of a tone, each cycle is like the last
 	most := len(x) - int(leastLoop*rate)
-	long := 20 * block // so much of a sound is hardly like another
+	if most <= 0 {
+		return loop{}
+	}
+	long := 20 * block           // so much of a sound is hardly like another
+	left := 100 * len(x) / block // blocks to be compared at most
 	// A turn may be of most of the stretch, or may have begun late.
 	for _, part := range []int{len(x) / 8, len(x) / 2} {
 		at := loudestBlock(x[:part], block)
@@ -30,11 +34,11 @@ func findLoop(x []float32, rate float64, block int) loop {
 		}
 		from := at
 		for range tries {
-			from = recurrence(x[:min(len(x), at+most+long)], at, long, from+block)
-			if from < 0 {
+			from = recurrence(x[:min(len(x), at+most+long)], at, long, from+block, &left)
+			if from < 0 || left < 0 {
 				break
 			}
-			if n := from - at; goesRound(x, n, block) {
+			if n := from - at; goesRound(x, n, block, &left) {
 				return loop{n, sounding(x[:n], block)}
 			}
 		}
@@ -85,8 +89,10 @@ func power(x []float32) float64 {
 }
 
 // recurrence returns where, from a frame on, the n samples of x that begin at at
-// come again, -1 if they do not. Of neighbouring places, it is the likest.
-func recurrence(x []float32, at, n, from int) int {
+// come again, -1 if they do not. Of neighbouring places, it is the likest. It
+// takes the twentieths of n that it compares off left, and goes no further when
+// there are none.
+func recurrence(x []float32, at, n, from int, left *int) int {
 	a := x[at:][:n]
 	peak := 0
 	for i, v := range a {
@@ -105,8 +111,10 @@ func recurrence(x []float32, at, n, from int) int {
 		return true
 	}
 	best, least := -1, 0.0
-	for i := from; i+n <= len(x); i++ {
+	// All places of a level sound are alike, and so as like as the first.
+	for i := from; i+n <= len(x) && (best < 0 || i < best+n/20) && *left >= 0; i++ {
 		if b := x[i:]; !differ(b[peak], a[peak]) && alike(b) {
+			*left -= 40
 			if d := difference(a, b); best < 0 || d < least {
 				best, least = i, d
 			}
@@ -128,16 +136,21 @@ func difference(a, b []float32) float64 {
 }
 
 // goesRound tells whether x is the same again after a number of frames wherever it
-// is more than faint.
-func goesRound(x []float32, after, block int) bool {
+// is more than faint. It looks here and there first, which mostly tells, and takes
+// the blocks that it looks at off left.
+func goesRound(x []float32, after, block int, left *int) bool {
+	const leap = 100
 	n := (len(x) - after) / block
 	different := 0
-	for i := range n {
-		a, b := x[i*block:][:block], x[i*block+after:][:block]
-		loud := max(power(a), power(b))
-		if loud > faint*faint && difference(a, b) > inexact*inexact*loud+rounding*rounding {
-			if different++; float64(different) > astray*float64(n) {
-				return false
+	for first := range leap {
+		for i := first; i < n; i += leap {
+			*left--
+			a, b := x[i*block:][:block], x[i*block+after:][:block]
+			loud := max(power(a), power(b))
+			if loud > faint*faint && difference(a, b) > inexact*inexact*loud+rounding*rounding {
+				if different++; float64(different) > astray*float64(n) {
+					return false
+				}
 			}
 		}
 	}

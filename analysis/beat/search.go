@@ -72,7 +72,7 @@ func (t *tracker) held(limit float64) bool {
 		if !ok || !t.inPlace(&trial, t.next-1+n) {
 			continue
 		}
-		t.catchUp(t.lost, n)
+		t.catchUp(t.lost, n, math.Inf(1))
 		t.lost = nil
 		t.k.update(t.voiceOf(t.next), p.at)
 		t.heard(p)
@@ -143,7 +143,7 @@ func (t *tracker) resume(k *kalman, p place, v int) {
 	}
 	n, inPhase := t.passed(lost, p.at, v)
 	if inPhase {
-		t.catchUp(lost, n)
+		t.catchUp(lost, n, math.Inf(1))
 		t.k = k
 		t.carry(lost)
 		t.heard(p)
@@ -167,7 +167,7 @@ func (t *tracker) resume(k *kalman, p place, v int) {
 	}
 	n = max(n, 1)
 	due := t.expected(lost, n, v)
-	t.catchUp(lost, n)
+	t.catchUp(lost, n, p.at)
 	t.displaced(due, p.at)
 	t.sides = int64(v) - t.next
 	t.k = k
@@ -211,14 +211,19 @@ func (t *tracker) carry(lost *kalman) {
 }
 
 // catchUp passes over the n−1 beats between a lost state and the beat after
-// them as not heard.
-func (t *tracker) catchUp(lost *kalman, n int64) {
+// them as not heard. Where that one came before they were due, at a frame, they
+// share the time that there was.
+func (t *tracker) catchUp(lost *kalman, n int64, at float64) {
 	c := *lost
 	t.k = &c
+	share := 1.0
+	if t.expected(lost, n-1, t.voiceOf(t.next+n-2)) >= at {
+		share = (at - t.last) / (float64(n) * lost.tau)
+	}
 	t.k.step(1)
 	for range n - 1 {
 		due, _ := t.k.expect(t.voiceOf(t.next))
-		t.unheard(due)
+		t.unheard(t.last + share*(due-t.last))
 	}
 }
 

@@ -9,6 +9,8 @@ import (
 	"unicode/utf8"
 
 	"rundown/analysis"
+	"rundown/analysis/prose"
+	"rundown/dsp/wavio"
 )
 
 // WriteJSON writes the comparison as indented JSON with a final newline.
@@ -32,8 +34,8 @@ func (c *Comparison) WriteCSV(w io.Writer) error {
 	}
 	for _, m := range c.Metrics {
 		t.Write([]string{
-			m.Name, m.Unit, number(m.Before), number(m.After), number(m.Difference), number(m.Low), number(m.High),
-			number(m.PValue), string(m.Verdict), string(m.Aim), m.Over, m.Note,
+			prose.Cell(m.Name), m.Unit, number(m.Before), number(m.After), number(m.Difference), number(m.Low), number(m.High),
+			number(m.PValue), string(m.Verdict), string(m.Aim), prose.Cell(m.Over), prose.Cell(m.Note),
 		})
 	}
 	t.Flush()
@@ -44,7 +46,7 @@ func (c *Comparison) WriteCSV(w io.Writer) error {
 // the folder that it points to, empty for none.
 func (c *Comparison) WriteText(w io.Writer, dir string) error {
 	var b strings.Builder
-	fmt.Fprintf(&b, "before  %s\nafter   %s\n\n", c.Before.Path, c.After.Path)
+	fmt.Fprintf(&b, "before  %s\nafter   %s\n\n", wavio.OneLine(c.Before.Path), wavio.OneLine(c.After.Path))
 	rows := [][]string{{"", "before", "after", "difference", "95 % interval", ""}}
 	for i := range c.Metrics {
 		r := c.Metrics[i].Row()
@@ -62,9 +64,9 @@ func (c *Comparison) WriteText(w io.Writer, dir string) error {
 	}
 	fmt.Fprintf(&b, "Windows are aligned by %s. Verdicts allow for %d figures compared at once.\n", c.Alignment, len(c.Metrics))
 	if dir != "" {
-		fmt.Fprintf(&b, "Results: %s\n", dir)
+		fmt.Fprintf(&b, "Results: %s\n", wavio.OneLine(dir))
 	}
-	_, err := io.WriteString(w, b.String())
+	_, err := io.WriteString(w, prose.Printable(b.String()))
 	return err
 }
 

@@ -252,9 +252,16 @@ func (s *sheet) smooth(ms []match) (course, bool) {
 		e := smoothed[j]
 		c.at[k], c.se[k] = e.Level+e.Slope*(t-obs[j].Time), e.LevelSE
 		c.slope[k], c.slopeSE[k] = e.Slope, e.SlopeSE
+		if beyond := math.Max(t-obs[len(obs)-1].Time, obs[0].Time-t); beyond > 0 {
+			c.slopeSE[k] = math.Hypot(c.slopeSE[k], c.slope[k]*beyond/usually)
+		}
 	}
 	return c, true
 }
+
+// usually is the time in which the slope of a lift may double beyond where it was
+// followed, s.
+const usually = 20
 
 // calm is the time over which a lift may bend at the least, s: changes of
 // amplitude take longer, and what is faster is noise.

@@ -23,6 +23,7 @@ type Reading struct {
 	// of the lift time.
 	mark, share     [2]float64
 	markSE, shareSE float64      // of one side's mark against the other's, s; of share
+	Portraits       []Portrait   // of the sound of a beat, in order of time
 	Sounds          [2][]float64 // where the sounds of a side set in, in parts of the lift from its first sound
 }
 
@@ -77,7 +78,9 @@ func Read(blocks []Block, pre int, rate float64, w *Whitener, limits Limits, clo
 		r.onsets[side] = r.sheet.onsets(side)
 	}
 	if !r.followSounds() {
-		return Reading{Doubt: "no sound of the beat but the loudest could be followed through the run"}
+		out := Reading{Doubt: "no sound of the beat but the loudest could be followed through the run"}
+		out.Portraits = r.portraits(&out, clock)
+		return out
 	}
 	return r.decide(clock)
 }
@@ -146,15 +149,7 @@ func (r *reader) followSounds() bool {
 	if len(sounds) == 0 {
 		return false
 	}
-	joint := r.path(r.onsets, sounds)
-	debugf("first ridge %v..%v..%v sounds %v joint %v..%v..%v ev %v\n", first.at[0], first.at[len(first.at)/2], first.at[len(first.at)-1], sounds, joint.at[0], joint.at[len(first.at)/2], joint.at[len(first.at)-1], joint.evidence)
-	for side := range r.found {
-		debugf("side %d", side)
-		for _, a := range r.found[side] {
-			debugf(" %.2f %.1fdB x%.1f", 1e3*a.at/r.rate, 10*math.Log10(a.power), a.sudden)
-		}
-		debugf("\n")
-	}
+	joint := r.path(r.onsets, sounds, outwardTogether)
 	if joint.at == nil {
 		return false
 	}
@@ -298,7 +293,9 @@ func (r *reader) decide(clock func(frame float64) float64) Reading {
 		b[1-long] = r.complete(1-long, b[1-long], lift)
 	}
 	if d := r.implausible(lift); d != "" {
-		return Reading{Doubt: d}
+		out := Reading{Doubt: d}
+		out.Portraits = r.portraits(&out, clock)
+		return out
 	}
 	out := Reading{
 		shareSE: onsetSE * r.rate / lift,
@@ -314,6 +311,7 @@ func (r *reader) decide(clock func(frame float64) float64) Reading {
 			}
 		}
 	}
+	out.Portraits = r.portraits(&out, clock)
 	return out
 }
 

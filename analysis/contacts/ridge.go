@@ -14,12 +14,14 @@ type ridge struct {
 // millisecond in a second.
 const fastest = 5e-4
 
-// outward and inward are the costs, in nats, of moving by one bin away from the
-// anchor and towards it: sounds stay where they are unless something speaks for a
-// move, and as a spring runs down they move apart.
+// The costs, in nats, of moving by one bin away from the anchor, where one sound
+// is followed and where several are together, and of moving towards it: sounds
+// stay where they are unless something speaks for a move, as a spring runs down
+// they move apart, and one of them alone may be taken for another.
 const (
-	outward = 3
-	inward  = 60
+	outwardAlone    = 3
+	outwardTogether = 0.7
+	inward          = 60
 )
 
 // sounding is one of the sounds of a beat: where it lies against the others that
@@ -35,7 +37,7 @@ func (s *sheet) strongestRidge(onsets [2][][]float32) ridge {
 	var best ridge
 	for side := range s.power {
 		for _, sign := range []float64{-1, 1} {
-			if found := s.path(onsets, []sounding{{side, sign}}); found.evidence > best.evidence {
+			if found := s.path(onsets, []sounding{{side, sign}}, outwardAlone); found.evidence > best.evidence {
 				best = found
 			}
 		}
@@ -70,7 +72,7 @@ func (s *sheet) onsets(side int) [][]float32 {
 // path returns the most probable course of the first of the given sounds, on its
 // side of the anchor, by the onsets of all of them together (A. J. Viterbi, IEEE Trans.
 // Inf. Theory 13, 1967).
-func (s *sheet) path(onsets [2][][]float32, sounds []sounding) ridge {
+func (s *sheet) path(onsets [2][][]float32, sounds []sounding, outward float64) ridge {
 	side := sounds[0].side
 	lo, hi := s.span(1e-3), s.bin(side, 0)-s.span(s.apart())
 	if sounds[0].ratio > 0 {

@@ -11,6 +11,7 @@ import (
 	"rundown/analysis"
 	"rundown/analysis/calibrate"
 	"rundown/analysis/prose"
+	"rundown/dsp/wavio"
 )
 
 // Calibration is what a reference says of a recorder's clock, and where it was
@@ -34,7 +35,7 @@ func CalibrationText(w io.Writer, c *Calibration) error {
 	}
 	name := "standard input"
 	if c.Path != "-" {
-		name = filepath.Base(c.Path)
+		name = wavio.OneLine(filepath.Base(c.Path))
 	}
 	fmt.Fprintf(&p, "%s, %s%s\n\n", name, prose.Span(c.duration()), where)
 	p.line("Reference", prose.Reference(s))
@@ -51,7 +52,7 @@ func CalibrationText(w io.Writer, c *Calibration) error {
 	p.line("Beware", "the error of the reference itself comes on top: a quartz clock that gains a second in 12 days is 1\u00a0ppm out. "+
 		"Where you know its true frequency, give that as --hz")
 	fmt.Fprintf(&p, "%-*s%s\n", labelWidth, "Use", c.use())
-	_, err := io.WriteString(w, strings.ReplaceAll(p.String(), "\u00a0", " "))
+	_, err := io.WriteString(w, strings.ReplaceAll(prose.Printable(p.String()), "\u00a0", " "))
 	return err
 }
 

@@ -2,14 +2,20 @@ package export
 
 import (
 	"bufio"
-	"encoding/json"
+	"crypto/sha256"
+	"encoding/hex"
 	"errors"
 	"fmt"
+	"hash"
 	"io"
 	"io/fs"
 	"os"
+	"path"
 	"path/filepath"
 	"slices"
+	"strings"
+
+	"rundown/dsp/wavio"
 )
 
 // SummaryName is the file name of the summary in a results folder.
@@ -19,31 +25,56 @@ const SummaryName = "summary.json"
 // temporary folder inside it, and Commit moves it into place; until then, and
 // after Abort, what the folder held before is untouched. Names of files are
 // relative, with slashes.
+//
+// Files are replaced and removed only where the folder's marker, which an
+// earlier Commit left, lists them with their size and digest.
 type Folder struct {
 	dir   string
-	stage string
-	hold  *os.File // locked while the temporary folder is in use; nil where that failed
+	names []string // patterns of all names that may be written
+	root  *os.Root // of dir
+	stage string   // name of the temporary folder in dir
+	hold  *os.File // locked while that is in use; nil where it failed
 	made  []string // folders that had to be created, innermost first
-	names []string // files written so far
+	files []*stagedFile
 }
 
-// NewFolder prepares dir, which is created if missing, for new results, and
-// removes what runs that were killed left there. The caller must call Commit or
-// Abort.
-func NewFolder(dir string) (*Folder, error) {
-	f := &Folder{dir: dir, made: missing(dir)}
-	if err := os.MkdirAll(dir, 0o777); err != nil {
+// NewFolder prepares dir, which is created if missing, for new results of the
+// given names, which may be patterns as those of path.Match. It clears away what
+// runs that were killed left there. It fails where another run is at work in the
+// folder, and where anything that is not of an earlier run has one of the names.
+// The caller must call Commit or Abort.
+func NewFolder(dir string, names ...string) (*Folder, error) {
+	f := &Folder{dir: dir, names: names, made: missing(dir)}
+	if err := f.open(); err != nil {
 		f.Abort()
-		return nil, explain(dir, err)
+		return nil, err
 	}
-	clearLeftovers(dir)
-	stage, err := os.MkdirTemp(dir, stagePattern)
-	if err != nil {
-		f.Abort()
-		return nil, explain(dir, err)
-	}
-	f.stage, f.hold = stage, hold(stage)
 	return f, nil
+}
+
+func (f *Folder) open() (err error) {
+	if err := os.MkdirAll(f.dir, 0o777); err != nil {
+		return f.explain("", err)
+	}
+	if f.root, err = os.OpenRoot(f.dir); err != nil {
+		return f.explain("", err)
+	}
+	stage, err := os.MkdirTemp(f.dir, stagePattern)
+	if err != nil {
+		return f.explain("", err)
+	}
+	f.stage = filepath.Base(stage)
+	if f.hold, err = hold(stage); err != nil {
+		return f.explain("", err)
+	}
+	if err := f.root.Mkdir(f.staged(""), 0o777); err != nil {
+		return f.explain("", err)
+	}
+	if err := f.clearLeftovers(); err != nil {
+		return f.explain("", err)
+	}
+	_, _, err = f.survey()
+	return err
 }
 
 // missing lists the folders of path that do not exist, innermost first.
@@ -57,21 +88,23 @@ func missing(path string) []string {
 	}
 }
 
-// Dir returns the folder's path as it was given.
-func (f *Folder) Dir() string { return f.dir }
+// staged is where a file lies until it is in place.
+func (f *Folder) staged(name string) string { return path.Join(f.stage, newName, name) }
 
 // Create opens a new file for buffered writing. Its errors name the file and
-// say what to do; the last of them comes from Close.
+// say what to do; the last of them comes from Close. It panics if the name is
+// none of those given to NewFolder.
 func (f *Folder) Create(name string) (io.WriteCloser, error) {
-	path := filepath.Join(f.stage, filepath.FromSlash(name))
-	if err := os.MkdirAll(filepath.Dir(path), 0o777); err != nil {
+	if !f.expects(name) {
+		panic(fmt.Sprintf("export: no file %q was announced", name))
+	}
+	if err := f.root.MkdirAll(path.Dir(f.staged(name)), 0o777); err != nil {
 		return nil, f.explain(name, err)
 	}
-	file, err := os.OpenFile(path, os.O_CREATE|os.O_EXCL|os.O_RDWR, 0o666)
+	file, err := f.root.OpenFile(f.staged(name), os.O_CREATE|os.O_EXCL|os.O_RDWR, 0o666)
 	if err != nil {
 		return nil, f.explain(name, err)
 	}
-	f.names = append(f.names, name)
 	return newStagedFile(f, name, file), nil
 }
 
@@ -88,116 +121,26 @@ func (f *Folder) Write(name string, fill func(io.Writer) error) error {
 	return w.Close()
 }
 
-// Commit moves the new results into place and removes the older ones that they
-// replace. If that fails, the older results are put back. All files must have
-// been closed.
-func (f *Folder) Commit() error {
-	var undo []func()
-	move := func(from, to string) error {
-		if err := os.MkdirAll(filepath.Dir(to), 0o777); err != nil {
-			return err
-		}
-		if err := os.Rename(from, to); err != nil {
-			return err
-		}
-		undo = append(undo, func() { os.Rename(to, from) })
-		return nil
-	}
-	roll := func(name string, err error) error {
-		for _, step := range slices.Backward(undo) {
-			step()
-		}
-		f.Abort()
-		return f.explain(name, err)
-	}
-	old := f.replaced()
-	aside := filepath.Join(f.stage, asideName)
-	for _, name := range old {
-		from := filepath.Join(f.dir, filepath.FromSlash(name))
-		if _, err := os.Lstat(from); errors.Is(err, fs.ErrNotExist) {
-			continue
-		}
-		if err := move(from, filepath.Join(aside, filepath.FromSlash(name))); err != nil {
-			return roll(name, err)
-		}
-	}
-	for _, name := range summaryLast(f.names) {
-		local := filepath.FromSlash(name)
-		if err := move(filepath.Join(f.stage, local), filepath.Join(f.dir, local)); err != nil {
-			return roll(name, err)
-		}
-	}
-	f.made = nil
-	f.Abort()
-	f.prune(old)
-	return nil
-}
-
-// replaced lists the files that the new results replace: those of the same
-// names, and those that an older summary names. The summary goes first, so
-// that a folder caught in the middle of a move has none.
-func (f *Folder) replaced() []string {
-	names := slices.Concat([]string{SummaryName}, listed(f.dir), f.names)
-	seen := make(map[string]bool, len(names))
-	return slices.DeleteFunc(names, func(name string) bool {
-		again := seen[name]
-		seen[name] = true
-		return again
+// expects tells whether a file of that name may be written.
+func (f *Folder) expects(name string) bool {
+	return slices.ContainsFunc(f.names, func(pattern string) bool {
+		match, err := path.Match(pattern, name)
+		return match && err == nil
 	})
-}
-
-// listed returns the files that the summary in dir names, none if there is no
-// readable one. A name that leads out of the folder is passed over: the file
-// may come from anywhere.
-func listed(dir string) []string {
-	var s struct {
-		Files map[string]string `json:"files"`
-		Clips []struct {
-			File string `json:"file"`
-		} `json:"clips"`
-	}
-	text, err := os.ReadFile(filepath.Join(dir, SummaryName))
-	if err != nil || json.Unmarshal(text, &s) != nil {
-		return nil
-	}
-	var names []string
-	for _, name := range s.Files {
-		names = append(names, name)
-	}
-	slices.Sort(names)
-	for _, c := range s.Clips {
-		names = append(names, c.File)
-	}
-	return slices.DeleteFunc(names, func(name string) bool {
-		return !filepath.IsLocal(filepath.FromSlash(name)) || name == "."
-	})
-}
-
-// prune removes the subfolders that the older results left empty.
-func (f *Folder) prune(old []string) {
-	for _, name := range old {
-		if sub := filepath.Dir(filepath.FromSlash(name)); sub != "." {
-			os.Remove(filepath.Join(f.dir, sub)) // fails, as it should, where anything is left
-		}
-	}
-}
-
-// summaryLast puts the summary behind all other names.
-func summaryLast(names []string) []string {
-	i := slices.Index(names, SummaryName)
-	if i < 0 {
-		return names
-	}
-	return append(slices.Delete(slices.Clone(names), i, i+1), SummaryName)
 }
 
 // Abort removes everything that was written and not committed. It may be
 // called again, and after Commit, to no effect.
 func (f *Folder) Abort() {
+	for _, s := range f.files {
+		s.file.Close()
+	}
 	if f.stage != "" {
-		f.hold.Close()
-		os.RemoveAll(f.stage)
+		removeStage(f.root, f.stage, f.hold)
 		f.stage = ""
+	}
+	if f.root != nil {
+		f.root.Close()
 	}
 	for _, dir := range f.made {
 		os.Remove(dir)
@@ -212,28 +155,35 @@ func (f *Folder) explain(name string, err error) error {
 // stagedFile is a file in the temporary folder.
 type stagedFile struct {
 	folder *Folder
-	name   string
 	file   *os.File
 	buf    *bufio.Writer
+	digest hash.Hash
+	entry
 }
 
 func newStagedFile(f *Folder, name string, file *os.File) *stagedFile {
-	return &stagedFile{folder: f, name: name, file: file, buf: bufio.NewWriterSize(file, 1<<16)}
+	s := &stagedFile{folder: f, file: file, digest: sha256.New(), entry: entry{Name: name}}
+	s.buf = bufio.NewWriterSize(io.MultiWriter(file, s.digest), 1<<16)
+	f.files = append(f.files, s)
+	return s
 }
 
 func (s *stagedFile) Write(p []byte) (int, error) {
 	n, err := s.buf.Write(p)
+	s.Size += int64(n)
 	if err != nil {
-		err = s.folder.explain(s.name, err)
+		err = s.folder.explain(s.Name, err)
 	}
 	return n, err
 }
 
-// Close flushes and closes the file.
+// Close brings what was written to the disk and closes the file.
 func (s *stagedFile) Close() error {
+	s.SHA256 = ""
 	if err := errors.Join(s.buf.Flush(), s.file.Close()); err != nil {
-		return s.folder.explain(s.name, err)
+		return s.folder.explain(s.Name, err)
 	}
+	s.SHA256 = hex.EncodeToString(s.digest.Sum(nil))
 	return nil
 }
 
@@ -248,5 +198,14 @@ func explain(path string, err error) error {
 	case errors.As(err, &le):
 		cause = le.Err
 	}
-	return fmt.Errorf("%s: %w; %s", path, cause, remedy(cause))
+	return fmt.Errorf("%s: %w; %s", wavio.OneLine(path), cause, remedy(cause))
+}
+
+// parents lists the folders that a name with slashes lies in, innermost first.
+func parents(name string) []string {
+	var dirs []string
+	for i := strings.LastIndexByte(name, '/'); i > 0; i = strings.LastIndexByte(name[:i], '/') {
+		dirs = append(dirs, name[:i])
+	}
+	return dirs
 }

@@ -1,12 +1,15 @@
 package export
 
 import (
+	"crypto/sha256"
 	"errors"
+	"fmt"
 	"io"
 	"io/fs"
 	"os"
 	"path/filepath"
 	"runtime"
+	"slices"
 	"strings"
 	"syscall"
 	"testing"
@@ -29,10 +32,13 @@ func tree(t *testing.T, dir string) string {
 	t.Helper()
 	var b strings.Builder
 	err := filepath.WalkDir(dir, func(path string, d fs.DirEntry, err error) error {
-		if err != nil || d.IsDir() {
+		if err != nil || d.IsDir() || d.Name() == markerName {
 			return err
 		}
 		text, err := os.ReadFile(path)
+		if d.Type()&fs.ModeSymlink != 0 {
+			text, err = []byte("link"), nil
+		}
 		name, _ := filepath.Rel(dir, path)
 		b.WriteString(filepath.ToSlash(name) + "=" + string(text) + "\n")
 		return err
@@ -43,10 +49,13 @@ func tree(t *testing.T, dir string) string {
 	return b.String()
 }
 
+// names are those of the results in these tests.
+var names = []string{SummaryName, "rate.png", "beats.csv", "clips/*.wav"}
+
 // begin starts new results in dir.
 func begin(t *testing.T, dir string) *Folder {
 	t.Helper()
-	f, err := NewFolder(dir)
+	f, err := NewFolder(dir, names...)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -54,51 +63,165 @@ func begin(t *testing.T, dir string) *Folder {
 	return f
 }
 
-const oldSummary = `{"files":{"rate":"rate.png","evil":"../keep.txt"},"clips":[{"file":"clips/a.wav"}]}`
-
-// older fills dir with the results of an earlier run and a file of the user's.
-func older(t *testing.T, dir string) {
+// commit writes whole results: names and texts by turns.
+func commit(t *testing.T, dir string, files ...string) {
 	t.Helper()
 	f := begin(t, dir)
-	put(t, f, SummaryName, oldSummary)
-	put(t, f, "rate.png", "old")
-	put(t, f, "clips/a.wav", "old")
-	if err := f.Commit(); err != nil {
-		t.Fatal(err)
+	for i := 0; i < len(files); i += 2 {
+		put(t, f, files[i], files[i+1])
 	}
-	if err := os.WriteFile(filepath.Join(dir, "notes.txt"), []byte("mine"), 0o666); err != nil {
+	if err := f.Commit(); err != nil {
 		t.Fatal(err)
 	}
 }
 
-const oldTree = "clips/a.wav=old\nnotes.txt=mine\nrate.png=old\nsummary.json=" + oldSummary + "\n"
+// write makes a file as a user would.
+func write(t *testing.T, text string, path ...string) {
+	t.Helper()
+	name := filepath.Join(path...)
+	if err := os.MkdirAll(filepath.Dir(name), 0o777); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.WriteFile(name, []byte(text), 0o666); err != nil {
+		t.Fatal(err)
+	}
+}
+
+// older fills dir with the results of an earlier run and a file of the user's.
+func older(t *testing.T, dir string) {
+	t.Helper()
+	commit(t, dir, "clips/a.wav", "old", "rate.png", "old", SummaryName, "old")
+	write(t, "mine", dir, "notes.txt")
+}
+
+const oldTree = "clips/a.wav=old\nnotes.txt=mine\nrate.png=old\nsummary.json=old\n"
 
 func TestFolderReplacesWholeResults(t *testing.T) {
-	base := t.TempDir()
-	keep := filepath.Join(base, "keep.txt")
-	if err := os.WriteFile(keep, nil, 0o666); err != nil {
-		t.Fatal(err)
+	for _, mine := range []string{"", "notes.txt", "notes/mine.txt"} {
+		t.Run("beside "+mine, func(t *testing.T) {
+			base := t.TempDir()
+			dir := filepath.Join(base, "night.rundown")
+			older(t, dir)
+			os.Remove(filepath.Join(dir, "notes.txt"))
+			notes := ""
+			if mine != "" {
+				write(t, "mine", dir, mine)
+				notes = mine + "=mine\n"
+			}
+			f := begin(t, dir)
+			put(t, f, "beats.csv", "new")
+			put(t, f, SummaryName, "new")
+			if got := tree(t, dir); !strings.Contains(got, "rate.png=old\n") {
+				t.Errorf("before Commit the older results are already gone:\n%s", got)
+			}
+			if err := f.Commit(); err != nil {
+				t.Fatal(err)
+			}
+			if got, want := tree(t, dir), "beats.csv=new\n"+notes+"summary.json=new\n"; got != want {
+				t.Errorf("after Commit:\n%swant:\n%s", got, want)
+			}
+			if _, err := os.Stat(filepath.Join(dir, "clips")); !errors.Is(err, fs.ErrNotExist) {
+				t.Error("the older run's empty clips folder is still there")
+			}
+			if entries, _ := os.ReadDir(base); len(entries) != 1 {
+				t.Errorf("beside the folder: %v", entries)
+			}
+		})
 	}
-	dir := filepath.Join(base, "night.rundown")
-	older(t, dir)
-	f := begin(t, dir)
-	put(t, f, "beats.csv", "new")
-	put(t, f, SummaryName, `{}`)
-	if got := tree(t, dir); !strings.Contains(got, "rate.png=old\n") {
-		t.Errorf("before Commit the older results are already gone:\n%s", got)
+}
+
+// What an earlier run did not write, or somebody changed since, is neither
+// replaced nor removed, and stands in the way only where its name is needed.
+func TestFolderLeavesWhatIsNotItsOwn(t *testing.T) {
+	link := func(t *testing.T, to string, path ...string) {
+		if err := os.Symlink(to, filepath.Join(path...)); err != nil {
+			t.Skip("skipped: no links here")
+		}
 	}
-	if err := f.Commit(); err != nil {
-		t.Fatal(err)
+	forged := func(name, text string) string {
+		return fmt.Sprintf(`{"files":[{"name":%q,"bytes":%d,"sha256":"%x"}]}`, name, len(text), sha256.Sum256([]byte(text)))
 	}
-	if got, want := tree(t, dir), "beats.csv=new\nnotes.txt=mine\nsummary.json={}\n"; got != want {
-		t.Errorf("after Commit:\n%swant:\n%s", got, want)
+	for name, c := range map[string]struct {
+		make     func(t *testing.T, base, dir string)
+		inTheWay string // none: the new results come into place
+	}{
+		"a file of that name":   {func(t *testing.T, _, dir string) { write(t, "mine", dir, "rate.png") }, "rate.png"},
+		"a folder of that name": {func(t *testing.T, _, dir string) { write(t, "mine", dir, "rate.png", "x") }, "rate.png"},
+		"a clip":                {func(t *testing.T, _, dir string) { write(t, "mine", dir, "clips", "b.wav") }, "clips/b.wav"},
+		"a file for a folder":   {func(t *testing.T, _, dir string) { write(t, "mine", dir, "clips") }, "clips"},
+		"a changed file": {func(t *testing.T, _, dir string) {
+			older(t, dir)
+			write(t, "odd", dir, "rate.png")
+		}, "rate.png"},
+		"a link for a folder": {func(t *testing.T, base, dir string) {
+			write(t, "mine", base, "elsewhere", "a.wav")
+			link(t, filepath.Join(base, "elsewhere"), dir, "clips")
+		}, "clips"},
+		"a link for a file": {func(t *testing.T, base, dir string) {
+			older(t, dir)
+			write(t, "old", base, "mine.png")
+			os.Remove(filepath.Join(dir, "rate.png"))
+			link(t, filepath.Join(base, "mine.png"), dir, "rate.png")
+		}, "rate.png"},
+		"a marker that is none": {func(t *testing.T, _, dir string) { write(t, "{", dir, markerName) }, markerName},
+		"a link for a marker": {func(t *testing.T, base, dir string) {
+			write(t, forged("rate.png", "mine"), base, "marker")
+			write(t, "mine", dir, "rate.png")
+			link(t, filepath.Join(base, "marker"), dir, markerName)
+		}, markerName},
+		"a summary that lists it": {func(t *testing.T, _, dir string) {
+			write(t, "mine", dir, "night.wav")
+			write(t, `{"files":{"rate":"night.wav"},"clips":[{"file":"night.wav"}]}`, dir, SummaryName)
+		}, SummaryName},
+		"a marker that lists it": {func(t *testing.T, _, dir string) {
+			write(t, "mine", dir, "night.wav")
+			write(t, forged("night.wav", "mine"), dir, markerName)
+		}, ""},
+		"a marker that leads out": {func(t *testing.T, base, dir string) {
+			write(t, "mine", base, "rate.png")
+			write(t, forged("../rate.png", "mine"), dir, markerName)
+		}, ""},
+		"other files": {func(t *testing.T, _, dir string) {
+			write(t, "mine", dir, "rate.txt")
+			write(t, "mine", dir, "clips", "notes.txt")
+			write(t, "mine", dir, "charts", "rate.png")
+		}, ""},
+	} {
+		t.Run(name, func(t *testing.T) {
+			base := t.TempDir()
+			dir := filepath.Join(base, "night.rundown")
+			if err := os.Mkdir(dir, 0o777); err != nil {
+				t.Fatal(err)
+			}
+			c.make(t, base, dir)
+			before := tree(t, base)
+			f, err := NewFolder(dir, names...)
+			if c.inTheWay != "" {
+				if err == nil || !strings.HasPrefix(err.Error(), filepath.Join(dir, c.inTheWay)+": is in the way") {
+					t.Errorf("error %v", err)
+				}
+			} else if err != nil {
+				t.Fatal(err)
+			} else {
+				put(t, f, "beats.csv", "new")
+				if err := f.Commit(); err != nil {
+					t.Fatal(err)
+				}
+				before = "night.rundown/beats.csv=new\n" + before
+			}
+			if after := tree(t, base); !sameLines(after, before) {
+				t.Errorf("before:\n%safter:\n%s", before, after)
+			}
+		})
 	}
-	if _, err := os.Stat(filepath.Join(dir, "clips")); !errors.Is(err, fs.ErrNotExist) {
-		t.Error("the older run's empty clips folder is still there")
-	}
-	if _, err := os.Stat(keep); err != nil {
-		t.Error("a summary that names a file outside the folder had it removed")
-	}
+}
+
+// sameLines tells whether two texts are of the same lines, in whatever order.
+func sameLines(a, b string) bool {
+	x, y := strings.SplitAfter(a, "\n"), strings.SplitAfter(b, "\n")
+	slices.Sort(x)
+	slices.Sort(y)
+	return slices.Equal(x, y)
 }
 
 func TestFolderAbortLeavesNoTrace(t *testing.T) {
@@ -123,21 +246,42 @@ func TestFolderAbortLeavesNoTrace(t *testing.T) {
 	})
 }
 
-// A file that cannot be moved into place, since a folder of the user's has its
-// name, must bring the older results back.
-func TestFolderFailedCommitPutsOldResultsBack(t *testing.T) {
+// What comes to stand in the way while the program works is left alone, and the
+// older results stay.
+func TestFolderInTheWayAtLast(t *testing.T) {
 	dir := t.TempDir()
 	older(t, dir)
 	f := begin(t, dir)
 	put(t, f, "beats.csv", "new")
-	put(t, f, "notes.txt/x.csv", "new") // notes.txt is a file: no folder can be made there
-	put(t, f, SummaryName, `{}`)
-	err := f.Commit()
-	if err == nil || strings.Contains(err.Error(), "\n") {
-		t.Fatalf("Commit: %v, want an error of one line", err)
+	put(t, f, SummaryName, "new")
+	write(t, "mine", dir, "beats.csv")
+	if err := f.Commit(); err == nil || !strings.Contains(err.Error(), "beats.csv: is in the way") {
+		t.Errorf("Commit: %v", err)
 	}
-	if got := tree(t, dir); got != oldTree {
+	if got := tree(t, dir); got != "beats.csv=mine\n"+oldTree {
 		t.Errorf("after a failed Commit:\n%s", got)
+	}
+}
+
+// A move that fails brings the older results back.
+func TestFolderFailedMovePutsOldResultsBack(t *testing.T) {
+	dir := t.TempDir()
+	older(t, dir)
+	f := begin(t, dir)
+	put(t, f, "clips/b.wav", "new")
+	put(t, f, "beats.csv", "new")
+	put(t, f, SummaryName, "new")
+	own, _, err := f.survey()
+	if err != nil {
+		t.Fatal(err)
+	}
+	write(t, "mine", dir, "beats.csv") // since the survey
+	if err := f.replace(own); err == nil || !strings.Contains(err.Error(), "beats.csv: is in the way") {
+		t.Errorf("replace: %v", err)
+	}
+	f.Abort()
+	if got := tree(t, dir); got != "beats.csv=mine\n"+oldTree {
+		t.Errorf("after a failed move:\n%s", got)
 	}
 }
 
@@ -146,7 +290,7 @@ func TestFolderErrorsNameFileAndRemedy(t *testing.T) {
 	if err := os.WriteFile(file, nil, 0o666); err != nil {
 		t.Fatal(err)
 	}
-	_, err := NewFolder(file)
+	_, err := NewFolder(file, names...)
 	if err == nil || !strings.Contains(err.Error(), file) || !strings.Contains(err.Error(), "a file stands") {
 		t.Errorf("NewFolder over a file: %v", err)
 	}
@@ -172,10 +316,7 @@ func TestFolderFullDisk(t *testing.T) {
 		t.Skip("skipped: only Linux has /dev/full")
 	}
 	f := begin(t, t.TempDir())
-	if err := os.Symlink("/dev/full", filepath.Join(f.stage, "beats.csv")); err != nil {
-		t.Fatal(err)
-	}
-	full, err := os.OpenFile(filepath.Join(f.stage, "beats.csv"), os.O_WRONLY, 0)
+	full, err := os.OpenFile("/dev/full", os.O_WRONLY, 0)
 	if err != nil {
 		t.Fatal(err)
 	}

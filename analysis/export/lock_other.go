@@ -2,8 +2,13 @@
 
 package export
 
-import "os"
+import (
+	"errors"
+	"os"
+)
+
+var errLocked = errors.New("locked")
 
 // lock knows no locks here: every temporary folder may be that of a run that
 // is alive.
-func lock(*os.File) bool { return false }
+func lock(*os.File) error { return errors.ErrUnsupported }

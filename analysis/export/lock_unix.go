@@ -7,8 +7,10 @@ import (
 	"syscall"
 )
 
-// lock takes the lock of a file until it is closed. It reports false where
-// another holds it, or the file system has none.
-func lock(f *os.File) bool {
-	return syscall.Flock(int(f.Fd()), syscall.LOCK_EX|syscall.LOCK_NB) == nil
+const errLocked = syscall.EWOULDBLOCK
+
+// lock takes the lock of a file until it is closed. It returns errLocked where
+// another holds it, and another error where the file system has none.
+func lock(f *os.File) error {
+	return syscall.Flock(int(f.Fd()), syscall.LOCK_EX|syscall.LOCK_NB)
 }

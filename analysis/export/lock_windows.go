@@ -6,9 +6,11 @@ import (
 	"golang.org/x/sys/windows"
 )
 
-// lock takes the lock of a file until it is closed. It reports false where
-// another holds it, or the file system has none.
-func lock(f *os.File) bool {
+const errLocked = windows.ERROR_LOCK_VIOLATION
+
+// lock takes the lock of a file until it is closed. It returns errLocked where
+// another holds it, and another error where the file system has none.
+func lock(f *os.File) error {
 	const flags = windows.LOCKFILE_EXCLUSIVE_LOCK | windows.LOCKFILE_FAIL_IMMEDIATELY
-	return windows.LockFileEx(windows.Handle(f.Fd()), flags, 0, 1, 0, new(windows.Overlapped)) == nil
+	return windows.LockFileEx(windows.Handle(f.Fd()), flags, 0, 1, 0, new(windows.Overlapped))
 }

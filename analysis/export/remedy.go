@@ -10,6 +10,8 @@ import (
 // remedy says what to do about a failure to write.
 func remedy(err error) string {
 	switch {
+	case errors.Is(err, errBusy):
+		return "wait until it has ended, or choose another folder with --out"
 	case diskFull(err):
 		return "free some space or choose another folder with --out, and run it again"
 	case errors.Is(err, fs.ErrPermission), errors.Is(err, syscall.EROFS):

@@ -4,6 +4,8 @@ import (
 	"io"
 	"strconv"
 	"strings"
+
+	"rundown/analysis/prose"
 )
 
 // table writes rows of comma-separated values (RFC 4180, lines ended by a
@@ -47,6 +49,7 @@ func (t *table) number(x float64, decimals int) {
 // is the first of its row.
 func (t *table) text(s string) {
 	t.next()
+	s = prose.Cell(s)
 	if strings.ContainsAny(s, ",\"\r\n") {
 		s = `"` + strings.ReplaceAll(s, `"`, `""`) + `"`
 	}

@@ -8,6 +8,7 @@ import (
 
 	"rundown/analysis"
 	"rundown/analysis/prose"
+	"rundown/dsp/wavio"
 )
 
 // The shape of the summary on a terminal, in characters.
@@ -33,10 +34,10 @@ func Text(w io.Writer, s *analysis.Summary, dir string) error {
 	}
 	p.line("Look next", prose.Advice(s))
 	if dir != "" {
-		fmt.Fprintf(&p, "%-*s%s\n", labelWidth, "Results", dir) // never wrapped, to be copied whole
+		fmt.Fprintf(&p, "%-*s%s\n", labelWidth, "Results", wavio.OneLine(dir)) // never wrapped, to be copied whole
 	}
 	// Once the lines are broken, plain spaces are easier to search for.
-	_, err := io.WriteString(w, strings.ReplaceAll(p.String(), "\u00a0", " "))
+	_, err := io.WriteString(w, strings.ReplaceAll(prose.Printable(p.String()), "\u00a0", " "))
 	return err
 }
 

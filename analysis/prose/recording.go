@@ -5,6 +5,7 @@ import (
 	"path/filepath"
 
 	"rundown/analysis"
+	"rundown/dsp/wavio"
 )
 
 // Name is what a recording is called: its file's name, without the way there,
@@ -14,7 +15,7 @@ func Name(s *analysis.Summary) string {
 	if len(paths) == 0 || paths[0] == "-" {
 		return "standard input"
 	}
-	name := filepath.Base(paths[0])
+	name := wavio.OneLine(filepath.Base(paths[0]))
 	if more := len(paths) - 1; more > 0 {
 		name += " and " + Count(more, "more part", "more parts")
 	}

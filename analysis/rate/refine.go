@@ -19,7 +19,18 @@ func (f *fitter) refine() bool {
 			return false
 		}
 	}
-	return f.converge(f.medianScale, 0.3) && f.converge(f.efficientScale, 0.02)
+	if !f.converge(f.medianScale, 0.3) || !f.converge(f.efficientScale, 0.02) {
+		return false
+	}
+	// Where jumps leave little of the window in one piece, a bend that is not
+	// plain would cost more than it explains.
+	const plain = 3
+	if len(f.segments) > 1 && f.active[cube] && math.Abs(f.beta[cube]) < plain*math.Sqrt(f.unitVariance()*f.inverse.At(cube, cube)) {
+		f.active[cube] = false
+		f.beta[cube] = 0
+		return f.converge(f.efficientScale, 0.02)
+	}
+	return true
 }
 
 // converge iterates until no coefficient moves by more than near of its

@@ -13,34 +13,52 @@ func (f *fitter) result() (lineFit, bool) {
 	if freedom < 1 {
 		return lineFit{}, false
 	}
-	// The straight line through the fitted curve: unlike one through the beats
-	// by their robust weights, it keeps curvature out of the slope.
-	m, _ := f.equations(false)
-	var c vector
-	for k := range c {
-		c[k] = dot(&m[k], &f.beta)
-	}
-	line := [columns]bool{slope: true, side: f.active[side]}
-	straight, ok := f.invert(m, c, line)
-	if !ok {
+	m, c := f.equations(true)
+	if _, ok := f.invert(m, c, f.active); !ok {
 		return lineFit{}, false
 	}
 	f.factor = f.unitVariance()
+	straight := f.straight()
 	out := lineFit{
-		interval:  f.grid + straight[slope]/f.span,
-		variance:  f.factor * f.inverse.At(slope, slope) / (f.span * f.span),
+		interval:  f.grid + dot(&straight, &f.beta)/f.span,
+		variance:  f.variance(straight, 0) / (f.span * f.span),
 		beatError: Value{math.NaN(), math.NaN()},
 		jitter:    f.jitter(),
 		freedom:   freedom,
 		student:   f.studentFactor(int(freedom)),
 	}
-	if _, ok = f.invert(m, c, f.active); !ok {
-		return lineFit{}, false
-	}
 	if f.active[side] {
 		out.beatError = Value{f.beta[side], math.Sqrt(f.factor*f.inverse.At(side, side)) * out.student}
 	}
 	return out, true
+}
+
+// straight returns by how much each coefficient moves the slope of the straight
+// line through the fitted curve, both sides with an intercept of their own and
+// the jumps taken out: where the beats are spread evenly, by the slope alone.
+func (f *fitter) straight() vector {
+	var mean vector
+	for i := range f.points {
+		mean = plus(mean, 1/float64(len(f.points)), f.points[i].z)
+	}
+	var m [2]vector // products of slope and side with every column, about the mean
+	for i := range f.points {
+		d := plus(f.points[i].z, -1, mean)
+		m[0] = plus(m[0], d[slope], d)
+		m[1] = plus(m[1], d[side], d)
+	}
+	var out vector
+	det := m[0][slope]*m[1][side] - m[0][side]*m[1][slope]
+	for k, on := range f.active {
+		switch {
+		case !on:
+		case f.active[side]:
+			out[k] = (m[0][k]*m[1][side] - m[1][k]*m[0][side]) / det
+		default:
+			out[k] = m[0][k] / m[0][slope]
+		}
+	}
+	return out
 }
 
 // unitVariance returns the variance of a beat of weight 1 as it enters the

@@ -4,11 +4,13 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+
+	"rundown/dsp/wavio"
 )
 
 // damaged is the error for a file that no analysis could have left so.
 func damaged(path string, err error) error {
-	return fmt.Errorf("%s: %w; analyse the recording again", path, err)
+	return fmt.Errorf("%s: %w; analyse the recording again", wavio.OneLine(path), err)
 }
 
 // explain names a file that could not be read, and what to do about it.
@@ -24,5 +26,5 @@ func explain(path string, err error) error {
 	case errors.Is(err, fs.ErrPermission):
 		what = "ask for the right to read it"
 	}
-	return fmt.Errorf("%s: %w; %s", path, err, what)
+	return fmt.Errorf("%s: %w; %s", wavio.OneLine(path), err, what)
 }

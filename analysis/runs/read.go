@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"io"
 	"math"
-	"os"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -40,12 +39,20 @@ func Read(dir string) (*Run, error) {
 	return r, nil
 }
 
+// The rows that are read at most: of any run that a movement can make, and what
+// they take in memory is some 50 MB a table.
+const (
+	mostWindows = 1 << 18 // of a second each, three days
+	mostEvents  = 1 << 19
+	mostBeats   = 1 << 23 // two weeks
+)
+
 func (r *Run) readSummary() error {
-	const largest = 1 << 24
+	const largest = 1 << 20
 	path := filepath.Join(r.Path, "summary.json")
-	file, err := os.Open(path)
+	file, err := open(path)
 	if err != nil {
-		return explain(path, err)
+		return err
 	}
 	defer file.Close()
 	text, err := io.ReadAll(io.LimitReader(file, largest))
@@ -114,18 +121,20 @@ func (r *Run) checkSummary() error {
 }
 
 func (r *Run) readEvents() error {
-	t, err := openTable(r.Path, "events.csv", "kind", "beat", "start_s", "end_s", "shift_ms", "note")
+	t, err := openTable(r.Path, "events.csv", "kind", "beat", "start_s", "end_s", "shift_ms")
 	if err != nil {
 		return err
 	}
 	defer t.close()
-	for t.next() {
-		e := beat.Event{
-			Kind: beat.Kind(t.text(0)), Beat: t.integer(1), Start: t.number(2), End: t.number(3), Shift: t.number(4) / 1e3, Note: t.text(5),
-		}
-		switch {
-		case !slices.Contains(beat.Kinds, e.Kind):
+	for t.next(mostEvents) {
+		kind := slices.Index(beat.Kinds, beat.Kind(t.text(0)))
+		if kind < 0 {
 			t.fail("%.20q is no kind of event", t.text(0))
+			break
+		}
+		// A kind of one's own: part of the row's text would keep all of it in memory.
+		e := beat.Event{Kind: beat.Kinds[kind], Beat: t.integer(1), Start: t.number(2), End: t.number(3), Shift: t.number(4) / 1e3}
+		switch {
 		case e.End < e.Start || e.Start < 0:
 			t.fail("an event ends before it starts")
 		}
@@ -160,7 +169,7 @@ func (r *Run) readWindows() error {
 		return v
 	}
 	end := 0.0
-	for t.next() {
+	for t.next(mostWindows) {
 		w := rate.Window{
 			Start: t.number(0), End: t.number(1), Beats: int(t.integer(2)), Heard: int(t.integer(3)),
 			Period: value(4, 1), BeatError: value(6, 1e-3), Amplitude: value(8, scale),
@@ -204,7 +213,7 @@ func (r *Run) readBeats() error {
 		return err
 	}
 	defer t.close()
-	for t.next() {
+	for t.next(mostBeats) {
 		if n := t.integer(0); n != int64(len(r.Residuals)) {
 			t.fail("beat %d, where %d should be", n, len(r.Residuals))
 		}

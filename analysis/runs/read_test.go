@@ -52,7 +52,7 @@ func TestRead(t *testing.T) {
 	if r.Summary.Beat.Nominal != 3600 || r.Kind != rate.LiftTime || r.Path != dir || r.Width() != 2 {
 		t.Errorf("%+v", r)
 	}
-	want := beat.Event{Kind: beat.Late, Beat: 1, Start: 1.5, End: 1.5, Shift: 0.0205, Note: "a note, with a comma"}
+	want := beat.Event{Kind: beat.Late, Beat: 1, Start: 1.5, End: 1.5, Shift: 0.0205}
 	if len(r.Events) != 1 || r.Events[0] != want {
 		t.Errorf("events %+v", r.Events)
 	}
@@ -138,6 +138,8 @@ func TestReadRefuses(t *testing.T) {
 		{"the last beat missing", change("beats.csv", "2,2.5,tick,1,1.0,-0.5,-30\n", ""), "2 beats"},
 		{"an empty table", map[string]string{"beats.csv": ""}, "it is empty"},
 		{"an endless line", map[string]string{"beats.csv": strings.Repeat("beat,", 1<<17)}, "far too long"},
+		{"an endless field", map[string]string{"events.csv": good["events.csv"] + "late,1,1.5,1.5,20.5,\"" + strings.Repeat("a\n", 1<<17)}, "far too long"},
+		{"far too many events", map[string]string{"events.csv": good["events.csv"] + strings.Repeat("late,1,1.5,1.5,20.5,\n", mostEvents)}, "too many"},
 		{"bytes", map[string]string{"windows.csv": "\x00\xff\xfe\x80"}, "there is no column"},
 	}
 	for _, c := range cases {

@@ -21,14 +21,15 @@ type table struct {
 	csv    *csv.Reader
 	column []int // where each column asked for is
 	row    []string
+	rows   int // read so far
 	err    error
 }
 
 func openTable(dir, name string, columns ...string) (*table, error) {
 	t := &table{path: filepath.Join(dir, name)}
-	file, err := os.Open(t.path)
+	file, err := open(t.path)
 	if err != nil {
-		return nil, explain(t.path, err)
+		return nil, err
 	}
 	t.file = file
 	t.csv = csv.NewReader(&shortLines{r: file})
@@ -49,16 +50,34 @@ func openTable(dir, name string, columns ...string) (*table, error) {
 	return t, nil
 }
 
+// open opens a file of a results folder. Pipes and devices, which may keep a
+// reader waiting for ever, are refused.
+func open(path string) (*os.File, error) {
+	info, err := os.Stat(path)
+	if err == nil && !info.Mode().IsRegular() {
+		return nil, damaged(path, errors.New("it is no file"))
+	}
+	file, err := os.Open(path)
+	if err != nil {
+		return nil, explain(path, err)
+	}
+	return file, nil
+}
+
 func (t *table) close() { t.file.Close() }
 
-// next reads a row, and reports false at the end and after an error.
-func (t *table) next() bool {
+// next reads one of at most so many rows, and reports false at the end and after
+// an error.
+func (t *table) next(most int) bool {
 	if t.err != nil {
 		return false
 	}
 	row, err := t.csv.Read()
 	if err == io.EOF {
 		return false
+	}
+	if t.rows++; err == nil && t.rows > most {
+		err = fmt.Errorf("more than %d rows are too many to compare", most)
 	}
 	if err != nil {
 		t.err = t.broken(err)
@@ -125,11 +144,11 @@ func (t *table) integer(column int) int64 {
 	return n
 }
 
-// shortLines passes on a text, and an error instead of a line that no table
-// has.
+// shortLines passes on a text, and an error instead of a row that no table has.
 type shortLines struct {
 	r      io.Reader
 	length int
+	quoted bool
 }
 
 const longestLine = 1 << 16
@@ -137,7 +156,10 @@ const longestLine = 1 << 16
 func (s *shortLines) Read(p []byte) (int, error) {
 	n, err := s.r.Read(p)
 	for _, c := range p[:n] {
-		if s.length++; c == '\n' {
+		if c == '"' {
+			s.quoted = !s.quoted
+		}
+		if s.length++; c == '\n' && !s.quoted {
 			s.length = 0
 		}
 		if s.length > longestLine {

@@ -11,6 +11,7 @@ import (
 
 	"rundown/analysis"
 	"rundown/analysis/export"
+	"rundown/analysis/prose"
 	"rundown/analysis/train"
 	"rundown/dsp/wavio"
 )
@@ -39,7 +40,7 @@ func runAnalyse(ctx context.Context, args []string, stdin io.Reader, stdout, std
 // fail prints an error in one line and returns the exit code that goes with
 // it.
 func fail(stderr io.Writer, err error) int {
-	fmt.Fprintln(stderr, "rundown:", err)
+	fmt.Fprintln(stderr, "rundown:", prose.Printable(err.Error()))
 	if errors.As(err, new(usageError)) {
 		return exitUsage
 	}
@@ -70,14 +71,10 @@ func (a *analyseFlags) analyse(ctx context.Context, stdin io.Reader, stderr io.W
 		return nil, err
 	}
 	if slices.Contains(a.recordings, stdinName) {
-		if isTerminal(stdin) {
-			return nil, usageError{errors.New("standard input is the keyboard: pipe a recording into it")}
-		}
-		widen(stdin)
-		// The first interrupt ends the stream, not the work.
-		stdin = newInterruptible(ctx, stdin)
 		var stop func()
-		ctx, stop = untilSecond(ctx)
+		if stdin, ctx, stop, err = untilInterrupted(ctx, stdin); err != nil {
+			return nil, err
+		}
 		defer stop()
 	}
 	src, err := wavio.OpenParts(a.recordings, stdin)
@@ -95,7 +92,7 @@ func (a *analyseFlags) analyse(ctx context.Context, stdin io.Reader, stderr io.W
 		return newProgress(stderr, f)
 	}
 	s, err := a.listen(ctx, src, opt, bar)
-	if ctx.Err() != nil {
+	if errors.Is(err, context.Canceled) {
 		return nil, fmt.Errorf("interrupted: nothing was written, and %s is as it was", a.results())
 	}
 	return s, err
@@ -103,7 +100,11 @@ func (a *analyseFlags) analyse(ctx context.Context, stdin io.Reader, stderr io.W
 
 // listen settles the clock, then analyses src. bar makes what shows progress.
 func (a *analyseFlags) listen(ctx context.Context, src wavio.Source, opt analysis.Options, bar func(wavio.Format) progress) (*analysis.Summary, error) {
-	if err := a.clock.clock(ctx, a.recordings, &opt, bar); err != nil {
+	opt, err := analysis.Promptly(ctx, func() (analysis.Options, error) {
+		err := a.clock.clock(ctx, a.recordings, &opt, bar)
+		return opt, err
+	})
+	if err != nil {
 		return nil, err
 	}
 	shown := bar(src.Format())

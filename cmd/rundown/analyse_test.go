@@ -99,3 +99,37 @@ func BenchmarkAnalyse(b *testing.B) {
 		}
 	}
 }
+
+// endsWith is a context that ends once a file is there.
+type endsWith struct {
+	context.Context
+	path string
+}
+
+func (c endsWith) Err() error {
+	if _, err := os.Stat(c.path); err == nil {
+		return context.Canceled
+	}
+	return nil
+}
+
+// An interrupt that comes when the last file is in place comes too late, and the
+// command says what is there.
+func TestInterruptedAfterTheLastFile(t *testing.T) {
+	dir := t.TempDir()
+	in := func(name string) string { return filepath.Join(dir, name) }
+	for _, c := range []struct {
+		last string
+		args []string
+	}{
+		{"new.wav", []string{"synth", "--duration", "30s", in("new.wav")}},
+		{"new.rundown/summary.json", []string{"analyse", in("new.wav")}},
+		{"new.comparison/comparison.json", []string{"compare", "--window", "5s", in("new.wav"), in("new.wav")}},
+	} {
+		var stdout, stderr bytes.Buffer
+		code := run(endsWith{t.Context(), in(c.last)}, c.args, nil, &stdout, &stderr)
+		if code != exitOK || stdout.Len() == 0 || stderr.Len() > 0 {
+			t.Errorf("%s: exit code %d, %q", c.args[0], code, stderr.String())
+		}
+	}
+}

@@ -10,6 +10,7 @@ import (
 
 	"github.com/spf13/pflag"
 
+	"rundown/analysis"
 	"rundown/analysis/calibrate"
 	"rundown/analysis/export"
 	"rundown/dsp/wavio"
@@ -73,7 +74,7 @@ func runCalibrate(ctx context.Context, args []string, stdin io.Reader, stdout, s
 		if c.Series.Expected <= calibrate.FewestMarks {
 			advice = "it is too short, record some minutes"
 		}
-		fmt.Fprintf(stderr, "rundown: %s: no reference of %g Hz was found on channel %d; %s\n", a.recordings[0], a.hz, a.channel, advice)
+		fmt.Fprintf(stderr, "rundown: %s: no reference of %g Hz was found on channel %d; %s\n", wavio.OneLine(a.recordings[0]), a.hz, a.channel, advice)
 		return exitNoBeat
 	}
 	write := export.CalibrationText
@@ -88,8 +89,12 @@ func runCalibrate(ctx context.Context, args []string, stdin io.Reader, stdout, s
 
 // calibrate listens to the reference, and tells whether there was one.
 func (a *calibrateFlags) calibrate(ctx context.Context, stdin io.Reader, stderr io.Writer) (c *export.Calibration, found bool, err error) {
-	if slices.Contains(a.recordings, stdinName) && isTerminal(stdin) {
-		return nil, false, usageError{errors.New("standard input is the keyboard: pipe a recording into it")}
+	if slices.Contains(a.recordings, stdinName) {
+		var stop func()
+		if stdin, ctx, stop, err = untilInterrupted(ctx, stdin); err != nil {
+			return nil, false, err
+		}
+		defer stop()
 	}
 	src, err := wavio.OpenParts(a.recordings, stdin)
 	if err != nil {
@@ -105,8 +110,11 @@ func (a *calibrateFlags) calibrate(ctx context.Context, stdin io.Reader, stderr 
 		defer bar.done()
 		opt.Progress = bar.update
 	}
-	series, found, err := calibrate.Listen(ctx, src, opt)
-	if ctx.Err() != nil {
+	series, err := analysis.Promptly(ctx, func() (series *calibrate.Series, err error) {
+		series, found, err = calibrate.Listen(ctx, src, opt)
+		return series, err
+	})
+	if errors.Is(err, context.Canceled) {
 		return nil, false, errors.New("interrupted: the reference was not read to its end")
 	}
 	if err != nil {

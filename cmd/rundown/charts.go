@@ -89,10 +89,34 @@ func (r *results) pictures(run *analysis.Result) []picture {
 		{"hesitations", chart.Hesitations(show, run.Found, escapeWheel(r.train))},
 		{"stability", chart.Stability(show.Heading, run.Stabilities, clockFloor(run))},
 	}
+	if len(run.Sounds) > 0 {
+		pictures = append(pictures, picture{"beat", soundOfABeat(show.Heading, run)})
+	}
 	if r.turns != nil {
 		pictures = append(pictures, picture{"map", chart.Map(show.Heading, r.turns.cells, r.turns.starts, r.turns.teeth, run.Found)})
 	}
 	return append(pictures, turnPictures(run, r.train)...)
+}
+
+// soundOfABeat shows what a beat sounds like at full wind, in the middle and near
+// the end.
+func soundOfABeat(h chart.Heading, run *analysis.Result) *chart.Figure {
+	when := []string{"full wind", "middle", "near the end"}
+	var portraits []chart.Portrait
+	for i, p := range run.Sounds[:min(len(when), len(run.Sounds))] {
+		out := chart.Portrait{Title: when[i], At: p.At}
+		for side, s := range p.Sides {
+			out.Sides[side] = chart.Sound{Samples: s.Samples, Start: s.Start, Step: s.Step, Beats: s.Beats}
+			for _, c := range s.Contacts {
+				out.Sides[side].Contacts = append(out.Sides[side].Contacts, chart.Contact{Name: c.Name, At: c.At, SE: c.SE})
+			}
+		}
+		portraits = append(portraits, out)
+	}
+	if run.Doubt != "" {
+		return chart.Beat(h, portraits, "the clearest sound of the beat", run.Doubt+".")
+	}
+	return chart.Beat(h, portraits, "the middle of the lift", "")
 }
 
 // escapeWheel is one turn of the escape wheel, of no beats where it is not known.

@@ -145,18 +145,20 @@ func (a *compareFlags) compare(ctx context.Context, stderr io.Writer) (*compare.
 	if _, err := os.Lstat(filepath.Join(a.out, export.SummaryName)); err == nil {
 		return nil, usageError{fmt.Errorf("%s holds the results of an analysis; choose another folder with --out", a.out)}
 	}
-	before, after, err := a.runs(ctx, stderr)
-	if ctx.Err() != nil {
-		return nil, errors.New("interrupted: nothing was written")
+	var before, after *runs.Run
+	c, err := analysis.Promptly(ctx, func() (c *compare.Comparison, err error) {
+		if before, after, err = a.runs(ctx, stderr); err != nil {
+			return nil, err
+		}
+		return compare.Runs(before, after, compare.Alignment(a.align), a.tolerance)
+	})
+	if err == nil {
+		err = writeComparison(ctx, a.out, c, before, after)
 	}
-	if err != nil {
-		return nil, err
+	if errors.Is(err, context.Canceled) {
+		err = errors.New("interrupted: nothing was written")
 	}
-	c, err := compare.Runs(before, after, compare.Alignment(a.align), a.tolerance)
-	if err != nil {
-		return nil, err
-	}
-	return c, writeComparison(ctx, a.out, c, before, after)
+	return c, err
 }
 
 // runs gets both runs, results folders first: they say how a recording is to be
@@ -228,7 +230,7 @@ func (a *compareFlags) analyse(ctx context.Context, name string, other *runs.Run
 // writeComparison leaves the complete comparison in dir, or what was there
 // before.
 func writeComparison(ctx context.Context, dir string, c *compare.Comparison, before, after *runs.Run) error {
-	folder, err := export.NewFolder(dir)
+	folder, err := export.NewFolder(dir, "comparison.csv", "comparison.png", "comparison.html", "comparison.json")
 	if err != nil {
 		return err
 	}
@@ -254,8 +256,8 @@ func writeComparison(ctx context.Context, dir string, c *compare.Comparison, bef
 		{"comparison.html", func(w io.Writer) error { return page.Compare(w, show) }},
 		{"comparison.json", c.WriteJSON},
 	} {
-		if ctx.Err() != nil {
-			return errors.New("interrupted: nothing was written")
+		if err := ctx.Err(); err != nil {
+			return err
 		}
 		if err := folder.Write(file.name, file.fill); err != nil {
 			return err

@@ -5,11 +5,13 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"os"
 	"path/filepath"
 	"strings"
 
+	"rundown/analysis/export"
+	"rundown/analysis/prose"
 	"rundown/dsp/synth"
+	"rundown/dsp/wavio"
 )
 
 // demoUsage is the help text of the demo command.
@@ -32,33 +34,53 @@ func runDemo(ctx context.Context, args []string, stdin io.Reader, stdout, stderr
 		dir = args[0]
 	}
 	recording, train := filepath.Join(dir, "demo.wav"), filepath.Join(dir, "demo.toml")
-	if err := makeDemo(ctx, dir, recording, train, stdout); err != nil {
+	if err := makeDemo(ctx, dir, stdout); err != nil {
 		return fail(stderr, err)
 	}
 	flags := []string{"--train", train, "--lift-angle", fmt.Sprint(synth.Demo().Movement.LiftAngle), recording}
-	fmt.Fprintf(stdout, "\n$ rundown analyse %s\n\n", strings.Join(flags, " "))
+	fmt.Fprintf(stdout, "\n$ rundown analyse %s\n\n", prose.Printable(strings.Join(flags, " ")))
 	code := runAnalyse(ctx, flags, stdin, stdout, stderr)
 	if code == exitOK {
 		fmt.Fprintf(stdout, "\nOpen %s first; the truth to compare with is in %s.\n",
-			filepath.Join(dir, "demo.rundown", "report.html"), filepath.Join(dir, "demo.truth.json"))
+			wavio.OneLine(filepath.Join(dir, "demo.rundown", "report.html")), wavio.OneLine(filepath.Join(dir, "demo.truth.json")))
 	}
 	return code
 }
 
-// makeDemo writes the recording and its train file.
-func makeDemo(ctx context.Context, dir, recording, train string, stdout io.Writer) error {
-	if err := os.MkdirAll(dir, 0o777); err != nil {
-		return cannotWrite(dir, err)
+// makeDemo leaves the recording, its truth and its train file in dir, or what was
+// there before.
+func makeDemo(ctx context.Context, dir string, stdout io.Writer) error {
+	rec := synth.Demo()
+	truth := rec.Truth()
+	files := append(soundFiles(ctx, "demo.wav", rec, truth), soundFile{"demo.toml", func(w io.Writer) error {
+		_, err := io.WriteString(w, synth.DemoTrain)
+		return err
+	}})
+	err := writeDemo(dir, files)
+	switch {
+	case errors.Is(err, context.Canceled):
+		return fmt.Errorf("interrupted: %s is as it was", wavio.OneLine(dir))
+	case err != nil:
+		return errors.New(strings.ReplaceAll(err.Error(), " with --out", "")) // which demo has not
 	}
-	if err := os.WriteFile(train, []byte(synth.DemoTrain), 0o666); err != nil {
-		return cannotWrite(train, err)
+	fmt.Fprintln(stdout, soundLine(filepath.Join(dir, "demo.wav"), truth))
+	return nil
+}
+
+func writeDemo(dir string, files []soundFile) error {
+	var names []string
+	for _, file := range files {
+		names = append(names, file.name)
 	}
-	line, err := writeRecording(ctx, recording, synth.Demo())
-	if ctx.Err() != nil {
-		return fmt.Errorf("interrupted: %s is as it was", recording)
+	folder, err := export.NewFolder(dir, names...)
+	if err != nil {
+		return err
 	}
-	if err == nil {
-		fmt.Fprintln(stdout, line)
+	defer folder.Abort()
+	for _, file := range files {
+		if err := folder.Write(file.name, file.fill); err != nil {
+			return err
+		}
 	}
-	return err
+	return folder.Commit()
 }

@@ -2,10 +2,10 @@ package main
 
 import (
 	"context"
+	"errors"
 	"io"
 	"os"
 	"os/signal"
-	"syscall"
 	"time"
 )
 
@@ -35,6 +35,17 @@ const (
 	// silence is how long a pipe that holds anything keeps a reader waiting at most.
 	silence = 50 * time.Millisecond
 )
+
+// untilInterrupted returns a piped recording, which ends as ctx does, and a context
+// for the work on it.
+func untilInterrupted(ctx context.Context, stdin io.Reader) (recording io.Reader, work context.Context, stop func(), err error) {
+	if isTerminal(stdin) {
+		return nil, nil, nil, usageError{errors.New("standard input is the keyboard: pipe a recording into it")}
+	}
+	widen(stdin)
+	work, stop = untilSecond(ctx)
+	return newInterruptible(ctx, stdin), work, stop, nil
+}
 
 // newInterruptible reads r until it or ctx ends. Its goroutine may outlive it
 // in a read that never returns.
@@ -108,12 +119,13 @@ func (s *interruptible) next() {
 }
 
 // untilSecond returns a context for the work that follows the first interrupt,
-// which ends ctx: a second one ends it.
+// which ends ctx: Ctrl-C once more ends it. A terminal that is closed and a system
+// that shuts down may signal several times.
 func untilSecond(ctx context.Context) (work context.Context, stop func()) {
 	work, cancel := context.WithCancel(context.WithoutCancel(ctx))
 	forget := context.AfterFunc(ctx, func() {
 		again := make(chan os.Signal, 1)
-		signal.Notify(again, os.Interrupt, syscall.SIGTERM)
+		signal.Notify(again, os.Interrupt)
 		defer signal.Stop(again)
 		select {
 		case <-again:

@@ -51,10 +51,19 @@ func main() {
 	if os.Getenv("GOMEMLIMIT") == "" {
 		debug.SetMemoryLimit(memory)
 	}
-	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+	ctx, stop := signal.NotifyContext(context.Background(), endings()...)
 	code := run(ctx, os.Args[1:], os.Stdin, os.Stdout, os.Stderr)
 	stop()
 	os.Exit(code)
+}
+
+// endings are the signals that end a recording: of Ctrl-C, of a shutdown, and of a
+// terminal that is closed, unless the program was told to outlive that (nohup).
+func endings() []os.Signal {
+	if signal.Ignored(syscall.SIGHUP) {
+		return []os.Signal{os.Interrupt, syscall.SIGTERM}
+	}
+	return []os.Signal{os.Interrupt, syscall.SIGTERM, syscall.SIGHUP}
 }
 
 // run is the whole program: ctx ends when the user interrupts it.

@@ -27,6 +27,13 @@ type results struct {
 	files  map[string]string // role to name
 }
 
+// resultNames are the names of all files that an analysis may write.
+var resultNames = []string{
+	"beats.csv", "events.csv", "windows.csv", "recurrences.csv", "stability.csv",
+	"rate.png", "period.png", "amplitude.png", "beat-error.png", "isochronism.png", "hesitations.png", "beat.png", "stability.png", "map.png", "turn-[0-9]*-*.png",
+	"clips/[0-9][0-9]-*-beat-*.wav", "report.html", export.SummaryName,
+}
+
 // maxKept is how many events the charts show: more than their lanes have dots.
 const maxKept = 1 << 15
 
@@ -39,7 +46,7 @@ type tableFile[T any] struct {
 // writeResults analyses src and leaves the complete results in dir, or what
 // was there before.
 func writeResults(ctx context.Context, src wavio.Source, opt analysis.Options, dir string) (*analysis.Summary, error) {
-	folder, err := export.NewFolder(dir)
+	folder, err := export.NewFolder(dir, resultNames...)
 	if err != nil {
 		return nil, err
 	}

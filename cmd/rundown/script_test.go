@@ -8,6 +8,7 @@ import (
 	"os/exec"
 	"path/filepath"
 	"strconv"
+	"syscall"
 	"testing"
 	"time"
 
@@ -31,6 +32,8 @@ func TestScripts(t *testing.T) {
 			"split":     split,
 			"encode":    encode,
 			"interrupt": signalled(os.Interrupt),
+			"hangup":    signalled(syscall.SIGHUP, syscall.SIGHUP, syscall.SIGTERM),
+			"terminate": signalled(syscall.SIGTERM),
 			"sigkill":   signalled(os.Kill),
 		},
 		Condition: func(name string) (bool, error) {
@@ -123,20 +126,20 @@ func write(ts *testscript.TestScript, name string, f wavio.Format, src wavio.Sou
 }
 
 // signalled makes a command of scripts, NAME FILE COMMAND ARGS: it pipes a file
-// into a command, keeps the pipe open as a recorder would, and sends it a signal
+// into a command, keeps the pipe open as a recorder would, and sends it signals
 // once it has read everything. The command must do well, or with a ! fail.
-func signalled(sig os.Signal) func(ts *testscript.TestScript, neg bool, args []string) {
+func signalled(signals ...os.Signal) func(ts *testscript.TestScript, neg bool, args []string) {
 	return func(ts *testscript.TestScript, neg bool, args []string) {
 		if len(args) < 2 {
 			ts.Fatalf("usage: NAME FILE COMMAND ARGS")
 		}
-		if err := pipeAndSignal(ts, sig, args); neg != (err != nil) {
+		if err := pipeAndSignal(ts, signals, args); neg != (err != nil) {
 			ts.Fatalf("%v: %v", args[1:], err)
 		}
 	}
 }
 
-func pipeAndSignal(ts *testscript.TestScript, sig os.Signal, args []string) error {
+func pipeAndSignal(ts *testscript.TestScript, signals []os.Signal, args []string) error {
 	file, err := os.Open(ts.MkAbs(args[0]))
 	ts.Check(err)
 	defer file.Close()
@@ -151,7 +154,10 @@ func pipeAndSignal(ts *testscript.TestScript, sig os.Signal, args []string) erro
 	_, err = io.Copy(pipe, file)
 	ts.Check(err)
 	time.Sleep(300 * time.Millisecond) // for what is still in the pipe
-	ts.Check(cmd.Process.Signal(sig))
+	for _, sig := range signals {
+		ts.Check(cmd.Process.Signal(sig))
+		time.Sleep(5 * time.Millisecond) // or two might count as one
+	}
 	defer pipe.Close()
 	return cmd.Wait()
 }

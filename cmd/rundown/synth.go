@@ -209,7 +209,7 @@ func runSynth(ctx context.Context, args []string, stdout, stderr io.Writer) int 
 		return fail(stderr, err)
 	}
 	line, err := writeRecording(ctx, a.set.Arg(0), a.rec)
-	if ctx.Err() != nil {
+	if errors.Is(err, context.Canceled) {
 		err = fmt.Errorf("interrupted: %s is as it was", a.set.Arg(0))
 	}
 	if err != nil {
@@ -223,27 +223,46 @@ func runSynth(ctx context.Context, args []string, stdout, stderr io.Writer) int 
 // returns a line about them.
 func writeRecording(ctx context.Context, path string, rec synth.Recording) (string, error) {
 	truth := rec.Truth()
-	stem := strings.TrimSuffix(path, filepath.Ext(path))
 	files := new(fileSet)
 	defer files.abort()
-	for _, step := range []struct {
-		path string
-		fill func(io.Writer) error
-	}{
-		{stem + ".truth.json", func(w io.Writer) error { return rec.WriteTruth(w, truth) }},
-		{stem + ".truth.csv", func(w io.Writer) error { return synth.WriteBeats(w, slices.Values(truth.Beats)) }},
-		{path, func(w io.Writer) error { return writeSound(ctx, w, rec.Render()) }},
-	} {
-		if err := files.write(step.path, step.fill); err != nil {
+	for _, file := range soundFiles(ctx, path, rec, truth) {
+		if err := files.write(file.name, file.fill); err != nil {
 			return "", err
 		}
 	}
 	if err := files.commit(); err != nil {
 		return "", err
 	}
+	return soundLine(path, truth), nil
+}
+
+// soundFile is a file of a recording made.
+type soundFile struct {
+	name string
+	fill func(io.Writer) error
+}
+
+// soundFiles are the files of a recording: its truth, and it.
+func soundFiles(ctx context.Context, path string, rec synth.Recording, truth *synth.Truth) []soundFile {
+	json, csv := truthNames(path)
+	return []soundFile{
+		{json, func(w io.Writer) error { return rec.WriteTruth(w, truth) }},
+		{csv, func(w io.Writer) error { return synth.WriteBeats(w, slices.Values(truth.Beats)) }},
+		{path, func(w io.Writer) error { return writeSound(ctx, w, rec.Render()) }},
+	}
+}
+
+func truthNames(path string) (json, csv string) {
+	stem := strings.TrimSuffix(path, filepath.Ext(path))
+	return stem + ".truth.json", stem + ".truth.csv"
+}
+
+// soundLine tells of a recording that was made.
+func soundLine(path string, truth *synth.Truth) string {
+	json, csv := truthNames(path)
 	length := time.Duration(math.Round(truth.Duration)) * time.Second
 	return fmt.Sprintf("%s: %v with %d beats; the truth is in %s and %s",
-		path, length, len(truth.Beats), stem+".truth.json", stem+".truth.csv"), nil
+		wavio.OneLine(path), length, len(truth.Beats), wavio.OneLine(json), wavio.OneLine(csv))
 }
 
 // writeSound writes all of src as WAV, until ctx ends.
@@ -292,7 +311,7 @@ func (s *fileSet) write(path string, fill func(io.Writer) error) error {
 func (s *fileSet) commit() error {
 	for _, path := range s.final {
 		if info, err := os.Stat(path); err == nil && !info.Mode().IsRegular() {
-			return fmt.Errorf("%s: it is there and no file; choose another name", path)
+			return fmt.Errorf("%s: it is there and no file; choose another name", wavio.OneLine(path))
 		}
 	}
 	for i, path := range s.final {
@@ -317,5 +336,5 @@ func cannotWrite(path string, err error) error {
 	if errors.As(err, &pe) {
 		err = pe.Err
 	}
-	return fmt.Errorf("%s: %w; choose another place to write to", path, err)
+	return fmt.Errorf("%s: %w; choose another place to write to", wavio.OneLine(path), err)
 }

@@ -17,7 +17,6 @@ type witness struct {
 	passings []passing
 	lapses   []lapse
 	events   []Event // of the room and the recorder
-	lost     int64   // frames cut before the beat at hand
 }
 
 func newWitness(r Recording) *witness {

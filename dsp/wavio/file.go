@@ -29,11 +29,11 @@ func Open(path string) (*File, error) {
 	case mode.IsRegular():
 		file, err = os.Open(path)
 	case mode.IsDir():
-		return nil, fmt.Errorf("%s: is a folder: name the recordings in it", oneLine(path))
+		return nil, fmt.Errorf("%s: is a folder: name the recordings in it", OneLine(path))
 	case mode&fs.ModeNamedPipe != 0:
 		file, err = openPipe(path)
 	default:
-		return nil, fmt.Errorf("%s: is a device or a socket: name a recording, or - for standard input", oneLine(path))
+		return nil, fmt.Errorf("%s: is a device or a socket: name a recording, or - for standard input", OneLine(path))
 	}
 	if err != nil {
 		return nil, openError(path, err)
@@ -54,7 +54,7 @@ func openError(path string, err error) error {
 	if errors.As(err, &pathError) {
 		err = pathError.Err
 	}
-	return fmt.Errorf("%s: can't be opened, so check its name and that you may read it: %w", oneLine(path), err)
+	return fmt.Errorf("%s: can't be opened, so check its name and that you may read it: %w", OneLine(path), err)
 }
 
 // openPipe opens a named pipe. The system waits for a writer in that, perhaps

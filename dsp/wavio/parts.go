@@ -90,7 +90,7 @@ func (p *Parts) agree(i int, r *Reader) error {
 		return nil
 	}
 	if f.SampleRate != p.format.SampleRate || f.Channels != p.format.Channels {
-		first := oneLine(p.parts[0].path)
+		first := OneLine(p.parts[0].path)
 		if first == "-" {
 			first = stdinName
 		}

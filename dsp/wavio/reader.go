@@ -8,6 +8,7 @@ import (
 	"strconv"
 	"strings"
 	"unicode"
+	"unicode/utf8"
 )
 
 // tailSize is how far is looked past the declared end of the samples, in bytes.
@@ -33,7 +34,7 @@ type Reader struct {
 // that comes after the samples. Format().Frames is then at most what r holds; it
 // is meant for progress, and a broken header may make it wrong.
 func NewReader(r io.Reader, name string) (*Reader, error) {
-	name = oneLine(name)
+	name = OneLine(name)
 	rd, err := newReader(r, name)
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", name, err)
@@ -41,9 +42,10 @@ func NewReader(r io.Reader, name string) (*Reader, error) {
 	return rd, nil
 }
 
-// oneLine makes a name fit for messages, which are of one line.
-func oneLine(name string) string {
-	if strings.ContainsFunc(name, unicode.IsControl) {
+// OneLine makes a name fit for messages: quoted, where a terminal would not take
+// it as plain text of one line.
+func OneLine(name string) string {
+	if !utf8.ValidString(name) || strings.ContainsFunc(name, func(r rune) bool { return !unicode.IsPrint(r) }) {
 		return strconv.Quote(name)
 	}
 	return name

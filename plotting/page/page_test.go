@@ -2,8 +2,11 @@ package page
 
 import (
 	"bytes"
+	"crypto/sha256"
+	"encoding/base64"
 	"errors"
 	"fmt"
+	"html"
 	"math"
 	"math/rand/v2"
 	"regexp"
@@ -237,4 +240,23 @@ func TestAround(t *testing.T) {
 			t.Errorf("around %v: from %v to %v, want %v to %v", c.clip.Event.Start, got.Start, last, c.start, c.last)
 		}
 	}
+}
+
+// The page's own scripts run, and no other that may have come into it.
+func TestPolicyNamesTheScripts(t *testing.T) {
+	text := write(t, sampleRun(t, 40, 3, "clock.wav"))
+	_, policy, _ := strings.Cut(text, "script-src ")
+	policy, _, _ = strings.Cut(html.UnescapeString(policy), ";")
+	var want []string
+	for _, script := range regexp.MustCompile(`(?s)<script>(.*?)</script>`).FindAllStringSubmatch(text, -1) {
+		want = append(want, fmt.Sprintf("'sha256-%s'", base64.StdEncoding.EncodeToString(sum(script[1]))))
+	}
+	if len(want) != 2 || policy != strings.Join(want, " ") {
+		t.Errorf("the policy allows %s, and the scripts are %v", policy, want)
+	}
+}
+
+func sum(text string) []byte {
+	digest := sha256.Sum256([]byte(text))
+	return digest[:]
 }

@@ -1,6 +1,8 @@
 package page
 
 import (
+	"crypto/sha256"
+	"encoding/base64"
 	"html/template"
 	"path/filepath"
 	"strings"
@@ -43,16 +45,25 @@ type frame struct {
 	Title            string
 	Style            template.CSS
 	Charting, Script template.JS
+	Scripts          string // the sources that may run: these two, by their digests
 	Data             data
 }
 
 func newFrame(title string) frame {
+	charting, script := "/*\n"+asset("uplot-licence.txt")+"*/\n"+asset("uplot.js"), asset("report.js")
 	return frame{
 		Title:    title,
 		Style:    template.CSS(asset("uplot.css") + asset("report.css")),
-		Charting: template.JS("/*\n" + asset("uplot-licence.txt") + "*/\n" + asset("uplot.js")),
-		Script:   template.JS(asset("report.js")),
+		Charting: template.JS(charting),
+		Script:   template.JS(script),
+		Scripts:  allowed(charting) + " " + allowed(script),
 	}
+}
+
+// allowed is a script as a policy allows it (W3C, Content Security Policy Level 2).
+func allowed(script string) string {
+	digest := sha256.Sum256([]byte(script))
+	return "'sha256-" + base64.StdEncoding.EncodeToString(digest[:]) + "'"
 }
 
 // entry is a figure with its name.
