@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"gonum.org/v1/gonum/floats"
+	"gonum.org/v1/gonum/stat/distuv"
 
 	"rundown/dsp/filter"
 	"rundown/dsp/onset"
@@ -24,15 +25,16 @@ type ear struct {
 	span    float64 // from the first sound of a beat to the last, as far as single sounds were told
 
 	// How the beats lie on a tape.
-	block  int        // frames a block
-	before float64    // frames before a mark that are needed to find it
-	after  float64    // and after it
-	lead   float64    // the sounds of a beat begin so many frames before its mark
-	tail   float64    // and end so many frames after
-	floor  float64    // energy of the room in the band
-	onset  float32    // least onset strength at which a beat is looked for
-	delay  [2]float64 // mark of either voice after its strongest onset
-	catch  float64    // how far from there it may lie
+	block       int        // frames a block
+	before      float64    // frames before a mark that are needed to find it
+	after       float64    // and after it
+	lead        float64    // the sounds of a beat begin so many frames before its mark
+	tail        float64    // and end so many frames after
+	floor       float64    // energy of the room in the band
+	outstanding float64    // how many times as loud as the quiet parts of the room a block must be to be none of it
+	onset       float32    // least onset strength at which a beat is looked for
+	delay       [2]float64 // mark of either voice after its strongest onset
+	catch       float64    // how far from there it may lie
 }
 
 // voice is the sound of one side's beats.
@@ -173,6 +175,7 @@ func (e *ear) settle(energy []float32, marks [2][]float64) {
 		b, a := v.matcher.Span()
 		e.before, e.after = max(e.before, float64(b)), max(e.after, float64(a))
 	}
+	e.outstanding = outstanding(e.band, e.perSecond())
 	room := onset.Floor(nil, energy, e.perSecond())
 	strength := onset.Strength(nil, energy, e.perSecond())
 	slices.Sort(room)
@@ -197,6 +200,17 @@ func (e *ear) settle(energy []float32, marks [2][]float64) {
 		e.delay[s] = delay
 		e.onset = max(e.onset, 0.4*size)
 	}
+}
+
+// outstanding returns how many times the room's quiet third a block of noise in a
+// band reaches once in ten hours: its energy is distributed as χ², with two degrees
+// of freedom for each hertz of bandwidth and second (H. Urkowitz, Proc. IEEE 55,
+// 1967).
+func outstanding(band *filter.Band, perSecond float64) float64 {
+	const once = 36000 // s
+	width := math.Pi / 2 * band.Centre / band.Q
+	noise := distuv.ChiSquared{K: math.Max(2, 2*width/perSecond)}
+	return noise.Quantile(1-1/(once*perSecond)) / noise.Quantile(1./3)
 }
 
 // outward is by how much of the lift time the sounds of a beat may move outward

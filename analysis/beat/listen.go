@@ -122,7 +122,7 @@ func lowerThird(x []float32) int {
 func (t *tracker) extra(a, b int) {
 	p, e := t.loudest(a, b)
 	around := math.Sqrt(t.levels[0].median() * t.levels[1].median())
-	if around == 0 || e < 0.25*around || e < 8*t.room.median() {
+	if around == 0 || e < 0.25*around || e < t.ear.outstanding*t.room.median() {
 		return
 	}
 	frame := float64(t.tape.first + int64(p*t.tape.block))

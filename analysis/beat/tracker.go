@@ -423,19 +423,20 @@ func (t *tracker) reason(due float64) Kind {
 	}
 	slices.Sort(e)
 	loud := float64(e[len(e)/2])
-	v := t.voiceOf(t.next)
-	switch {
+	switch usual := t.snrs[t.voiceOf(t.next)].median(); {
 	case loud == 0:
 		return Gap
-	case !t.audible(v), loud > 0.15*t.levels[v].median():
+	case loud > masking*t.room.median() || loud > masking*t.ear.floor:
 		return Masked
-	case t.snrs[v].median() < 1.4*leastSNR*math.Sqrt(loud/t.ear.floor):
-		return Masked
-	case t.snrs[v].median() < fadingSNR*t.louder():
+	case usual < fadingSNR*t.louder():
 		return ""
 	}
 	return Missed
 }
+
+// masking is by how much, in power, the room is louder about a beat than usual
+// where that is why the beat was not heard: 6 dB.
+const masking = 4
 
 // finish ends the run where the tape ends.
 func (t *tracker) finish() {

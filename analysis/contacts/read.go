@@ -298,9 +298,9 @@ func (r *reader) decide(clock func(frame float64) float64) Reading {
 		return out
 	}
 	out := Reading{
-		shareSE: onsetSE * r.rate / lift,
-		markSE:  onsetSE,
-		Lift:    r.course(lift, onsetSE*r.rate, clock),
+		shareSE: r.onsetSE() * r.rate / lift,
+		markSE:  r.onsetSE(),
+		Lift:    r.course(lift, r.onsetSE()*r.rate, clock),
 	}
 	for side, v := range b {
 		out.mark[side] = r.anchor[side] / r.rate
@@ -315,9 +315,13 @@ func (r *reader) decide(clock func(frame float64) float64) Reading {
 	return out
 }
 
-// onsetSE is the standard error with which the setting-in of one sound can be set
-// against that of another, of unlike shape, s.
-const onsetSE = 30e-6
+// onsetSE returns the standard error with which the setting-in of one sound can be
+// set against that of another, of unlike shape, s: some part of the rise of a
+// sharp sound, and of the distance between samples.
+func (s *sheet) onsetSE() float64 {
+	const rise, ofSample = 8e-6, 0.6
+	return math.Hypot(rise, ofSample/s.rate)
+}
 
 // complete returns the bounds of a side that lacks the first or the last sound of
 // the lift: the one that something speaks for.

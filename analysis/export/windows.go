@@ -12,7 +12,8 @@ import (
 // known.
 func Windows(w io.Writer, ws []rate.Window, clock []float64, kind rate.AmplitudeKind) error {
 	t := newTable(w, "start_s", "end_s", "beats", "heard", "period_s", "period_se_s", "rate_s_per_day", "rate_se_s_per_day",
-		"beat_error_ms", "beat_error_se_ms", "amplitude", "amplitude_se", "level_db", "rate_clock_se_s_per_day")
+		"beat_error_ms", "beat_error_se_ms", "amplitude", "amplitude_se", "level_db", "rate_clock_se_s_per_day",
+		"lift_ms", "lift_se_ms")
 	scale := 1.0
 	if kind == rate.LiftTime {
 		scale = 1e3
@@ -29,6 +30,7 @@ func Windows(w io.Writer, ws []rate.Window, clock []float64, kind rate.Amplitude
 		t.value(w.Amplitude, scale, 4)
 		t.number(w.Level.X, 2)
 		t.number(clock[i], 6)
+		t.value(w.Lift, 1e3, 5)
 		t.end()
 	}
 	return t.err
