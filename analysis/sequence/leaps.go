@@ -102,10 +102,11 @@ func split(values []float64) (near, far group) {
 // cases, whatever the number of values (TestTwofold); of less than two for each
 // turn that has to be heard, nothing is said.
 func twofold(near, far group) bool {
+	const alike = 6 // times the variance, at most: what is displaced alone scatters more
 	n := near.n + far.n
-	few, apart := math.Max(turns/2, n/50), 2.2+65/n
+	few, apart := math.Max(turns/2, n/20), 2.2+65/n
 	off := far.mean - near.mean
-	return n >= 2*turns && near.n >= few && far.n >= few && off*off > apart*apart*(near.variance+far.variance)
+	return n >= 2*turns && near.n >= few && far.n >= few && far.variance < alike*near.variance && off*off > apart*apart*(near.variance+far.variance)
 }
 
 // leaps tells at which places of a turn the phase leaps for good, from the mean
