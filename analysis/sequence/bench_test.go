@@ -2,7 +2,7 @@ package sequence
 
 import "testing"
 
-// A night of eight hours at 28 800 beats an hour.
+// BenchmarkTell takes a night of eight hours at 28 800 beats an hour.
 func BenchmarkTell(b *testing.B) {
 	for _, c := range []struct {
 		name string

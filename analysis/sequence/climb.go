@@ -117,37 +117,68 @@ func (l *line) climb() {
 var walks = [...]float64{0.002, 0.02, 0.2, 2}
 
 // stroll tells the story again with a phase that walks more and more, as long as
-// it gets more probable. Where the memory is long, it does not.
+// it gets more probable. Where the memory is long, it does not, and where it does,
+// the memory is long once that is allowed for: else it is something else.
 func (l *line) stroll() {
-	const long = 72
-	costs := make([]float64, len(l.blocks))
-	total := func() float64 {
-		l.costs(costs)
-		return floats.Sum(costs)
+	if !l.short() {
+		return
 	}
+	first, best := l.keep(), l.keep()
 	for _, w := range walks {
-		short := 0
-		for _, b := range l.blocks {
-			if b.memory < long {
-				short++
-			}
-		}
-		if 2*short < len(l.blocks) {
-			return
-		}
-		before, held, walk := total(), slices.Clone(l.blocks), l.walk
-		step, out := slices.Clone(l.step), slices.Clone(l.out)
+		before := l.total()
 		l.walk = w
 		clear(l.step)
 		clear(l.out)
 		l.climb()
-		if total() > before {
-			l.walk, l.blocks, l.step, l.out = walk, held, step, out
-			l.weigh()
-			l.search()
+		if l.total() > before {
+			break
+		}
+		if best = l.keep(); !l.short() {
 			return
 		}
 	}
+	if l.restore(best); l.short() {
+		l.restore(first)
+	}
+	l.weigh()
+	l.search()
+}
+
+// short tells whether the memory is short in most blocks.
+func (l *line) short() bool {
+	const long = 72
+	n := 0
+	for _, b := range l.blocks {
+		if b.memory < long {
+			n++
+		}
+	}
+	return 2*n >= len(l.blocks)
+}
+
+// total is the negative logarithm of the story's probability.
+func (l *line) total() float64 {
+	costs := make([]float64, len(l.blocks))
+	l.costs(costs)
+	return floats.Sum(costs)
+}
+
+// telling is a story of a line that may be told again.
+type telling struct {
+	blocks    []block
+	step, out []bool
+	walk      float64
+}
+
+func (l *line) keep() telling {
+	return telling{slices.Clone(l.blocks), slices.Clone(l.step), slices.Clone(l.out), l.walk}
+}
+
+func (l *line) restore(t telling) {
+	copy(l.blocks, t.blocks)
+	copy(l.step, t.step)
+	copy(l.out, t.out)
+	l.walk = t.walk
 }
 
 // refuse closes the blocks in which most beats look wrong: the course bends, and

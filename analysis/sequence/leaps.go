@@ -1,6 +1,9 @@
 package sequence
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // shape returns the mean of each place of a turn of period beats from increments
 // d with scatter sd, without what leaps there for good, and sets doubt.
@@ -12,25 +15,29 @@ func (l *line) shape(d []float64, sd float64, period int64) []float64 {
 			at[p] = append(at[p], v)
 		}
 	}
-	const clip = 12 // in sd: all that a leap can weigh, and beats displaced alone
+	const clip = 12 // in sd: what a beat can weigh that is not like most
 	rise := make([]float64, period)
 	for p, all := range at {
 		for _, v := range all {
 			rise[p] += max(min(v, clip*sd), -clip*sd) / float64(len(all))
 		}
+		if m := median(all); math.Abs(m) > clip*sd {
+			rise[p] = m
+		}
 	}
 	lost := leaps(rise, sd*sd/2*float64(period)/float64(len(d)), l.price)
 	l.doubt = make([]float64, period)
 	for p, all := range at {
-		switch near, far := split(all, 3.5*sd); {
+		near, far := split(all)
+		switch {
 		case len(all) < turns/2:
 			lost[p] = true
-		case twofold(near, far) || !lost[p] && near.n > far.n:
+		case twofold(near, far):
 			rise[p], lost[p] = near.mean, false
 			l.doubt[p] = math.Max(near.variance, far.variance) / near.n
 		default:
-			rise[p] = median(all)
-			l.doubt[p] = math.Pi / 2 * 2 * sd * sd / float64(len(all)) // of a median
+			rise[p] = middle(all, 3*sd)
+			l.doubt[p] = 2 * sd * sd / float64(len(all))
 		}
 	}
 	shape := level(rise, lost)
@@ -42,36 +49,64 @@ func (l *line) shape(d []float64, sd float64, period int64) []float64 {
 	return shape
 }
 
+// middle returns the mean of the values no further than limit from their median.
+func middle(values []float64, limit float64) float64 {
+	m, sum, n := median(values), 0., 0.
+	for _, v := range values {
+		if math.Abs(v-m) <= limit {
+			sum += v
+			n++
+		}
+	}
+	return sum / n
+}
+
 // group is what some values have in common.
 type group struct{ n, mean, variance float64 }
 
-// split returns what the values nearer to zero than limit have in common, and the
-// magnitudes of those further off.
-func split(values []float64, limit float64) (near, far group) {
+func (g *group) add(v, n float64) {
+	g.n += n
+	d := v - g.mean
+	g.mean += n * d / math.Max(g.n, 1)
+	g.variance += n * d * (v - g.mean) // for now, times n
+}
+
+// split sorts values and returns the two groups of them that differ most for
+// their size (N. Otsu, IEEE Transactions on Systems, Man, and Cybernetics 9,
+// 1979); near is the one nearer to zero.
+func split(values []float64) (near, far group) {
+	slices.Sort(values)
+	var low, high group
 	for _, v := range values {
-		g := &near
-		if math.Abs(v) > limit {
-			g, v = &far, math.Abs(v)
-		}
-		g.n++
-		g.mean += v
-		g.variance += v * v
+		high.add(v, 1)
 	}
-	for _, g := range [2]*group{&near, &far} {
-		g.mean /= math.Max(g.n, 1)
-		g.variance = math.Max(g.variance/math.Max(g.n, 1)-g.mean*g.mean, 0)
+	top := math.Inf(-1)
+	for _, v := range values {
+		low.add(v, 1)
+		high.add(v, -1)
+		if between := low.n * high.n * (low.mean - high.mean) * (low.mean - high.mean); between > top {
+			top, near, far = between, low, high
+		}
+	}
+	near.variance /= math.Max(near.n, 1)
+	far.variance /= math.Max(far.n, 1)
+	if math.Abs(far.mean) < math.Abs(near.mean) {
+		near, far = far, near
 	}
 	return near, far
 }
 
-// twofold tells whether two groups are not one that was cut in two: the halves of
-// a Gaussian, wherever it is cut, are no further apart than 2.5 times their
-// scatter. A tooth that is uneven is so in every turn; one at which the movement
-// hesitates in some turns is twofold.
+// twofold tells whether two groups are not one that was cut in two. A tooth that
+// is uneven is so in every turn; one at which the movement hesitates in some turns
+// is twofold. The halves of a Gaussian are further apart in one of ten thousand
+// cases, whatever the number of values (TestTwofold); of less than two for each
+// turn that has to be heard, nothing is said.
 func twofold(near, far group) bool {
-	const apart = 3
-	off := far.mean - math.Abs(near.mean)
-	return near.n >= turns/2 && far.n >= turns/2 && near.n > far.n/20 && off*off > apart*apart*(near.variance+far.variance)
+	const alike = 6 // times the variance, at most: what is displaced alone scatters more
+	n := near.n + far.n
+	few, apart := math.Max(turns/2, n/20), 2.2+65/n
+	off := far.mean - near.mean
+	return n >= 2*turns && near.n >= few && far.n >= few && far.variance < alike*near.variance && off*off > apart*apart*(near.variance+far.variance)
 }
 
 // leaps tells at which places of a turn the phase leaps for good, from the mean
@@ -80,7 +115,7 @@ func twofold(near, far group) bool {
 // probability below exp(-price). noise is the variance that the scatter leaves to
 // a place. Nothing leaps for good where leaps take each other back.
 func leaps(rise []float64, noise, price float64) []bool {
-	const several = 3
+	const several = 3 // leaps in a turn, at most
 	lost := make([]bool, len(rise))
 	whole := level(rise, lost)
 	limit := math.Min(meanSquare(whole), withoutWave(whole)) + noise
@@ -106,22 +141,25 @@ func leaps(rise []float64, noise, price float64) []bool {
 	return lost
 }
 
-// takenBack tells whether the leaps of a turn add up to nothing: within six of
-// their errors, or a twentieth of the largest.
+// takenBack tells whether the leaps of a turn, and what else in it is a quarter as
+// large as the largest, add up to nothing: within six of their errors, or a
+// twentieth of the largest.
 func takenBack(rise []float64, lost []bool, noise float64) bool {
-	base, n := 0., 0.
+	var others []float64
 	for p, r := range rise {
 		if !lost[p] {
-			base += r
-			n++
+			others = append(others, r)
 		}
 	}
-	base /= n
-	sum, largest := 0., 0.
+	base, largest, sum := median(others), 0., 0.
 	for p, r := range rise {
 		if lost[p] {
-			sum += r - base
 			largest = math.Max(largest, math.Abs(r-base))
+		}
+	}
+	for p, r := range rise {
+		if lost[p] || math.Abs(r-base) > largest/4 {
+			sum += r - base
 		}
 	}
 	return sum*sum < 36*noise+largest*largest/400

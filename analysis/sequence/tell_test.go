@@ -118,6 +118,7 @@ func TestComesAndGoes(t *testing.T) {
 		want float64 // scatter, as multiple of the truth, at most
 	}{
 		{"half of the wheel displaced", func(m *movement) { m.shape = half }, 1.1},
+		{"three quarters in stairs", func(m *movement) { m.shape = func(phase float64) float64 { return 1e-3 * math.Floor(4*phase) } }, 1.1},
 		{"a tooth too long", func(m *movement) {
 			m.shape = func(phase float64) float64 {
 				if phase > 0.4 && phase < 0.45 {
