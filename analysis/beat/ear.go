@@ -175,7 +175,7 @@ func (e *ear) settle(energy []float32, marks [2][]float64) {
 		b, a := v.matcher.Span()
 		e.before, e.after = max(e.before, float64(b)), max(e.after, float64(a))
 	}
-	e.outstanding = outstanding(e.band, e.perSecond())
+	e.outstanding = outstanding(e.band, e.shaping, e.perSecond())
 	room := onset.Floor(nil, energy, e.perSecond())
 	strength := onset.Strength(nil, energy, e.perSecond())
 	slices.Sort(room)
@@ -205,10 +205,18 @@ func (e *ear) settle(energy []float32, marks [2][]float64) {
 // outstanding returns how many times the room's quiet third a block of noise in a
 // band reaches once in ten hours: its energy is distributed as χ², with two degrees
 // of freedom for each hertz of bandwidth and second (H. Urkowitz, Proc. IEEE 55,
-// 1967).
-func outstanding(band *filter.Band, perSecond float64) float64 {
+// 1967); the bandwidth is that of the room in the band.
+func outstanding(band *filter.Band, shaping *onset.Shaping, perSecond float64) float64 {
 	const once = 36000 // s
-	width := math.Pi / 2 * band.Centre / band.Q
+	step := shaping.Rate / 2 / float64(len(shaping.Room)-1)
+	var sum, squares float64
+	for k, room := range shaping.Room[1:] {
+		d := band.Q * (float64(k+1)*step/band.Centre - band.Centre/(float64(k+1)*step))
+		p := room / (1 + d*d)
+		sum += p
+		squares += p * p
+	}
+	width := step * sum * sum / squares
 	noise := distuv.ChiSquared{K: math.Max(2, 2*width/perSecond)}
 	return noise.Quantile(1-1/(once*perSecond)) / noise.Quantile(1./3)
 }

@@ -16,8 +16,12 @@ type kalman struct {
 }
 
 // wander is how far the interval walks from beat to beat, in units of the
-// scatter, squared.
-const wander = 1e-7
+// scatter, squared, and strays how far the beat error does: that of a movement far
+// out of beat grows by tens of microseconds a beat before it stops.
+const (
+	wander = 1e-7
+	strays = 1e-2
+)
 
 func newKalman(x, tau, b, sigma, uncertain float64) *kalman {
 	k := &kalman{x: x, tau: tau, b: b, sigma: sigma}
@@ -37,7 +41,7 @@ func (k *kalman) step(n float64) {
 	k.p[0][2] += n * k.p[1][2]
 	k.p[2][0] = k.p[0][2]
 	k.p[1][1] += r * wander * n
-	k.p[2][2] += r * 1e-5 * n
+	k.p[2][2] += r * strays * n
 }
 
 // expect returns when the beat of the state is due, and the standard deviation

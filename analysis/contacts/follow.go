@@ -250,7 +250,8 @@ func (s *sheet) smooth(ms []match) (course, bool) {
 			j++
 		}
 		e := smoothed[j]
-		c.at[k], c.se[k] = e.Level+e.Slope*(t-obs[j].Time), e.LevelSE
+		ahead := math.Max(-carried, math.Min(t-obs[j].Time, carried))
+		c.at[k], c.se[k] = e.Level+e.Slope*ahead, e.LevelSE
 		c.slope[k], c.slopeSE[k] = e.Slope, e.SlopeSE
 		if beyond := math.Max(t-obs[len(obs)-1].Time, obs[0].Time-t); beyond > 0 {
 			c.slopeSE[k] = math.Hypot(c.slopeSE[k], c.slope[k]*beyond/usually)
@@ -258,6 +259,10 @@ func (s *sheet) smooth(ms []match) (course, bool) {
 	}
 	return c, true
 }
+
+// carried is for how long a slope is carried on beyond where a contact was followed,
+// s.
+const carried = 5
 
 // usually is the time in which the slope of a lift may double beyond where it was
 // followed, s.

@@ -144,18 +144,27 @@ func (s *sheet) outline(side int, scale []float64) outline {
 	return o
 }
 
-// arrivals returns the sounds of a side that set in, in order.
-func (s *sheet) arrivals(side int, o outline) []arrival {
+// arrivals returns the sounds of a side that set in, in order. both are the
+// outlines of the two sides: what sets in on both at the same place needs to do so
+// less suddenly on either.
+func (s *sheet) arrivals(side int, both [2]outline) []arrival {
 	after, fine := s.span(afterSeconds), s.span(0.5e-3)
-	least := leastSudden(len(s.bands))
+	o := both[side]
+	alone, together := leastSudden(len(s.bands)), leastSudden(2*len(s.bands))
 	var out []arrival
 	loudest, most := 0.0, 0.0 // so far; of all arrivals
 	for i := after + fine; i+after <= s.bins; i++ {
 		loudest = math.Max(loudest, o.level[i-after-fine])
 		clear := o.level[i] >= leastClear*o.sd[i] && o.sd[i] > 0
 		above := o.level[i] >= leastAbove*math.Max(loudest, 2*o.sd[i])
-		if !clear || !above && o.sudden[i] < least || !peaks(o.sudden, i, fine) {
+		if !clear || !peaks(o.sudden, i, fine) {
 			continue
+		}
+		if !above && o.sudden[i] < alone {
+			other, _ := s.about(1-side, both[1-side], s.place(side, i), 0.15e-3)
+			if math.Min(o.sudden[i], other) < together/4 || o.sudden[i]+other < together {
+				continue
+			}
 		}
 		top := slices.Max(o.level[i:min(s.bins, i+s.span(0.6e-3))])
 		out = append(out, arrival{at: s.place(side, i), power: top, sudden: o.sudden[i]})
@@ -164,10 +173,9 @@ func (s *sheet) arrivals(side int, o outline) []arrival {
 	return slices.DeleteFunc(out, func(a arrival) bool { return a.power < leastPower*most })
 }
 
-// about returns how suddenly a side's sound sets in at a place, and by how many
-// standard deviations it stands out of the room there.
-func (s *sheet) about(side int, o outline, place float64) (sudden, clear float64) {
-	const near = 0.3e-3
+// about returns how suddenly a side's sound sets in within near seconds of a place,
+// and by how many standard deviations it stands out of the room there.
+func (s *sheet) about(side int, o outline, place, near float64) (sudden, clear float64) {
 	for i := max(0, s.bin(side, place)-s.span(near)); i <= min(s.bins-1, s.bin(side, place)+s.span(near)); i++ {
 		if o.sd[i] > 0 && o.sudden[i] > sudden {
 			sudden, clear = o.sudden[i], o.level[i]/o.sd[i]

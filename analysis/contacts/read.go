@@ -73,8 +73,8 @@ func Read(blocks []Block, pre int, rate float64, w *Whitener, limits Limits, clo
 		return Reading{Doubt: "too few beats were heard"}
 	}
 	r := &reader{sheet: newSheet(blocks, pre, rate, w, limits.Period), limits: limits}
-	for side := range 2 {
-		r.findAnchor(side)
+	r.findAnchors()
+	for side := range r.onsets {
 		r.onsets[side] = r.sheet.onsets(side)
 	}
 	if !r.followSounds() {
@@ -85,19 +85,24 @@ func Read(blocks []Block, pre int, rate float64, w *Whitener, limits Limits, clo
 	return r.decide(clock)
 }
 
-// findAnchor finds where the sound that marks the beats of a side sets in.
-func (r *reader) findAnchor(side int) {
+// findAnchors finds where the sounds that mark the beats set in.
+func (r *reader) findAnchors() {
 	ones := make([]float64, len(r.blocks))
 	for k := range ones {
 		ones[k] = 1
 	}
-	best := arrival{}
-	for _, a := range r.arrivals(side, r.sheet.outline(side, ones)) {
-		if math.Abs(a.at) <= r.frames(1e-3) && a.power > best.power {
-			best = a
+	both := [2]outline{r.sheet.outline(0, ones), r.sheet.outline(1, ones)}
+	var at [2]float64
+	for side := range at {
+		best := arrival{}
+		for _, a := range r.arrivals(side, both) {
+			if math.Abs(a.at) <= r.frames(1e-3) && a.power > best.power {
+				best = a
+			}
 		}
+		at[side] = r.edge(side, make([]float64, len(r.blocks)), best.at)
 	}
-	r.anchor[side] = r.edge(side, make([]float64, len(r.blocks)), best.at)
+	r.anchor = at
 }
 
 // edge returns where the sound sets in near at, laid over itself along places
@@ -186,7 +191,9 @@ func (r *reader) scaleBy(at []float64) {
 func (r *reader) profile() {
 	for side := range r.found {
 		r.outlines[side] = r.sheet.outline(side, r.scale.at)
-		r.found[side] = r.arrivals(side, r.outlines[side])
+	}
+	for side := range r.found {
+		r.found[side] = r.arrivals(side, r.outlines)
 	}
 }
 
@@ -326,8 +333,8 @@ func (s *sheet) onsetSE() float64 {
 // complete returns the bounds of a side that lacks the first or the last sound of
 // the lift: the one that something speaks for.
 func (r *reader) complete(side int, b bounds, lift float64) bounds {
-	late, _ := r.about(side, r.outlines[side], b.first+lift)
-	early, _ := r.about(side, r.outlines[side], b.last-lift)
+	late, _ := r.about(side, r.outlines[side], b.first+lift, 0.3e-3)
+	early, _ := r.about(side, r.outlines[side], b.last-lift, 0.3e-3)
 	if late > early {
 		return bounds{b.first, b.first + lift}
 	}
@@ -354,16 +361,25 @@ func (r *reader) implausible(lift float64) string {
 	switch angle := r.limits.LiftAngle; {
 	case lift < r.frames(1.5e-3):
 		return "no two sounds of a beat stand apart"
+	case r.period < slowest && least < r.period*math.Asin(leastAngle/2/widest)/math.Pi:
+		return "the first or the last sound of the beat was not heard: what was heard would be too short a lift for a balance"
 	case angle > 0 && angle/2/math.Sin(math.Pi*least/r.limits.Period) > widest:
 		return "the first sounds of the beat were not heard: the lift would be that of an amplitude which no oscillator reaches"
 	}
 	return ""
 }
 
+// A movement whose period is shorter than slowest, in seconds, has a balance, and
+// its lift angle is at least so many degrees (common practice).
+const (
+	slowest    = 0.65
+	leastAngle = 36.0
+)
+
 // widest is the greatest amplitude that is believed, degrees: a balance that
 // swings through a full turn less half the lift angle meets the escapement again
 // from behind, and is heard to knock (common practice).
-const widest = 350
+const widest = 350.0
 
 func median(x []float64) float64 {
 	s := slices.Clone(x)

@@ -20,7 +20,7 @@ const fastest = 5e-4
 // they move apart, and one of them alone may be taken for another.
 const (
 	outwardAlone    = 3
-	outwardTogether = 0.7
+	outwardTogether = 0.2
 	inward          = 60
 )
 

@@ -21,7 +21,7 @@ type Block struct {
 }
 
 // memory bounds the sound that a Stacker keeps, in bytes.
-const memory = 32 << 20
+const memory = 24 << 20
 
 // leastBeats is how many beats of each side a block has at least: with fewer, a
 // single one that was disturbed is all there is.
