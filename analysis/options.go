@@ -11,6 +11,7 @@ type Options struct {
 	Nominal   float64      // beats per hour; 0 takes the train's, or a customary count, or the measured one
 	Train     *train.Train // nil where it is not known
 	LiftAngle float64      // degrees; 0 where it is not known, and amplitude then a proxy
+	LiftTime  float64      // about the lift time at the start of the run, s; 0 where it is not known
 	Window    float64      // width of one averaging window, seconds; above 0
 	Tolerance float64      // total width of the stable band, seconds per day; not negative
 

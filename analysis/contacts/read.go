@@ -2,6 +2,7 @@ package contacts
 
 import (
 	"cmp"
+	"fmt"
 	"math"
 	"slices"
 )
@@ -10,6 +11,7 @@ import (
 type Limits struct {
 	Period    float64 // of the oscillator, s
 	LiftAngle float64 // degrees; 0 where it is not known
+	LiftTime  float64 // about the lift time at the start of the run, s; 0 where it is not known
 }
 
 // Reading is which sounds of a beat bound its lift, and how that went over the
@@ -262,9 +264,8 @@ const leastLast = 0.16
 
 // bounds returns the first and last sound of a side.
 func (r *reader) boundsOf(side int) bounds {
-	strongest := 0.0
-	for _, a := range r.found[side] {
-		strongest = math.Max(strongest, a.power)
+	if r.limits.LiftTime > 0 {
+		return r.boundsNear(side, r.frames(r.limits.LiftTime)/r.scale.at[0])
 	}
 	var b bounds
 	for _, a := range r.found[side] {
@@ -273,11 +274,32 @@ func (r *reader) boundsOf(side int) bounds {
 			at = 0
 		}
 		b.first = math.Min(b.first, at)
-		if a.power >= leastLast*strongest {
+		if a.power >= leastLast*r.strongest(side) {
 			b.last = math.Max(b.last, at)
 		}
 	}
 	return b
+}
+
+// boundsNear returns the two sounds of a side, the anchor one of them or not, whose
+// distance is nearest to a lift of so many frames.
+func (r *reader) boundsNear(side int, lift float64) bounds {
+	places := []float64{0}
+	for _, a := range r.found[side] {
+		if math.Abs(a.at) >= r.frames(r.apart())/2 {
+			places = append(places, a.at)
+		}
+	}
+	slices.Sort(places)
+	var best bounds
+	for i, first := range places {
+		for _, last := range places[i+1:] {
+			if b := (bounds{first, last}); math.Abs(b.lift()-lift) < math.Abs(best.lift()-lift) {
+				best = b
+			}
+		}
+	}
+	return best
 }
 
 // decide tells the lift, or why it can't be told.
@@ -294,20 +316,25 @@ func (r *reader) decide(clock func(frame float64) float64) Reading {
 	for side := range b {
 		b[side] = bounds{r.edgeAt(side, b[side].first), r.edgeAt(side, b[side].last)}
 	}
-	lift := (b[0].lift() + b[1].lift()) / 2
+	lift, se := (b[0].lift()+b[1].lift())/2, math.Hypot(r.frames(r.onsetSE()), (b[0].lift()-b[1].lift())/2)
+	doubt := ""
 	if !same {
-		lift = b[long].lift()
+		doubt = r.contradicted(1-long, b)
+		lift, se = b[long].lift(), r.frames(r.onsetSE())
 		b[1-long] = r.complete(1-long, b[1-long], lift)
 	}
-	if d := r.implausible(lift); d != "" {
-		out := Reading{Doubt: d}
+	if doubt == "" {
+		doubt = r.implausible(lift)
+	}
+	if doubt != "" {
+		out := Reading{Doubt: doubt}
 		out.Portraits = r.portraits(&out, clock)
 		return out
 	}
 	out := Reading{
-		shareSE: r.onsetSE() * r.rate / lift,
-		markSE:  r.onsetSE(),
-		Lift:    r.course(lift, r.onsetSE()*r.rate, clock),
+		shareSE: se / lift,
+		markSE:  se / r.rate,
+		Lift:    r.course(lift, se, clock),
 	}
 	for side, v := range b {
 		out.mark[side] = r.anchor[side] / r.rate
@@ -330,11 +357,41 @@ func (s *sheet) onsetSE() float64 {
 	return math.Hypot(rise, ofSample/s.rate)
 }
 
+// contradicted says why a side whose lift is shorter than the other's speaks
+// against that: there is nothing where it should have a sound, though it would be
+// heard.
+func (r *reader) contradicted(short int, b [2]bounds) string {
+	lift := b[1-short].lift()
+	lateSudden, late := r.about(short, r.outlines[short], b[short].first+lift, nearby)
+	earlySudden, early := r.about(short, r.outlines[short], b[short].last-lift, nearby)
+	at, clear := b[1-short].first, early
+	if lateSudden > earlySudden {
+		at, clear = b[1-short].last, late
+	}
+	_, other := r.about(1-short, r.outlines[1-short], at, nearby)
+	if expected := other * r.strongest(short) / r.strongest(1-short); expected > leastClear && clear < expected/10 {
+		return fmt.Sprintf("the two sides tell lifts of %.1f and %.1f ms", 1e3*b[0].lift()/r.rate, 1e3*b[1].lift()/r.rate)
+	}
+	return ""
+}
+
+// nearby is how far from where it should be a sound is looked for, s.
+const nearby = 0.3e-3
+
+// strongest returns the power of the strongest sound of a side.
+func (r *reader) strongest(side int) float64 {
+	most := 1e-9
+	for _, a := range r.found[side] {
+		most = math.Max(most, a.power)
+	}
+	return most
+}
+
 // complete returns the bounds of a side that lacks the first or the last sound of
 // the lift: the one that something speaks for.
 func (r *reader) complete(side int, b bounds, lift float64) bounds {
-	late, _ := r.about(side, r.outlines[side], b.first+lift, 0.3e-3)
-	early, _ := r.about(side, r.outlines[side], b.last-lift, 0.3e-3)
+	late, _ := r.about(side, r.outlines[side], b.first+lift, nearby)
+	early, _ := r.about(side, r.outlines[side], b.last-lift, nearby)
 	if late > early {
 		return bounds{b.first, b.first + lift}
 	}
@@ -358,7 +415,9 @@ func (r *reader) edgeAt(side int, at float64) float64 {
 // of an oscillator.
 func (r *reader) implausible(lift float64) string {
 	least := slices.Min(r.scale.at) * lift / r.rate
-	switch angle := r.limits.LiftAngle; {
+	switch angle, wanted := r.limits.LiftAngle, r.frames(r.limits.LiftTime)/r.scale.at[0]; {
+	case wanted > 0 && math.Abs(lift-wanted) > wanted/4:
+		return fmt.Sprintf("no two sounds of a beat are about %.3g ms apart at the start of the run", 1e3*r.limits.LiftTime)
 	case lift < r.frames(1.5e-3):
 		return "no two sounds of a beat stand apart"
 	case r.period < slowest && least < r.period*math.Asin(leastAngle/2/widest)/math.Pi:

@@ -60,6 +60,9 @@ const (
 	untoldUneven = usualLift * anywhere / 2
 )
 
+// perDB is the relative change of amplitude that a decibel is.
+const perDB = math.Ln10 / 20
+
 // untoldDrift is the standard error, relative, that a mark which is not known
 // leaves to a period, where the level of the beats changes by the given dB a
 // second: loudness goes with amplitude, and the lift time against it.
@@ -67,7 +70,6 @@ func untoldDrift(period float64, level Value) float64 {
 	if math.IsNaN(level.X) {
 		return math.NaN()
 	}
-	const perDB = math.Ln10 / 20
 	return usualLift * period * anywhere * perDB * math.Hypot(level.X, level.SE)
 }
 

@@ -47,7 +47,7 @@ func (a *Accumulator) Finish(ws []Window, s Settings) Run {
 		Period: a.period(ws), Jitter: pooled(a.scatter),
 	}
 	applyMarks(ws, s.Marks)
-	r.Period.SE = math.Hypot(r.Period.SE, r.Period.X*meanDrift(ws, s.Marks))
+	r.Period.SE = math.Hypot(r.Period.SE, r.Period.X*meanDrift(ws))
 	r.NominalPerHour, r.NominalSource = Nominal(s.BeatsPerHour, s.TrainPerHour, 7200/r.Period.X)
 	r.Rate = Rate(r.Period, 7200/r.NominalPerHour)
 	SetRates(ws, 7200/r.NominalPerHour)
@@ -69,24 +69,29 @@ func (a *Accumulator) period(ws []Window) Value {
 }
 
 // meanDrift is the standard error, relative, that the marks leave to the mean
-// period: half of what the lift changed by from the first window to the last,
-// where it was not told, by what it may have been.
-func meanDrift(ws []Window, marks []Mark) float64 {
-	var sum, time float64
+// period: half of what is not known of the change of the lift from the first window
+// to the last; where it was not told, what the loudness says that it may have
+// changed by.
+func meanDrift(ws []Window) float64 {
+	var first, last *Window
+	var time float64
 	for i := range ws {
-		w := &ws[i]
-		if math.IsNaN(w.Period.X) {
-			continue
-		}
-		time += w.End - w.Start
-		if r := markAt(marks, w.middle()); r != nil && r.Told() {
-			_, se := r.Lift.Lift(w.middle())
-			sum = math.Max(sum, se/2)
-		} else {
-			sum = math.Max(sum, usualLift*w.Period.X*anywhere)
+		if w := &ws[i]; !math.IsNaN(w.Period.X) {
+			if first == nil {
+				first = w
+			}
+			last = w
+			time += w.End - w.Start
 		}
 	}
-	return sum / time
+	if first == nil {
+		return 0
+	}
+	if valid(first.Lift) && valid(last.Lift) {
+		return math.Hypot(first.Lift.SE, last.Lift.SE) / 2 / time
+	}
+	change := math.Abs(last.Level.X-first.Level.X) + math.Hypot(first.Level.SE, last.Level.SE)
+	return usualLift * last.Period.X * anywhere * perDB * change / time
 }
 
 // beatError returns the mean beat error. What the marks leave uncertain of it is

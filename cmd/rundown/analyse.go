@@ -118,7 +118,7 @@ func (a *analyseFlags) options() (opt analysis.Options, err error) {
 	opt = analysis.Options{
 		Paths:     a.recordings,
 		Nominal:   a.bph,
-		LiftAngle: a.liftAngle,
+		LiftAngle: a.liftAngle, LiftTime: a.liftTime / 1e3,
 		Window:    a.window.Seconds(),
 		Tolerance: a.tolerance,
 		Channel:   a.channel,

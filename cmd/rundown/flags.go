@@ -27,6 +27,7 @@ type analyseFlags struct {
 	clock       clockFlags
 	channel     int
 	clips       int
+	liftTime    float64 // ms; 0 where it is not given
 	json, quiet bool
 	set         *pflag.FlagSet
 }
@@ -44,6 +45,7 @@ func parseAnalyse(args []string) (*analyseFlags, error) {
 	f.StringVar(&a.train, "train", "", "`FILE` that describes the going train")
 	f.IntVar(&a.escapeTeeth, "escape-teeth", 0, "teeth `N` of the escape wheel, where there is no train file")
 	f.Float64Var(&a.liftAngle, "lift-angle", 0, "lift angle `DEG` of the escapement, for amplitude in degrees")
+	f.Float64Var(&a.liftTime, "lift-time", 0, "about the lift time at full wind, `MS`, where the program takes the wrong sounds for it or doubts them")
 	f.DurationVar(&a.window, "window", time.Minute, "width `DUR` of one averaging window")
 	f.Float64Var(&a.tolerance, "tolerance", 10, "total width `S` of the stable band, seconds per day")
 	a.clock.bind(f)
@@ -75,6 +77,7 @@ func (a *analyseFlags) check() error {
 	for _, err := range []error{
 		positive("bph", a.bph, 1e6),
 		positive("lift-angle", a.liftAngle, 180),
+		positive("lift-time", a.liftTime, 1000),
 		positive("tolerance", a.tolerance, 86400),
 		within("escape-teeth", a.escapeTeeth, 2, 1000),
 		within("channel", a.channel, 1, math.MaxUint16),
