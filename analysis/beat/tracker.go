@@ -341,7 +341,7 @@ func (t *tracker) heard(p place) {
 
 // stack lays a beat of a voice over the others of the run.
 func (t *tracker) stack(v int, p place) {
-	if !t.stacks.Wants(v) {
+	if !t.stacks.Wants(v, t.snrs[v].median()) {
 		return
 	}
 	from := int64(math.Floor(p.at)) - int64(t.stacks.Pre)

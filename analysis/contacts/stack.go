@@ -38,7 +38,8 @@ type Stacker struct {
 	most   int     // blocks
 	least  float64 // frames that a joined block lasts at least
 	open   Block
-	every  int // of how many beats one is taken
+	every  int // of how many plain beats one is taken
+	joins  int // how often least was doubled
 	turn   [2]int
 	beats  [2]int
 	energy [2]level
@@ -59,11 +60,20 @@ func (s *Stacker) begin() {
 	}
 }
 
-// Wants reports whether the next beat of a side is to be added: of a long run,
-// some are enough. It counts the beats.
-func (s *Stacker) Wants(side int) bool {
+// plainSNR is the signal-to-noise ratio of a beat's clearest sound from which a few
+// beats of a block tell as much as all of them.
+const plainSNR = 25
+
+// longRun is how often the length of blocks has doubled from which some beats of a
+// block are enough: in a run of an hour all are taken.
+const longRun = 1
+
+// Wants reports whether the next beat of a side, of which the clearest sound has
+// a signal-to-noise ratio, is to be added: where beats are plain, and so many that
+// blocks are joined, some are enough. It counts the beats.
+func (s *Stacker) Wants(side int, snr float64) bool {
 	s.turn[side]++
-	return s.turn[side]%s.every == 0
+	return snr < plainSNR || s.turn[side]%s.every == 0
 }
 
 // Add lays a beat over the others. x holds Pre frames before the whole frame
@@ -138,6 +148,9 @@ func (s *Stacker) join() {
 		s.blocks = append(kept, s.blocks[len(old):]...)
 		if len(s.blocks) > s.most*7/8 {
 			s.least *= 2
+			if s.joins++; s.joins > longRun {
+				s.every *= 2
+			}
 		}
 	}
 }

@@ -24,6 +24,7 @@ type Matcher struct {
 	x       []float64
 	c       []complex128
 	scratch []float64
+	alike   []int // lags at which the template resembles itself, apart from 0, frames
 }
 
 // Match is what a Matcher found.
@@ -61,6 +62,7 @@ func NewMatcher(s *Shaping, template []float64, origin float64, reach int) *Matc
 	}
 	m.norm = math.Sqrt(m.norm)
 	m.makeTaps()
+	m.resemble(s.Rate)
 	return m
 }
 
@@ -116,9 +118,51 @@ func (m *Matcher) Likeliest(x []float32, first int64, at, sd float64, within int
 	}
 	unit := m.norm * math.Sqrt(float64(m.size)/2) * noise
 	most := -math.Log(elsewhere)
-	return m.near(x, first, at, within, func(off float64) float64 {
-		return 2 * unit * unit * min(off*off/(2*sd*sd), most)
-	})
+	cost := func(off float64) float64 { return 2 * unit * unit * min(off*off/(2*sd*sd), most) }
+	if narrow := int(3*sd) + 3; narrow < within {
+		if f, ok := m.near(x, first, at, narrow, cost); ok && m.alone(x, first, f) {
+			return f, true
+		}
+	}
+	return m.near(x, first, at, within, cost)
+}
+
+// alone reports whether the sound fits nowhere better than where it was found, in
+// the places that might be taken for it.
+func (m *Matcher) alone(x []float32, first int64, f Match) bool {
+	from := int(math.Round(f.Frame-m.origin)) - int(first) - m.ahead
+	found := float32(f.Gain * m.norm * m.norm)
+	for _, lag := range m.alike {
+		i := from + lag
+		if i < 1 || i+1+len(m.taps) > len(x) {
+			return false
+		}
+		if max(dot(m.taps, x[i-1:]), dot(m.taps, x[i:]), dot(m.taps, x[i+1:])) > found {
+			return false
+		}
+	}
+	return true
+}
+
+// resemblance is the autocorrelation of a template from which one of its places
+// may be taken for another, and farthest how far, in seconds, that is looked for.
+const (
+	resemblance = 0.6
+	farthest    = 1.2e-3
+)
+
+// resemble finds the maxima of the template's autocorrelation.
+func (m *Matcher) resemble(rate float64) {
+	c := make([]complex128, len(m.ref))
+	for k, v := range m.ref {
+		c[k] = complex(real(v)*real(v)+imag(v)*imag(v), 0)
+	}
+	r := m.fft.Sequence(nil, c)
+	for lag := 2; lag < min(int(farthest*rate), m.size/2-1); lag++ {
+		if r[lag] >= resemblance*r[0] && r[lag] >= r[lag-1] && r[lag] >= r[lag+1] {
+			m.alike = append(m.alike, lag, -lag)
+		}
+	}
 }
 
 // elsewhere is the probability with which a beat is not where it is due: rarer
