@@ -157,6 +157,11 @@ func (t *tracker) look(k *kalman, n int64) (p place, due float64, ok bool) {
 		return p, due, true
 	}
 	usual := t.snrs[v].median()
+	if usual < fadingSNR && t.snrs[1-v].median() > fadingSNR {
+		// The other side tells where the movement is; farther off, noise and the
+		// other sounds of the beat are as likely.
+		return p, due, p.snr > leastSNR*t.louder() && math.Abs(p.at-due) < 4*sd
+	}
 	if usual < fadingSNR {
 		p, ok = t.find(v, due, max(8*sd, t.bound(k)))
 		return p, due, ok && math.Abs(p.at-due) <= max(4*sd, t.bound(k))
