@@ -316,11 +316,11 @@ func (r *reader) decide(clock func(frame float64) float64) Reading {
 	for side := range b {
 		b[side] = bounds{r.edgeAt(side, b[side].first), r.edgeAt(side, b[side].last)}
 	}
-	lift, se := (b[0].lift()+b[1].lift())/2, math.Hypot(r.frames(r.onsetSE()), (b[0].lift()-b[1].lift())/2)
+	lift, se := (b[0].lift()+b[1].lift())/2, math.Hypot(r.frames(edgeSE), (b[0].lift()-b[1].lift())/2)
 	doubt := ""
 	if !same {
 		doubt = r.contradicted(1-long, b)
-		lift, se = b[long].lift(), r.frames(r.onsetSE())
+		lift, se = b[long].lift(), r.frames(edgeSE)
 		b[1-long] = r.complete(1-long, b[1-long], lift)
 	}
 	if doubt == "" {
@@ -333,7 +333,7 @@ func (r *reader) decide(clock func(frame float64) float64) Reading {
 	}
 	out := Reading{
 		shareSE: se / lift,
-		markSE:  se / r.rate,
+		markSE:  math.Hypot(r.onsetSE(), (b[0].lift()-b[1].lift())/2/r.rate),
 		Lift:    r.course(lift, se, clock),
 	}
 	for side, v := range b {
@@ -348,6 +348,10 @@ func (r *reader) decide(clock func(frame float64) float64) Reading {
 	out.Portraits = r.portraits(&out, clock)
 	return out
 }
+
+// edgeSE is the standard error with which a lift time is told, s: a weak first
+// sound is heard to set in a little later than a strong last one.
+const edgeSE = 25e-6
 
 // onsetSE returns the standard error with which the setting-in of one sound can be
 // set against that of another, of unlike shape, s: some part of the rise of a
