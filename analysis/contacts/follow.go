@@ -222,6 +222,15 @@ type course struct {
 	heard   float64 // in which part of the blocks it was
 }
 
+// shift moves a course to where its contact sets in, which is so many frames
+// later than the place that was followed: only that goes in proportion to the lift.
+func (c *course) shift(frames float64) {
+	for k := range c.at {
+		c.at[k] += frames
+		c.matches[k].at += frames
+	}
+}
+
 // heardEnough is in which part of the blocks a contact must be heard to be
 // followed through all of them.
 const heardEnough = 0.3

@@ -142,6 +142,7 @@ func (r *reader) followSounds() bool {
 	r.scaleBy(first.at)
 	c, ok := r.sheet.trace(first.side, first.at)
 	if ok {
+		c.shift(r.edge(first.side, c.at, 0))
 		r.scaleBy(c.at)
 	}
 	r.profile()
@@ -162,6 +163,7 @@ func (r *reader) followSounds() bool {
 			rough[k] = snd.ratio * unit * g
 		}
 		if c, ok := r.sheet.trace(snd.side, rough); ok {
+			c.shift(r.edge(snd.side, c.at, 0))
 			r.traces = append(r.traces, trace{sounding{snd.side, snd.ratio * unit}, c})
 		}
 	}

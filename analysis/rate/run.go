@@ -11,7 +11,7 @@ type Settings struct {
 	BeatsPerHour float64 // nominal, by flag
 	TrainPerHour float64 // nominal, by the train
 	LiftAngle    float64 // degrees
-	Marks        []Mark  // what the beats' times stand for, in order of time
+	Marks        []Mark  // what the beats' times stand for, in order of time; without any, for mid-lift, and there is no lift time
 }
 
 // Run holds the figures of a whole run. A figure that could not be had is NaN.
@@ -79,10 +79,12 @@ func meanDrift(ws []Window, marks []Mark) float64 {
 			continue
 		}
 		time += w.End - w.Start
-		if r := markAt(marks, w.middle()); r != nil && r.Told() {
+		switch r := markAt(marks, w.middle()); {
+		case r == nil:
+		case r.Told():
 			_, se := r.Lift.Lift(w.middle())
 			sum = math.Max(sum, se/2)
-		} else {
+		default:
 			sum = math.Max(sum, usualLift*w.Period.X*anywhere)
 		}
 	}
