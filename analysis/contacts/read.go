@@ -357,7 +357,7 @@ func (r *reader) implausible(lift float64) string {
 	case lift < r.frames(1.5e-3):
 		return "no two sounds of a beat stand apart"
 	case angle > 0 && angle/2/math.Sin(math.Pi*least/r.limits.Period) > widest:
-		return "the first sounds of the beat were not heard: the lift would be that of an amplitude which no oscillator reaches"
+		return "it would be that of an amplitude which no oscillator reaches; the lift angle is too large, or the first sounds of the beat were not heard"
 	}
 	return ""
 }
