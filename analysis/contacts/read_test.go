@@ -145,3 +145,43 @@ func TestReadDoubts(t *testing.T) {
 		}
 	}
 }
+
+// TestCourseErrors counts how often lift and slope are within what is claimed.
+func TestCourseErrors(t *testing.T) {
+	const runs, seconds = 20, 120
+	var drifts, lifts, all, uneven float64
+	for seed := range uint64(runs) {
+		s := usual(func(s *ct.Scene) {
+			s.Seed, s.Seconds = seed, seconds
+			s.Lift = ct.Growing(9e-3, (9.5+0.1*float64(seed))*1e-3, seconds)
+			s.Blur = 10e-6
+			s.Sides[0] = louder(s.Sides[0], -4)
+			s.Sides[1] = []ct.Contact{{At: 0, Level: 10, Modes: ct.Thin}, {At: 0.4, Level: 22, Modes: ct.Hollow}, {At: 1, Level: 20, Modes: ct.Dull}}
+			s.Marks = [2]int{2, 1}
+		})
+		r := read(s, 0)
+		if !r.Told() {
+			t.Fatalf("run %d: %s", seed, r.Doubt)
+		}
+		for at := 15.; at < seconds; at += 30 {
+			all++
+			mid := func(t float64) float64 { return (s.Mid(0, t) + s.Mid(1, t)) / 2 }
+			told := func(t float64) float64 { return (r.Mid(0, t) + r.Mid(1, t)) / 2 }
+			if off := (told(at+5) - told(at-5) - mid(at+5) + mid(at-5)) / 10; math.Abs(off) < 1.96*r.DriftSE(at) {
+				drifts++
+			}
+			if lift, se := r.Lift.Lift(at); math.Abs(lift-s.Lift(at)) < 1.96*se {
+				lifts++
+			}
+			if off := r.Mid(0, at) - s.Mid(0, at) - r.Mid(1, at) + s.Mid(1, at); math.Abs(off)/2 < 1.96*r.UnevenSE() {
+				uneven++
+			}
+		}
+	}
+	t.Logf("of %v intervals, %.3f of the drift, %.3f of the lift and %.3f of the beat error hold", all, drifts/all, lifts/all, uneven/all)
+	for name, share := range map[string]float64{"drift": drifts / all, "lift": lifts / all, "beat error": uneven / all} {
+		if share < 0.9 {
+			t.Errorf("the %s is within 1.96 standard errors in %.3f", name, share)
+		}
+	}
+}
