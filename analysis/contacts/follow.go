@@ -181,13 +181,14 @@ func (s *sheet) creep(side int, rough, at, sum []float64, lead float64, start, s
 	off, wide := 0.0, s.frames(0.3e-3)
 	for k := start + step; k >= 0 && k < len(rough); k += step {
 		near := rough[k] + off
-		m, ok := s.match(newTemplate(sum, lead), side, k, near, wide)
+		leap := math.Abs(rough[k] - rough[k-step]) // of the rough course, not of the sound
+		m, ok := s.match(newTemplate(sum, lead), side, k, near, wide+leap)
 		if !ok || m.snr < plain {
 			wide = math.Min(wide*1.2, s.frames(0.5e-3))
 			continue
 		}
 		at[k] = m.at
-		off += (m.at - near) / 2
+		off += m.at - near
 		wide = math.Max(wide*0.8, s.frames(0.12e-3))
 		for i := range sum {
 			sum[i] *= memory
