@@ -149,6 +149,7 @@ func (r *reader) followSounds() bool {
 	r.scaleBy(first.at)
 	c, ok := r.sheet.trace(first.side, first.at)
 	if ok {
+		c.shift(r.edge(first.side, c.at, 0))
 		r.scaleBy(c.at)
 	}
 	r.profile()
@@ -169,6 +170,7 @@ func (r *reader) followSounds() bool {
 			rough[k] = snd.ratio * unit * g
 		}
 		if c, ok := r.sheet.trace(snd.side, rough); ok {
+			c.shift(r.edge(snd.side, c.at, 0))
 			r.traces = append(r.traces, trace{sounding{snd.side, snd.ratio * unit}, c})
 		}
 	}
@@ -427,7 +429,7 @@ func (r *reader) implausible(lift float64) string {
 	case r.period < slowest && least < r.period*math.Asin(leastAngle/2/widest)/math.Pi:
 		return "the first or the last sound of the beat was not heard: what was heard would be too short a lift for a balance"
 	case angle > 0 && angle/2/math.Sin(math.Pi*least/r.limits.Period) > widest:
-		return "the first sounds of the beat were not heard: the lift would be that of an amplitude which no oscillator reaches"
+		return "it would be that of an amplitude which no oscillator reaches; the lift angle is too large, or the first sounds of the beat were not heard"
 	}
 	return ""
 }
