@@ -45,7 +45,7 @@ func TestSummaryIsJSONWithoutABeat(t *testing.T) {
 	if err := json.Unmarshal(text, &back); err != nil {
 		t.Fatal(err)
 	}
-	if back.Rate.Mean.Known() || back.Recording.SampleRate != 8000 || back.Status != NoBeat {
+	if back.Rate.Mean.Known() || back.Recording.SampleRate != sampling || back.Status != NoBeat {
 		t.Errorf("came back as %+v", back)
 	}
 }

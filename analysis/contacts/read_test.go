@@ -81,6 +81,7 @@ func TestReadTellsTheLift(t *testing.T) {
 			s.Marks = [2]int{2, 1}
 			s.Lift = ct.Growing(9e-3, 12e-3, s.Seconds)
 		}},
+		{"marked somewhat after a sound sets in", func(s *ct.Scene) { s.After = [2]float64{0.3e-3, 0.1e-3} }},
 		{"44.1 kHz, 28 800 an hour", func(s *ct.Scene) { s.Rate, s.Period, s.Lift = 44100, 0.25, ct.Growing(7e-3, 9e-3, s.Seconds) }},
 	} {
 		t.Run(c.name, func(t *testing.T) {

@@ -33,9 +33,10 @@ type Scene struct {
 	Seconds float64
 	Lift    func(t float64) float64 // lift time at a time, s
 	Sides   [2][]Contact
-	Marks   [2]int  // index of the contact that marks the beats of a side
-	Blur    float64 // scatter of the marks, s
-	Echo    float64 // reverberation time (to −60 dB), s; 0 for none
+	Marks   [2]int     // index of the contact that marks the beats of a side
+	After   [2]float64 // s from where that sets in to the mark
+	Blur    float64    // scatter of the marks, s
+	Echo    float64    // reverberation time (to −60 dB), s; 0 for none
 }
 
 // Steady is a lift that stays as it is.
@@ -51,7 +52,7 @@ func Growing(from, to, seconds float64) func(float64) float64 {
 // Mid returns by how many seconds mid-lift truly comes after the mark of a side's
 // beat at a time.
 func (s *Scene) Mid(side int, t float64) float64 {
-	return (0.5 - s.Sides[side][s.Marks[side]].At) * s.Lift(t)
+	return (0.5-s.Sides[side][s.Marks[side]].At)*s.Lift(t) - s.After[side]
 }
 
 // Clock turns frames into seconds.
@@ -109,7 +110,7 @@ func (l *Layer) Lay(side int, mark, lift float64) {
 	s := l.scene
 	wobble := s.Blur * s.Rate * l.rng.NormFloat64()
 	for k, c := range s.Sides[side] {
-		at := float64(l.Pre) + mark - math.Floor(mark) + wobble + (c.At-s.Sides[side][s.Marks[side]].At)*lift*s.Rate
+		at := float64(l.Pre) + mark - math.Floor(mark) + wobble - s.After[side]*s.Rate + (c.At-s.Sides[side][s.Marks[side]].At)*lift*s.Rate
 		l.sounds[side][k].lay(l.x, at)
 	}
 	l.Add(side, mark, l.x)
