@@ -101,7 +101,7 @@ func (s *Scene) Layer() *Layer {
 // Lay lays a beat of a side over the others, marked at a frame but for the
 // scene's scatter, with a lift in seconds.
 func (l *Layer) Lay(side int, mark, lift float64) {
-	if !l.Wants(side) {
+	if !l.Wants(side, 0) {
 		return
 	}
 	for k := range l.x {
