@@ -6,11 +6,15 @@ import (
 	"fmt"
 	"io"
 
+	"rundown/analysis/acquisition"
 	"rundown/dsp/wavio"
 )
 
 // Options are the settings of Follow. The zero value serves.
 type Options struct {
+	// Nominal is the nominal number of beats an hour, 0 where it is not known. A
+	// faint beat is then found more easily, and its count told more surely.
+	Nominal float64
 	Channel int // channel that carries the movement, from 1; 0 takes the one in which the beat is clearest
 	// Clock turns a frame number, which may be fractional, into true seconds
 	// since frame 0; nil divides by the nominal sample rate.
@@ -37,6 +41,9 @@ type Report struct {
 	// Mark names what marks the instant of a beat: "middle", halfway between
 	// its first and last sound, or "loudest", its loudest sound.
 	Mark string
+	// CountOdds is the logarithm to base ten of the odds against the next best
+	// count.
+	CountOdds float64
 }
 
 // Follow reads src to its end, finds every beat in it and calls emit with each
@@ -67,7 +74,8 @@ type follower struct {
 	ended    bool
 	channel  int // index of the one that carries the movement
 	tracker  *tracker
-	sound    sound
+	sound    acquisition.Sound
+	found    *acquisition.Hypothesis // the beat, once it was found
 	batch    Batch
 }
 
@@ -171,7 +179,7 @@ func (f *follower) report() Report {
 	if f.tracker == nil {
 		for _, x := range f.channels {
 			if x != nil {
-				r.Heard = f.sound.instead(x, f.rate)
+				r.Heard = f.sound.Instead(x, f.rate)
 				break
 			}
 		}
@@ -180,9 +188,10 @@ func (f *follower) report() Report {
 		r.Channel = f.channel + 1
 		r.Period = t.clock(t.ear.period) - t.clock(0)
 		r.Mark = t.ear.mark
-		r.Problems = t.problems()
-		if f.sound.turn > leastTurn {
-			r.Problems = append(r.Problems, fmt.Sprintf("The same %.2f s of sound go round and round, to the sample: the results are those of that stretch, over and over.", f.sound.turn))
+		r.CountOdds = f.found.Odds
+		r.Problems = append(f.doubts(), t.problems()...)
+		if f.sound.Turn > acquisition.LeastTurn {
+			r.Problems = append(r.Problems, fmt.Sprintf("The same %.2f s of sound go round and round, to the sample: the results are those of that stretch, over and over.", f.sound.Turn))
 		}
 	}
 	return r
