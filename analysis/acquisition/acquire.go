@@ -1,6 +1,7 @@
 package acquisition
 
 import (
+	"fmt"
 	"math"
 	"slices"
 
@@ -26,9 +27,14 @@ func newStretch(x []float32, rate float64) *stretch {
 		row := s.w.x[i*n:][:n]
 		e[i] = dot(row, row)
 	}
+	var mean float32
+	for _, v := range e {
+		mean += v / float32(len(e))
+	}
 	floor := onset.Floor(nil, e, s.second())
 	s.envelope = e
 	for i, f := range floor {
+		f = max(f, faintest*mean) // clicks that were made have silence between them
 		if f > 0 && e[i] > f {
 			e[i] = min(loudEnough, float32(math.Log(float64(e[i]/f))))
 		} else {
@@ -37,6 +43,9 @@ func newStretch(x []float32, rate float64) *stretch {
 	}
 	return s
 }
+
+// faintest is which part of the mean power the room has at least.
+const faintest = 1e-4
 
 // trial is a hypothesis: a period, and where the beats of both sides are.
 type trial struct {
@@ -84,23 +93,11 @@ func (s *stretch) try(period float64) *trial {
 	best := math.Inf(-1)
 	x := s.envelope
 	for _, split := range s.splits(t, x) {
-		reach := max(3, int(0.012*period))
-		near := make([]float64, len(t.marks[0]))
 		even := make([]float64, len(t.marks[0]))
 		for i, m := range t.marks[0] {
 			even[i] = m + split*t.period
-			near[i] = even[i]
-			if c := int(even[i]/s.block + 0.5); !math.IsNaN(m) && c-reach >= 0 && c+reach < len(x) {
-				p := c
-				for j := c - reach; j <= c+reach; j++ {
-					if x[j] > x[p] {
-						p = j
-					}
-				}
-				near[i] = float64(p) * s.block
-			}
 		}
-		for _, marks := range [][]float64{s.w.align(near).marks, s.w.align(even).marks, even} {
+		for _, marks := range [][]float64{s.w.align(even).marks, even} {
 			u := *t
 			u.split, u.marks[1] = split, marks
 			if marks != nil {
@@ -162,7 +159,11 @@ func (s *stretch) splits(t *trial, x []float32) []float64 {
 	}
 	out := []float64{float64(p) / float64(n)}
 	r := s.w.rows(t.marks[0], 0.31*t.period, 0.69*t.period)
-	cells := r.byCell()
+	_, both := r.profile(1)
+	cells := both[0]
+	for i, v := range both[1] {
+		cells[i] += v
+	}
 	q := 0
 	for i, v := range cells {
 		if v > cells[q] {
@@ -193,7 +194,7 @@ func (s *stretch) arrange(t *trial, same bool) {
 		b = s.w.rows(marks, from, to)
 	}
 	t.beats = rows{cell: a.cell, cells: a.cells, cost: [2]float64{s.w.placing(t.marks[0]), s.w.placing(t.marks[1])}}
-	for i := range a.x {
+	for i := range min(len(a.x), len(b.x)) {
 		t.beats.x = append(t.beats.x, a.x[i], b.x[i])
 		t.beats.at = append(t.beats.at, a.at[i], b.at[i])
 	}
@@ -262,33 +263,30 @@ func evidence(a, b []float64) float64 {
 	return math.Copysign(e, mean)
 }
 
-// shares returns the log-likelihood of the weaker side over that of the
-// stronger, and by how much another sound than the two sides' rises between them.
-func (s *stretch) shares(t *trial, ll []float64) (weaker, rise float64) {
+// shares returns how clearly the weaker side sets in against the stronger, and
+// how clearly another sound does against them.
+func (s *stretch) shares(t *trial, cells [2][]float64) (weaker, rise float64) {
+	n := float64(len(t.beats.x)) / 2
+	mark := int(s.lead(t)) / t.beats.cell
+	beat := int(0.125*t.period) / t.beats.cell // how far from its mark a beat may reach
 	var side [2]float64
-	for k, v := range ll {
-		side[k%2] += v
-	}
-	// Were it looked for, noise would fit as well.
-	side[1] -= (rangeCost - t.beats.cost[1]) * float64(len(t.beats.x)/2)
-	side[0] -= (rangeCost - t.beats.cost[0]) * float64(len(t.beats.x)/2)
-	cells := t.beats.byCell()
-	lead := s.lead(t)
-	c := float64(t.beats.cell)
-	n := float64(len(t.beats.x))
-	peak := 0.0
-	at := 0
-	for i, v := range cells {
-		cells[i] = v / n
-		if d := (float64(i)+0.5)*c - lead; math.Abs(d) < 0.125*t.period && cells[i] > peak {
-			peak, at = cells[i], i
+	var peak float64
+	for k, c := range cells {
+		usual := median(c)
+		from, to := max(0, mark-beat), min(len(c), mark+beat)
+		for _, v := range c[from:to] {
+			side[k] += v - usual
+			peak = max(peak, v)
 		}
+		// Were the marks looked for, noise would fit as well.
+		side[k] -= rangeCost * n
 	}
-	low := peak
-	for i := at; i < len(cells); i++ {
-		low = min(low, cells[i])
-		if d := (float64(i)+0.5)*c - lead; d > 0.125*t.period {
-			rise = max(rise, (cells[i]-low)/peak)
+	for _, c := range cells {
+		low := peak
+		for i := mark; i < len(c); i++ {
+			if low = min(low, c[i]); i >= mark+beat {
+				rise = max(rise, (c[i]-low)/peak)
+			}
 		}
 	}
 	return min(side[0], side[1]) / max(side[0], side[1]), rise
@@ -344,9 +342,12 @@ const resolution = 2 * (bandTo - bandFrom)
 
 // judge sets the evidence.
 func (s *stretch) judge(t *trial) {
-	ll := t.beats.predict(2)
+	ll, cells := t.beats.profile(2)
 	t.blocks = s.byTime(&t.beats, ll)
-	weaker, rise := s.shares(t, ll)
+	weaker, rise := s.shares(t, cells)
+	if debugging {
+		fmt.Printf("  %.4f split %.2f cost %.1f %.1f weaker %.3f rise %.3f\n    %.0f\n    %.0f\n", t.period/s.w.perSec, t.split, t.beats.cost[0], t.beats.cost[1], weaker, rise, cells[0], cells[1])
+	}
 	if !(weaker > 0) {
 		weaker = 0
 	}

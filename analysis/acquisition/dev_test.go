@@ -37,7 +37,10 @@ func TestDev(t *testing.T) {
 			}
 		}
 		x = x[:got]
-		var c struct{ Movement struct{ Bph float64 }; Sound struct{ Snr float64 } }
+		var c struct {
+			Movement struct{ Bph float64 }
+			Sound    struct{ Snr float64 }
+		}
 		b, _ := os.ReadFile(f[:len(f)-3] + "json")
 		json.Unmarshal(b, &c)
 		T := 1.0
@@ -59,8 +62,17 @@ func TestDev(t *testing.T) {
 		}
 		q := h.Period / rate / T
 		fmt.Printf("ratio %.4f odds %.1f over %.3f clear %.1f", q, h.Odds, h.Rival/rate/T, h.Clear)
-		if h.Odds < 2 { low++; fmt.Print(" LOW") }
-		if math.Abs(q-1) > .01 { bad++; if h.Odds >= 2 {over++}; fmt.Print(" BAD") }
+		if h.Odds < 2 {
+			low++
+			fmt.Print(" LOW")
+		}
+		if math.Abs(q-1) > .01 {
+			bad++
+			if h.Odds >= 2 {
+				over++
+			}
+			fmt.Print(" BAD")
+		}
 		fmt.Println()
 	}
 	fmt.Println("n", len(files), "none", none, "low", low, "bad", bad, "bad at high odds", over)

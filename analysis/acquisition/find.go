@@ -31,6 +31,9 @@ func Find(ctx context.Context, x []float32, rate float64, opt Options) *Hypothes
 		return nil
 	}
 	s := newStretch(x, rate)
+	if float64(len(x)) < fewSeconds*rate {
+		return s.few(x, rate)
+	}
 	trials := s.trials(ctx, opt)
 	if len(trials) == 0 || ctx.Err() != nil {
 		return nil
@@ -56,7 +59,8 @@ func Find(ctx context.Context, x []float32, rate float64, opt Options) *Hypothes
 			fmt.Printf("  %.4f s split %.2f LL %.1f prior %.1f\n", t.period/s.w.perSec, t.split, sum(t.blocks), t.prior/math.Ln10)
 		}
 		ll := best.beats.predict(2)
-		cells := best.beats.byCell()
+		_, both := best.beats.profile(1)
+		cells := both[0]
 		slices.Sort(cells)
 		all, part, n90 := sum(cells), 0.0, 0
 		for i := len(cells) - 1; i >= 0 && part < 0.9*all; i-- {
@@ -78,6 +82,70 @@ func Find(ctx context.Context, x []float32, rate float64, opt Options) *Hypothes
 	return h
 }
 
+// fewSeconds is how long a stretch is, at least, of which the sound is learned
+// without knowing the period: among few beats, noise is too much like itself.
+const fewSeconds = 20
+
+// few is Find for a stretch of few beats: the period is that at which onsets
+// repeat.
+func (s *stretch) few(x []float32, rate float64) *Hypothesis {
+	h := newHearing(rate)
+	h.listen(x)
+	c, ok := findCadence(h.bands, h.perSecond())
+	if !ok {
+		return nil
+	}
+	frames := float64(h.block)
+	out := &Hypothesis{Period: c.Period * frames, Clear: -c.LogP}
+	t := &trial{period: out.Period / s.w.every, perSec: s.w.perSec, split: math.Mod(c.Phase[1]-c.Phase[0]+c.Period, c.Period) / c.Period}
+	for k := range out.Marks {
+		for _, at := range onsetsNear(h.bands[c.Band].Strength, c.Phase[k], c.Period) {
+			out.Marks[k] = append(out.Marks[k], at*frames)
+		}
+		coarse := make([]float64, len(out.Marks[k]))
+		for i, m := range out.Marks[k] {
+			coarse[i] = m / s.w.every
+		}
+		t.marks[k] = s.w.align(coarse).marks
+	}
+	if len(t.marks[0]) < 3 || len(t.marks[1]) < 3 {
+		return out
+	}
+	s.arrange(t, false)
+	s.judge(t)
+	trials := []*trial{t}
+	if u := s.alternate(t); u != nil {
+		trials = append(trials, u)
+	}
+	if u := s.try(t.period / 2 / s.block); u != nil {
+		trials = append(trials, u)
+	}
+	if best, next, odds := decide(trials); best == t && next != nil {
+		out.Odds, out.Rival = min(max(0, odds/math.Ln10), mostOdds), next.period*s.w.every
+	} else if best != t {
+		out.Rival = best.period * s.w.every
+	}
+	return out
+}
+
+// onsetsNear returns the strongest onset near each multiple of a period from a
+// phase.
+func onsetsNear(strength []float32, phase, period float64) []float64 {
+	reach := max(3, int(0.02*period))
+	var out []float64
+	for at := phase; at < float64(len(strength)-1); at += period {
+		lo, hi := max(0, int(at)-reach), min(len(strength)-1, int(at)+reach)
+		p := lo
+		for i := lo; i <= hi; i++ {
+			if strength[i] > strength[p] {
+				p = i
+			}
+		}
+		out = append(out, float64(p))
+	}
+	return out
+}
+
 // mostOdds is the logarithm of the greatest odds that are stated: beyond, what
 // no hypothesis allows for is more probable.
 const mostOdds = 12
@@ -95,7 +163,7 @@ const tried = 6
 
 // trials returns the hypotheses.
 func (s *stretch) trials(ctx context.Context, opt Options) []*trial {
-	from, to := shortestPeriod/2*s.second(), min(longestPeriod*s.second(), float64(len(s.envelope))/3)
+	from, to := shortestPeriod/2*s.second(), min(longestPeriod*s.second(), float64(len(s.envelope))/2.5)
 	found := candidates(s.envelope, from, to, tried)
 	if opt.Period > 0 {
 		found = append(found, candidate{period: opt.Period / s.w.every / s.block})
@@ -106,19 +174,26 @@ func (s *stretch) trials(ctx context.Context, opt Options) []*trial {
 			clarity[i] = s.glance(found[i].period)
 		}
 	})
-	top := -1
+	tops := []int{0}
 	for i, c := range clarity {
-		if c > 0 && (top < 0 || c > clarity[top]) {
-			top = i
+		if last := len(tops) - 1; c > clarity[tops[last]] {
+			tops = append(tops[:1], i)
 		}
 	}
-	if top < 0 {
-		return nil
+	var periods []float64
+	for _, top := range tops {
+		for _, k := range family {
+			p := found[top].period * k
+			same := func(q float64) bool { return math.Abs(p/q-1) < 0.02 }
+			if p >= from && p <= to && !slices.ContainsFunc(periods, same) {
+				periods = append(periods, p)
+			}
+		}
 	}
-	pairs := make([][2]*trial, len(family))
-	parallel(len(family), func(i int) {
-		p := found[top].period * family[i]
-		if p < from || p > to || ctx.Err() != nil {
+	pairs := make([][2]*trial, len(periods))
+	parallel(len(periods), func(i int) {
+		p := periods[i]
+		if ctx.Err() != nil {
 			return
 		}
 		t := s.try(p)

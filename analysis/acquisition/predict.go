@@ -75,17 +75,13 @@ func (r *rows) mean() []float32 {
 // cell is predicted from those of its class, from those of all, or not at all,
 // whichever does best over all rows.
 func (r *rows) predict(classes int) []float64 {
-	return r.each(classes, nil)
+	ll, _ := r.profile(classes)
+	return ll
 }
 
-// byCell returns the same by cell, summed over the rows, of one class.
-func (r *rows) byCell() []float64 {
-	out := make([]float64, r.cells)
-	r.each(1, out)
-	return out
-}
-
-func (r *rows) each(classes int, byCell []float64) []float64 {
+// profile is predict, and the same by cell for either side, summed over its rows.
+func (r *rows) profile(classes int) (ll []float64, cells [2][]float64) {
+	cells[0], cells[1] = make([]float64, r.cells), make([]float64, r.cells)
 	out := make([]float64, len(r.x))
 	n := 0
 	for k, x := range r.x {
@@ -96,7 +92,7 @@ func (r *rows) each(classes int, byCell []float64) []float64 {
 		out[k] = -r.cost[k%2]
 	}
 	if n < 3 {
-		return out
+		return out, cells
 	}
 	all, own := make([]float64, len(r.x)), make([]float64, len(r.x))
 	for c := range r.cells {
@@ -110,13 +106,11 @@ func (r *rows) each(classes int, byCell []float64) []float64 {
 		if best > most {
 			for k, v := range gain {
 				out[k] += v
-			}
-			if byCell != nil {
-				byCell[c] = best
+				cells[k%2][c] += v
 			}
 		}
 	}
-	return out
+	return out, cells
 }
 
 // column sets dst to what the other rows of each one's class tell of its cell c,
@@ -137,7 +131,7 @@ func (r *rows) column(dst []float64, c, classes int) (total float64) {
 		}
 		count[k%classes]++
 	}
-	freedom := 0.8 * float64(r.cell) / 2
+	const freedom = cellSeconds * (bandTo - bandFrom) // half the degrees of freedom of a cell
 	for k, x := range r.x {
 		dst[k] = 0
 		m := count[k%classes] - 1
