@@ -20,7 +20,7 @@ func path(strength []float32, period float64) []int {
 	}
 	cost := make([]float32, 2*reach+1)
 	for i := range cost {
-		d := (float64(p+i-reach) - period) / 2
+		d := (float64(p+i-reach) - period) / (2 + stepShare*period)
 		cost[i] = float32(min(d*d*stepCost, 4*stepCost+stepCost*math.Abs(d)))
 	}
 	best := make([]float32, n)
@@ -54,6 +54,7 @@ func path(strength []float32, period float64) []int {
 const (
 	stepReach = 0.03
 	stepCost  = 0.1
+	stepShare = 0.004
 )
 
 // candidate is a period, in values of the envelope, at which sounds come.
