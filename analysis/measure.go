@@ -22,7 +22,7 @@ func newSummary(opt Options, f wavio.Format, r beat.Report, duration float64) Su
 		Beat:        Beat{Nominal: None(), Measured: None(), Period: None(), Jitter: None(), First: None(), Last: None(), CountOdds: None()},
 		Rate:        Rate{Mean: None(), SE: None(), First: None(), FirstSE: None(), Last: None(), LastSE: None(), Spread: None(), ClockSE: None(), Lost: None()},
 		BeatError:   BeatError{Mean: None(), SE: None()},
-		Amplitude:   Amplitude{Kind: string(rate.Level), Mean: None(), SE: None(), First: None(), Last: None(), CountOdds: None()},
+		Amplitude:   Amplitude{Kind: string(rate.Level), Mean: None(), SE: None(), First: None(), Last: None()},
 		StableBand:  StableBand{Tolerance: Number(opt.Tolerance), Start: None(), End: None(), Mean: None(), SE: None(), ClockSE: None(), Spread: None()},
 		Events:      map[beat.Kind]int{},
 		Recurrences: []Recurrence{},
