@@ -2,7 +2,6 @@ package acquisition
 
 import (
 	"context"
-	"fmt"
 	"math"
 	"slices"
 )
@@ -54,29 +53,7 @@ func Find(ctx context.Context, x []float32, rate float64, opt Options) *Hypothes
 	} else {
 		h.Odds = mostOdds
 	}
-	if debugging {
-		for _, t := range trials {
-			fmt.Printf("  %.4f s split %.2f LL %.1f prior %.1f\n", t.period/s.w.perSec, t.split, sum(t.blocks), t.prior/math.Ln10)
-		}
-		ll := best.beats.predict(2)
-		_, both := best.beats.profile(1)
-		cells := both[0]
-		slices.Sort(cells)
-		all, part, n90 := sum(cells), 0.0, 0
-		for i := len(cells) - 1; i >= 0 && part < 0.9*all; i-- {
-			part += cells[i]
-			n90++
-		}
-		capped, good := 0.0, 0
-		for _, v := range ll {
-			capped += min(v, 5)
-			if v > 0 {
-				good++
-			}
-		}
-		fmt.Printf("STAT period %.4f s rows %d LL/row %.1f good %.2f capped/row %.2f cost %.1f %.1f occupied %.2f clear %.1f odds %.1f prior %.1f\n", h.Period/rate, len(ll), sum(ll)/float64(len(ll)), float64(good)/float64(len(ll)), capped/float64(len(ll)), best.beats.cost[0], best.beats.cost[1], float64(n90)/float64(len(cells)), h.Clear, odds/math.Ln10, best.prior/math.Ln10)
-	}
-	if h.Clear < leastClear {
+	if h.Clear < leastClear || min(best.beats.cost[0], nonzero(best.beats.cost[1])) > mostUneven {
 		return nil
 	}
 	return h
@@ -153,6 +130,18 @@ const mostOdds = 12
 // leastClear is the logarithm of the odds against no beat from which on there is
 // one.
 const leastClear = 14
+
+// mostUneven is the greatest cost of placing beats that come evenly: noise that
+// is looked through for them costs 4.4 to 5 (white noise of 5 to 120 s).
+const mostUneven = 4
+
+// nonzero is the cost of placing a side that was placed by the other one.
+func nonzero(cost float64) float64 {
+	if cost == 0 {
+		return rangeCost
+	}
+	return cost
+}
 
 // family are the multiples and fractions of a period that its sounds may be
 // mistaken for.
@@ -241,5 +230,3 @@ func Promising(x []float32, rate float64) bool {
 }
 
 const leastPromise = 1.5
-
-var debugging bool

@@ -15,6 +15,9 @@ func scale(x []float32) {
 	}
 }
 
+// rangeCost is the logarithm of how many places, as far apart as the band tells
+// them apart, there are within the reach of an alignment, about; noise that is
+// aligned with its own mean gains 3.6 to 4.2 nats (white noise, 30 beats and more).
 const rangeCost = 5
 
 // rows are sounds about marks: a matrix of as many cells a row.

@@ -29,7 +29,7 @@ func learn(x []float32, rate float64, h *acquisition.Hypothesis, band *filter.Ba
 	l := &learner{x: x, rate: rate, block: float64(blockFrames(rate)), period: h.Period}
 	starts := inOrder(h.Marks)
 	l.weigh(starts)
-	l.shaping = onset.NewCalmShaping(x, rate, starts, int(0.015*rate), int(min(0.25*h.Period, 0.08*rate)))
+	l.shaping = onset.NewShaping(x, rate, starts, int(0.015*rate), int(min(0.25*h.Period, 0.08*rate)))
 	var marks [2][]float64
 	each(func(s int) {
 		if marks[s] = l.align(h.Marks[s]); !l.clear(marks[s]) {
