@@ -356,7 +356,7 @@ func (s *stretch) judge(t *trial) {
 // shares separate true from wrong counts on movements drawn at random (SNR 4 to
 // 16 dB): 0.14 and more to 0.04 and less, 0.02 and less to 0.15 and more.
 const (
-	oneSided   = 1.9
+	oneSided   = 3
 	strange    = 4
 	leastSide  = 0.1
 	leastSound = 0.15
