@@ -58,12 +58,12 @@ func whiten(x []float32, rate float64) white {
 			spectra[k] = append(spectra[k], real(c[k])*real(c[k])+imag(c[k])*imag(c[k]))
 		}
 	}
-	top := 0.0
+	top, loudest := 0.0, 0.0
 	for k := from; k <= to; k++ {
 		if len(spectra[k]) > 0 {
 			slices.Sort(spectra[k])
 			gain[k] = spectra[k][len(spectra[k])/3]
-			top = max(top, gain[k])
+			top, loudest = max(top, gain[k]), max(loudest, spectra[k][len(spectra[k])-1])
 		}
 	}
 	least := max(1e-6*top, rounded*float64(size)*power(x), 1e-20)
@@ -71,6 +71,9 @@ func whiten(x []float32, rate float64) white {
 		gain[k] = 1 / math.Sqrt(max(gain[k], least))
 	}
 	w := white{x: make([]float32, (len(x)/hop+2)*hop/every), every: float64(every), perSec: rate / float64(every)}
+	if loudest < least {
+		return w // nothing but rounding
+	}
 	narrow, y := make([]complex128, out/2+1), make([]float64, out)
 	for at := 0; at+size <= len(x); at += hop {
 		transform(at)
