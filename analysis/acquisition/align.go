@@ -47,7 +47,7 @@ func (w *white) match(t []float32, origin int, at float64, reach int) (place, rh
 	if math.IsNaN(at) || start-reach < 1 || start+reach+len(t)+1 > len(w.x) {
 		return math.NaN(), 0
 	}
-	var r, e [3]float64
+	var r [3]float64
 	best := -1.0
 	where := 0
 	norm := math.Sqrt(float64(dot(t, t)))
@@ -69,7 +69,6 @@ func (w *white) match(t []float32, origin int, at float64, reach int) (place, rh
 	for i := range r {
 		r[i] = at0(where + i - 1)
 	}
-	_ = e
 	v := 0.0
 	if d := r[0] - 2*r[1] + r[2]; d < 0 {
 		v = max(-0.5, min(0.5, 0.5*(r[0]-r[2])/d))
