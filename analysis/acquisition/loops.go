@@ -108,7 +108,7 @@ func recurrence(x []float32, at, n, from int) int {
 		} else if best >= 0 {
 			break
 		}
-		if best >= 0 && i-best > n/4 {
+		if best >= 0 && i-best > n {
 			break // all is alike
 		}
 	}
