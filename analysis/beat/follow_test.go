@@ -25,7 +25,6 @@ func run(tb testing.TB, src wavio.Source, opt Options) (Batch, Report) {
 	report, err := Follow(context.Background(), src, opt, func(b *Batch) error {
 		all.Beats = append(all.Beats, b.Beats...)
 		all.Events = append(all.Events, b.Events...)
-		all.Lifts = append(all.Lifts, b.Lifts...)
 		return nil
 	})
 	if err != nil {
@@ -206,27 +205,6 @@ func TestCountsEveryBeat(t *testing.T) {
 				}
 			}
 		})
-	}
-}
-
-// Where both sounds stand clear, the mark is mid-lift, and the lift time is
-// that of the movement.
-func TestMarksMidLift(t *testing.T) {
-	r := movement(18000, 60, 40)
-	truth := r.Truth()
-	all, report := run(t, r.Render(), Options{})
-	if report.Mark != "middle" || len(all.Lifts) < 3 {
-		t.Fatalf("mark %q, %d lift times", report.Mark, len(all.Lifts))
-	}
-	for _, b := range all.Beats {
-		if off, _ := nearest(truth, b.Time); math.Abs(off) > 60e-6 {
-			t.Fatalf("mark %.0f µs off the passage through rest at %.3f s", 1e6*off, b.Time)
-		}
-	}
-	for _, l := range all.Lifts {
-		if want := truth.Beats[0].Lift; math.Abs(l.Duration-want) > 80e-6 {
-			t.Errorf("lift time %.3f ms at %.1f s, want %.3f ms", 1e3*l.Duration, l.Time, 1e3*want)
-		}
 	}
 }
 
