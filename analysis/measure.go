@@ -50,8 +50,9 @@ func (o *Options) nominal() float64 {
 	return o.trainPerHour()
 }
 
-// measure fills in the figures of a run with a beat.
-func (r *Result) measure(opt Options, p *pipeline, told *story) {
+// measure fills in the figures of a run with a beat, whose count has odds of so
+// many powers of ten.
+func (r *Result) measure(opt Options, p *pipeline, told *story, odds float64) {
 	run := p.rate.Finish(r.Windows, rate.Settings{BeatsPerHour: opt.Nominal, TrainPerHour: opt.trainPerHour(), LiftAngle: opt.LiftAngle, Marks: told.marks})
 	if math.IsNaN(run.Period.X) {
 		r.HeardInstead = "A beat was heard, but too little of it for a rate."
@@ -69,7 +70,7 @@ func (r *Result) measure(opt Options, p *pipeline, told *story) {
 	r.Beat = Beat{
 		Nominal: Number(run.NominalPerHour), Source: run.NominalSource,
 		Measured: Number(7200 / run.Period.X), Period: Number(run.Period.X), Jitter: Number(run.Jitter),
-		Counted: run.Counted, Heard: run.Heard, First: Number(p.first), Last: Number(p.last), Mark: mark, CountOdds: r.Beat.CountOdds,
+		Counted: run.Counted, Heard: run.Heard, First: Number(p.first), Last: Number(p.last), Mark: mark, CountOdds: Number(odds),
 	}
 	ending := p.ending.finish(p.lastBeat, p.last)
 	r.Ending = &ending

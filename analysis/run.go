@@ -93,8 +93,7 @@ func run(ctx context.Context, src wavio.Source, opt Options, sink Sink, follow f
 		r.Events[kind] = p.events[kind]
 	}
 	if report.Found {
-		r.Beat.CountOdds = Number(report.CountOdds)
-		r.measure(opt, p, &told)
+		r.measure(opt, p, &told, report.CountOdds)
 	}
 	r.clock(opt)
 	return r, nil

@@ -35,7 +35,8 @@ func newStretch(x []float32, rate float64) *stretch {
 	for i, f := range floor {
 		f = max(f, faintest*mean) // clicks that were made have silence between them
 		if f > 0 && e[i] > f {
-			e[i] = min(loudEnough, float32(math.Log(float64(e[i]/f))))
+			v := float32(math.Log(float64(e[i] / f)))
+			e[i] = min(v, loudEnough) + beyond*max(0, v-loudEnough)
 		} else {
 			e[i] = 0
 		}
@@ -45,6 +46,10 @@ func newStretch(x []float32, rate float64) *stretch {
 
 // faintest is which part of the mean power the room has at least.
 const faintest = 1e-4
+
+// beyond is what each nat beyond loudEnough counts: so little that a slammed door
+// weighs hardly more than a beat, but enough to tell where a loud beat is loudest.
+const beyond = 0.1
 
 // trial is a hypothesis: a period, and where the beats of both sides are.
 type trial struct {

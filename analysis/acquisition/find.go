@@ -23,6 +23,11 @@ type Options struct {
 	Period float64 // the nominal period in frames, 0 where it is not known
 }
 
+// near tells whether a period, in frames, is the nominal one.
+func (o *Options) near(period float64) bool {
+	return o.Period > 0 && math.Abs(period/o.Period-1) < nominalWithin
+}
+
 // Find looks for a beat in a stretch x of sound at a sample rate in frames a
 // second. It returns nil where there is none, or when the context ends.
 func Find(ctx context.Context, x []float32, rate float64, opt Options) *Hypothesis {
@@ -41,7 +46,7 @@ func Find(ctx context.Context, x []float32, rate float64, opt Options) *Hypothes
 	if best == nil {
 		return nil
 	}
-	h := &Hypothesis{Period: best.period * s.w.every, Odds: min(odds/math.Ln10, mostOdds)}
+	h := &Hypothesis{Period: best.period * s.w.every, Odds: stated(odds)}
 	h.Clear = evidence(best.blocks, make([]float64, len(best.blocks)))
 	for k, marks := range best.marks {
 		for _, m := range marks {
@@ -53,7 +58,11 @@ func Find(ctx context.Context, x []float32, rate float64, opt Options) *Hypothes
 	} else {
 		h.Odds = mostOdds
 	}
-	if h.Clear < leastClear || min(best.beats.cost[0], nonzero(best.beats.cost[1])) > mostUneven {
+	least := leastClear
+	if opt.near(h.Period) {
+		least -= math.Ln10 * nominalOdds
+	}
+	if h.Clear < least || min(best.beats.cost[0], nonzero(best.beats.cost[1])) > mostUneven {
 		return nil
 	}
 	return h
@@ -98,7 +107,7 @@ func (s *stretch) few(x []float32, rate float64) *Hypothesis {
 		trials = append(trials, u)
 	}
 	if best, next, odds := decide(trials); best == t && next != nil {
-		out.Odds, out.Rival = min(max(0, odds/math.Ln10), mostOdds), next.period*s.w.every
+		out.Odds, out.Rival = max(0, stated(odds)), next.period*s.w.every
 	} else if best != t {
 		out.Rival = best.period * s.w.every
 	}
@@ -123,13 +132,21 @@ func onsetsNear(strength []float32, phase, period float64) []float64 {
 	return out
 }
 
+// stated returns the odds, as powers of ten, that hold of those that the trials
+// come to, a natural logarithm.
+func stated(odds float64) float64 { return min(temper*odds/math.Ln10, mostOdds) }
+
+// temper is which part of the evidence counts: what is foretold of beats that
+// follow each other is not all news. .ci/odds fits it.
+const temper = 1
+
 // mostOdds is the logarithm of the greatest odds that are stated: beyond, what
 // no hypothesis allows for is more probable.
 const mostOdds = 12
 
 // leastClear is the logarithm of the odds against no beat from which on there is
 // one.
-const leastClear = 14
+const leastClear = 14.0
 
 // mostUneven is the greatest cost of placing beats that come evenly: noise that
 // is looked through for them costs 4.4 to 5 (white noise of 5 to 120 s).
@@ -202,7 +219,7 @@ func (s *stretch) trials(ctx context.Context, opt Options) []*trial {
 			if t == nil {
 				continue
 			}
-			if opt.Period > 0 && math.Abs(t.period*s.w.every/opt.Period-1) < nominalWithin {
+			if opt.near(t.period * s.w.every) {
 				t.prior += math.Ln10 * nominalOdds
 			}
 			out = append(out, t)

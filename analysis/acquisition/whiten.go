@@ -2,6 +2,7 @@ package acquisition
 
 import (
 	"math"
+	"math/rand/v2"
 	"slices"
 
 	"gonum.org/v1/gonum/dsp/fourier"
@@ -21,10 +22,34 @@ const (
 	bandTo   = 5500
 )
 
+// leastNoise is the least that a room is taken to have: which part of the power of the
+// sound's differences (hum has little). Sound that was made has none, and what
+// is left of its clicks between them, though nothing can be heard of it, is the
+// same every time.
+const leastNoise = 1e-7
+
+// roomed returns x with the least noise that a room has.
+func roomed(x []float32) []float32 {
+	var sum float64
+	for i := 1; i < len(x); i++ {
+		d := float64(x[i]) - float64(x[i-1])
+		sum += d * d
+	}
+	// Of an even distribution, the variance is a twelfth of the width squared.
+	width := float32(math.Sqrt(12 * leastNoise * sum / float64(max(1, len(x)))))
+	r := rand.New(rand.NewPCG(1, 1))
+	out := make([]float32, len(x))
+	for i, v := range x {
+		out[i] = v + width*(r.Float32()-0.5)
+	}
+	return out
+}
+
 // rounded is which part of its power the rounding of a sound has, about.
 const rounded = 1e-11
 
 func whiten(x []float32, rate float64) white {
+	x = roomed(x)
 	every := 1
 	for rate/float64(2*every) > 2.1*bandTo {
 		every *= 2

@@ -15,7 +15,7 @@ func TestOneSideAloneIsTold(t *testing.T) {
 		rec := movement(7200, 100, 30)
 		rec.Sound.TockLevel = c.tock
 		_, report := run(t, rec.Render(), Options{})
-		told := strings.Contains(strings.Join(report.Problems, " "), "not certain")
+		told := strings.Contains(strings.Join(report.Problems, " "), "too quiet to be heard")
 		if !report.Found || told != c.told {
 			t.Errorf("tock at %g dB: told is %v, want %v: %+v", c.tock, told, c.told, report)
 		}

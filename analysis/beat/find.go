@@ -134,6 +134,7 @@ func (f *follower) fill(n int) error {
 // acquire looks for a beat in the stretch, and sets the tracker on it. A doubtful
 // one, or one of few beats, is left for a longer stretch if there will be one.
 func (f *follower) acquire(longer bool) error {
+	turn := f.sound.Turn
 	f.sound.Turn = 0
 	best := -1
 	for c, x := range f.channels {
@@ -149,6 +150,9 @@ func (f *follower) acquire(longer bool) error {
 		}
 	}
 	if best < 0 {
+		if heard := float64(f.frames-f.first) / f.rate; heard < 2*turn+acquisition.LeastTurn && f.sound.Turn == 0 {
+			f.sound.Turn = turn // too little to tell that it goes round no more
+		}
 		return nil
 	}
 	x := f.channels[best]
