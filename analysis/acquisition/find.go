@@ -107,7 +107,7 @@ func (s *stretch) few(x []float32, rate float64) *Hypothesis {
 		trials = append(trials, u)
 	}
 	if best, next, odds := decide(trials); best == t && next != nil {
-		out.Odds, out.Rival = max(0, stated(odds)), next.period*s.w.every
+		out.Odds, out.Rival = stated(odds), next.period*s.w.every
 	} else if best != t {
 		out.Rival = best.period * s.w.every
 	}
@@ -134,11 +134,21 @@ func onsetsNear(strength []float32, phase, period float64) []float64 {
 
 // stated returns the odds, as powers of ten, that hold of those that the trials
 // come to, a natural logarithm.
-func stated(odds float64) float64 { return min(temper*odds/math.Ln10, mostOdds) }
+func stated(odds float64) float64 {
+	return min(max(0, temper*(odds/math.Ln10-doubt)), mostOdds)
+}
 
-// temper is which part of the evidence counts: what is foretold of beats that
-// follow each other is not all news. .ci/odds fits it.
-const temper = 1
+// Of the odds, as powers of ten, doubt is taken off, and the share of temper is
+// left of the rest: as often as they say, the count then is right, on what
+// .ci/odds draws.
+const (
+	doubt  = 0
+	temper = 1
+)
+
+// OneSided is the logarithm of the stated odds against one side's being silent
+// where nothing tells the beats of both sides apart, and a little more.
+const OneSided = temper * max(0, oneSided+0.1-doubt)
 
 // mostOdds is the logarithm of the greatest odds that are stated: beyond, what
 // no hypothesis allows for is more probable.

@@ -10,7 +10,10 @@ import (
 	"rundown/dsp/synth"
 )
 
-var oddsDraws = flag.Int("odds", 0, "movements drawn at random from which the odds of the count are judged; 0 skips that")
+var (
+	oddsDraws = flag.Int("odds", 0, "movements drawn at random from which the odds of the count are judged; 0 skips that")
+	oddsFrom  = flag.Int("oddsfrom", 0, "number of the first of them")
+)
 
 // hardDraw is a movement drawn at random at 6 to 18 dB, every other one with
 // sides equally loud and nearly in beat, and a tooth that hesitates in most
@@ -29,67 +32,71 @@ func hardDraw(i int) synth.Recording {
 	return rec
 }
 
+// answer is what was found in a draw.
+type answer struct {
+	odds  float64 // that the trials come to, as powers of ten
+	right bool
+}
+
+// likelihood is the logarithm of how probable it is that the answers are right
+// and wrong as they are, where of the powers of ten in the odds the doubt is
+// taken off, and the share of temper is left of the rest.
+func likelihood(answers []answer, doubt, temper float64) (sum float64) {
+	for _, a := range answers {
+		e := temper * (a.odds - doubt) * math.Ln10
+		if a.right {
+			e = -e
+		}
+		sum -= math.Log1p(math.Exp(e))
+	}
+	return sum
+}
+
 // Of counts that are given at odds of 100 to 1 and more, at most one in 50 is
-// wrong. It logs by how much the evidence would have to be tempered for the odds
-// to hold: the greatest likelihood of a logistic curve through even odds at none.
+// wrong. The log has the likeliest doubt and temper (logistic regression).
 func TestOddsHold(t *testing.T) {
 	if *oddsDraws == 0 {
 		t.Skip("skipped: takes minutes; -odds gives the number of draws")
 	}
-	type answer struct {
-		odds  float64
-		right bool
-	}
-	answers := make([]*answer, *oddsDraws)
+	draws := make([]*answer, *oddsDraws)
 	parallel(*oddsDraws, func(i int) {
-		rec := hardDraw(i)
+		rec := hardDraw(*oddsFrom + i)
 		x, rate := stretchOf(t, rec)
 		h := Find(context.Background(), x, rate, Options{})
 		if h == nil {
 			return
 		}
 		times := h.Period * rec.Movement.BeatsPerHour / 7200 / rate
-		answers[i] = &answer{h.Odds / temper, math.Abs(times-1) < 0.01}
-		if !answers[i].right {
-			t.Logf("draw %d, %g an hour, %.1f dB: %.3f times the period, odds of 10^%.1f", i, rec.Movement.BeatsPerHour, rec.Room.SNR, times, h.Odds)
-		}
+		draws[i] = &answer{h.Odds/temper + doubt, math.Abs(times-1) < 0.01}
+		t.Logf("draw %d, %g an hour, %.1f dB: %.3f times the period, odds of 10^%.2f, %.2f before", *oddsFrom+i, rec.Movement.BeatsPerHour, rec.Room.SNR, times, h.Odds, draws[i].odds)
 	})
-	likelihood := func(temper float64) (sum float64) {
-		for _, a := range answers {
-			if a == nil {
-				continue
-			}
-			e := temper * a.odds * math.Ln10
-			if a.right {
-				e = -e
-			}
-			sum -= math.Log1p(math.Exp(e))
-		}
-		return sum
-	}
-	best := 1.0
-	for c := 1.0; c > 0.01; c -= 0.01 {
-		if likelihood(c) > likelihood(best) {
-			best = c
-		}
-	}
-	var found, wrong, sure, misled int
-	for _, a := range answers {
+	var found []answer
+	var wrong, sure, misled int
+	for _, a := range draws {
 		if a == nil {
 			continue
 		}
-		found++
+		found = append(found, *a)
+		given := temper*(a.odds-doubt) >= 2
+		if given {
+			sure++
+		}
 		if !a.right {
 			wrong++
-		}
-		if temper*a.odds >= 2 {
-			sure++
-			if !a.right {
+			if given {
 				misled++
 			}
 		}
 	}
-	t.Logf("%d draws: %d found, %d of them wrong; %d at 100 to 1 and more, %d of them wrong; the likeliest temper is %.2f", *oddsDraws, found, wrong, sure, misled, best)
+	likeliest, most := [2]float64{}, math.Inf(-1)
+	for b := 0.0; b < 8; b += 0.1 {
+		for c := 0.02; c <= 1; c += 0.02 {
+			if l := likelihood(found, b, c); l > most {
+				likeliest, most = [2]float64{b, c}, l
+			}
+		}
+	}
+	t.Logf("%d draws: %d found, %d of them wrong; %d at 100 to 1 and more, %d of them wrong; the likeliest are a doubt of %.1f and a temper of %.2f", *oddsDraws, len(found), wrong, sure, misled, likeliest[0], likeliest[1])
 	if misled*50 > sure {
 		t.Errorf("%d of %d counts given at 100 to 1 and more are wrong", misled, sure)
 	}

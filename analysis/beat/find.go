@@ -196,10 +196,6 @@ func (f *follower) listenTo(x []float32) *acquisition.Hypothesis {
 // word of doubt: 100 to 1.
 const sure = 2
 
-// alike is the logarithm of the odds against one side's being silent where
-// nothing tells the beats of both sides apart, and a little more.
-const alike = 3.1
-
 // doubts says where the count is doubtful.
 func (f *follower) doubts() []string {
 	var out []string
@@ -207,7 +203,7 @@ func (f *follower) doubts() []string {
 	h := f.found
 	switch {
 	case h.Rival == 0:
-	case h.Odds < alike && math.Abs(h.Rival/h.Period-0.5) < 0.01:
+	case h.Odds < acquisition.OneSided && math.Abs(h.Rival/h.Period-0.5) < 0.01:
 		out = append(out, fmt.Sprintf("The count of %.0f beats an hour is not certain: each beat sounds like the one before it and comes as evenly, and one side of the escapement may be too quiet to be heard; the true count then is %.0f. Compare it with the train's, give --bph, or move the microphone closer.", perHour(h.Period), perHour(h.Rival)))
 	case h.Odds < sure:
 		out = append(out, fmt.Sprintf("The count of %.0f beats an hour is not certain: %.0f are possible, at odds of 1 to %.3g; --bph or a train settles it, or a microphone closer to the movement.", perHour(h.Period), perHour(h.Rival), math.Pow(10, h.Odds)))
