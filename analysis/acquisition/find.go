@@ -46,7 +46,7 @@ func Find(ctx context.Context, x []float32, rate float64, opt Options) *Hypothes
 	if best == nil {
 		return nil
 	}
-	h := &Hypothesis{Period: best.period * s.w.every, Odds: stated(odds)}
+	h := &Hypothesis{Period: best.period * s.w.every, Odds: mostOdds}
 	h.Clear = evidence(best.blocks, make([]float64, len(best.blocks)))
 	for k, marks := range best.marks {
 		for _, m := range marks {
@@ -55,8 +55,7 @@ func Find(ctx context.Context, x []float32, rate float64, opt Options) *Hypothes
 	}
 	if next != nil {
 		h.Rival = next.period * s.w.every
-	} else {
-		h.Odds = mostOdds
+		h.Odds = stated(odds, best.period, next.period)
 	}
 	least := leastClear
 	if opt.near(h.Period) {
@@ -107,7 +106,7 @@ func (s *stretch) few(x []float32, rate float64) *Hypothesis {
 		trials = append(trials, u)
 	}
 	if best, next, odds := decide(trials); best == t && next != nil {
-		out.Odds, out.Rival = stated(odds), next.period*s.w.every
+		out.Odds, out.Rival = stated(odds, t.period, next.period), next.period*s.w.every
 	} else if best != t {
 		out.Rival = best.period * s.w.every
 	}
@@ -132,23 +131,30 @@ func onsetsNear(strength []float32, phase, period float64) []float64 {
 	return out
 }
 
-// stated returns the odds, as powers of ten, that hold of those that the trials
-// come to, a natural logarithm.
-func stated(odds float64) float64 {
-	return min(max(0, temper*(odds/math.Ln10-doubt)), mostOdds)
+// stated returns the odds, as powers of ten, that are given of those that the
+// trials come to, a natural logarithm. Of odds against twice the count, doubt is
+// taken off.
+func stated(odds, period, rival float64) float64 {
+	ten := odds / math.Ln10
+	if halves(period, rival) {
+		ten -= doubt
+	}
+	return min(max(0, ten), mostOdds)
 }
 
-// Of the odds, as powers of ten, doubt is taken off, and the share of temper is
-// left of the rest: as often as they say, the count then is right, on what
-// .ci/odds draws.
-const (
-	doubt  = 0
-	temper = 1
-)
+// halves tells whether a period's rival is half of it.
+func halves(period, rival float64) bool { return math.Abs(rival/period-0.5) < 0.01 }
 
-// OneSided is the logarithm of the stated odds against one side's being silent
-// where nothing tells the beats of both sides apart, and a little more.
-const OneSided = temper * max(0, oneSided+0.1-doubt)
+// doubt is what the odds against a silent side are worth less to the truth of a
+// count than to the choice of it: where one side is hardly heard, it is the room
+// that hides it, and the other count as often as not. Of 66 movements that
+// were found of 100 drawn by .ci/odds, the 11 wrong counts were all half of the
+// true one, at odds of 0.3 to 3.3 before this is taken off.
+const doubt = oneSided
+
+// OneSided is the logarithm of the odds, as given, below which nothing tells the
+// beats of both sides apart.
+const OneSided = 0.1
 
 // mostOdds is the logarithm of the greatest odds that are stated: beyond, what
 // no hypothesis allows for is more probable.

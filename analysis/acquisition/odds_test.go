@@ -34,26 +34,12 @@ func hardDraw(i int) synth.Recording {
 
 // answer is what was found in a draw.
 type answer struct {
-	odds  float64 // that the trials come to, as powers of ten
+	odds  float64 // powers of ten
 	right bool
 }
 
-// likelihood is the logarithm of how probable it is that the answers are right
-// and wrong as they are, where of the powers of ten in the odds the doubt is
-// taken off, and the share of temper is left of the rest.
-func likelihood(answers []answer, doubt, temper float64) (sum float64) {
-	for _, a := range answers {
-		e := temper * (a.odds - doubt) * math.Ln10
-		if a.right {
-			e = -e
-		}
-		sum -= math.Log1p(math.Exp(e))
-	}
-	return sum
-}
-
 // Of counts that are given at odds of 100 to 1 and more, at most one in 50 is
-// wrong. The log has the likeliest doubt and temper (logistic regression).
+// wrong. The log has each draw's.
 func TestOddsHold(t *testing.T) {
 	if *oddsDraws == 0 {
 		t.Skip("skipped: takes minutes; -odds gives the number of draws")
@@ -67,17 +53,16 @@ func TestOddsHold(t *testing.T) {
 			return
 		}
 		times := h.Period * rec.Movement.BeatsPerHour / 7200 / rate
-		draws[i] = &answer{h.Odds/temper + doubt, math.Abs(times-1) < 0.01}
-		t.Logf("draw %d, %g an hour, %.1f dB: %.3f times the period, odds of 10^%.2f, %.2f before", *oddsFrom+i, rec.Movement.BeatsPerHour, rec.Room.SNR, times, h.Odds, draws[i].odds)
+		draws[i] = &answer{h.Odds, math.Abs(times-1) < 0.01}
+		t.Logf("draw %d, %g an hour, %.1f dB: %.3f times the period, odds of 10^%.2f against %.3f times", *oddsFrom+i, rec.Movement.BeatsPerHour, rec.Room.SNR, times, h.Odds, h.Rival/h.Period)
 	})
-	var found []answer
-	var wrong, sure, misled int
+	var found, wrong, sure, misled int
 	for _, a := range draws {
 		if a == nil {
 			continue
 		}
-		found = append(found, *a)
-		given := temper*(a.odds-doubt) >= 2
+		found++
+		given := a.odds >= 2
 		if given {
 			sure++
 		}
@@ -88,15 +73,7 @@ func TestOddsHold(t *testing.T) {
 			}
 		}
 	}
-	likeliest, most := [2]float64{}, math.Inf(-1)
-	for b := 0.0; b < 8; b += 0.1 {
-		for c := 0.02; c <= 1; c += 0.02 {
-			if l := likelihood(found, b, c); l > most {
-				likeliest, most = [2]float64{b, c}, l
-			}
-		}
-	}
-	t.Logf("%d draws: %d found, %d of them wrong; %d at 100 to 1 and more, %d of them wrong; the likeliest are a doubt of %.1f and a temper of %.2f", *oddsDraws, len(found), wrong, sure, misled, likeliest[0], likeliest[1])
+	t.Logf("%d draws: %d found, %d of them wrong; %d at 100 to 1 and more, %d of them wrong", *oddsDraws, found, wrong, sure, misled)
 	if misled*50 > sure {
 		t.Errorf("%d of %d counts given at 100 to 1 and more are wrong", misled, sure)
 	}
