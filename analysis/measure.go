@@ -19,7 +19,7 @@ func newSummary(opt Options, f wavio.Format, r beat.Report, duration float64) Su
 			Paths: opt.Paths, SampleRate: f.SampleRate, Channels: f.Channels, Channel: r.Channel, BitsPerSample: f.BitsPerSample,
 			Duration: Number(duration), ClockPPM: Number(opt.ClockPPM), ClockVerified: opt.ClockVerified, ClockSE: None(),
 		},
-		Beat:        Beat{Nominal: None(), Measured: None(), Period: None(), Jitter: None(), First: None(), Last: None()},
+		Beat:        Beat{Nominal: None(), Measured: None(), Period: None(), Jitter: None(), First: None(), Last: None(), CountOdds: None()},
 		Rate:        Rate{Mean: None(), SE: None(), First: None(), FirstSE: None(), Last: None(), LastSE: None(), Spread: None(), ClockSE: None(), Lost: None()},
 		BeatError:   BeatError{Mean: None(), SE: None()},
 		Amplitude:   Amplitude{Kind: string(rate.Level), Mean: None(), SE: None(), First: None(), Last: None()},
@@ -42,8 +42,17 @@ func (o *Options) trainPerHour() float64 {
 	return o.Train.BeatsPerHour()
 }
 
-// measure fills in the figures of a run with a beat.
-func (r *Result) measure(opt Options, p *pipeline, told *story) {
+// nominal is the number of beats an hour that was given, 0 where none was.
+func (o *Options) nominal() float64 {
+	if o.Nominal > 0 {
+		return o.Nominal
+	}
+	return o.trainPerHour()
+}
+
+// measure fills in the figures of a run with a beat, whose count has odds of so
+// many powers of ten.
+func (r *Result) measure(opt Options, p *pipeline, told *story, odds float64) {
 	run := p.rate.Finish(r.Windows, rate.Settings{BeatsPerHour: opt.Nominal, TrainPerHour: opt.trainPerHour(), LiftAngle: opt.LiftAngle, Marks: told.marks})
 	if math.IsNaN(run.Period.X) {
 		r.HeardInstead = "A beat was heard, but too little of it for a rate."
@@ -61,7 +70,7 @@ func (r *Result) measure(opt Options, p *pipeline, told *story) {
 	r.Beat = Beat{
 		Nominal: Number(run.NominalPerHour), Source: run.NominalSource,
 		Measured: Number(7200 / run.Period.X), Period: Number(run.Period.X), Jitter: Number(run.Jitter),
-		Counted: run.Counted, Heard: run.Heard, First: Number(p.first), Last: Number(p.last), Mark: mark,
+		Counted: run.Counted, Heard: run.Heard, First: Number(p.first), Last: Number(p.last), Mark: mark, CountOdds: Number(odds),
 	}
 	ending := p.ending.finish(p.lastBeat, p.last)
 	r.Ending = &ending

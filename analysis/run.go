@@ -64,7 +64,7 @@ func run(ctx context.Context, src wavio.Source, opt Options, sink Sink, follow f
 	clock := opt.clock(format.SampleRate)
 	p := newPipeline(opt.Window, sink)
 	keeper := clipKeeper{limit: opt.Clips}
-	listen := beat.Options{Channel: opt.Channel, Clock: clock, Progress: opt.Progress}
+	listen := beat.Options{Channel: opt.Channel, Clock: clock, Progress: opt.Progress, Nominal: opt.nominal()}
 	if opt.Clips > 0 {
 		listen.Clip = func(ev beat.Event, samples []float32, start float64) {
 			keeper.offer(ev, samples, start, float64(format.SampleRate))
@@ -93,7 +93,7 @@ func run(ctx context.Context, src wavio.Source, opt Options, sink Sink, follow f
 		r.Events[kind] = p.events[kind]
 	}
 	if report.Found {
-		r.measure(opt, p, &told)
+		r.measure(opt, p, &told, report.CountOdds)
 	}
 	r.clock(opt)
 	return r, nil

@@ -70,6 +70,9 @@ type Beat struct {
 	// Mark names what marks the instant of a beat in the figures: MidLift, or
 	// else Loudest.
 	Mark string `json:"mark,omitempty"`
+	// CountOdds is the logarithm to base ten of the odds against the next best
+	// count.
+	CountOdds Number `json:"count_odds"`
 }
 
 // MidLift is the mark of beats that are referred to the middle of the lift, the

@@ -14,7 +14,6 @@ import (
 // ear knows the sound of a movement's beats, as learned from one stretch of a
 // recording. All its lengths are in frames.
 type ear struct {
-	alone   bool    // both sides sound alike, and nothing was found between them
 	rate    float64 // frames a second
 	period  float64 // tick to tick, where it was learned
 	offset  float64 // tock late against the middle between two ticks

@@ -1,9 +1,12 @@
 package beat
 
 import (
+	"fmt"
 	"io"
+	"math"
 	"slices"
 
+	"rundown/analysis/acquisition"
 	"rundown/dsp/wavio"
 )
 
@@ -27,105 +30,60 @@ func (f *follower) stretch() int {
 			n++
 		}
 	}
-	return min(stretchSeconds*f.second(), 10_000_000/n) / (pieces * f.block) * pieces * f.block
+	return min(stretchSeconds*f.second(), 10_000_000/n) / f.block * f.block
 }
 
-// deepTries is in how many stretches a beat deep in the noise is looked for.
-const deepTries = 3
-
-// pieces is how many pieces a stretch has; it moves on by one of them.
-const pieces = 4
+// thorough is how many stretches are searched whatever they sound like.
+const thorough = 3
 
 // find reads on until a stretch holds a beat, or to the end.
 func (f *follower) find() error {
-	s := newSearcher(f)
 	if short := glanceSeconds * f.second(); short < f.stretch() {
-		if err := s.read(short); err != nil {
+		if err := f.fill(short); err != nil {
 			return err
 		}
-		least := manyBeats
-		if f.ended {
-			least = 0
+		if err := f.acquire(!f.ended); err != nil {
+			return err
 		}
-		s.survey(float64(least), false)
 	}
 	for try := 0; f.tracker == nil && !f.ended; try++ {
 		if try > 0 {
-			s.moveOn()
+			f.moveOn()
 		}
-		if err := s.read(f.stretch()); err != nil {
+		if err := f.fill(f.stretch()); err != nil {
 			return err
 		}
 		// The last one may be short, and is worth the time.
-		if try >= deepTries && !f.ended && !s.promising() {
+		if try >= thorough && !f.ended && !f.promising() {
 			continue
 		}
-		s.survey(0, try < deepTries && f.frames-f.first > 45*int64(f.rate))
+		if err := f.acquire(false); err != nil {
+			return err
+		}
 	}
 	return nil
 }
 
-// searcher looks for a beat in what a follower reads.
-type searcher struct {
-	*follower
-	listened []int // indices of the channels listened to
-	hearings []*hearing
-	echoes   []echoes
-	without  [][]bool // of each channel, the bands in which nothing repeats; nil entries where that is not known
-}
-
-func newSearcher(f *follower) *searcher {
-	s := &searcher{follower: f}
+// moveOn drops the stretch.
+func (f *follower) moveOn() {
+	f.first = f.frames
 	for c, x := range f.channels {
 		if x != nil {
-			s.listened = append(s.listened, c)
-			s.hearings = append(s.hearings, newHearing(f.rate))
+			f.channels[c] = x[:0]
 		}
 	}
-	s.echoes = make([]echoes, len(s.listened))
-	s.without = make([][]bool, len(s.listened))
-	return s
 }
 
-// read reads on until the stretch is of n frames, or to the end, and listens.
-func (s *searcher) read(n int) error {
-	if err := s.fill(n); err != nil {
-		return err
-	}
-	for i, c := range s.listened {
-		s.hearings[i].listen(s.channels[c])
-		s.without[i] = nil
-	}
-	return nil
-}
-
-// piece is how many blocks make a piece of a stretch.
-func (s *searcher) piece() int { return s.stretch() / pieces / s.block }
-
-// moveOn drops the first piece of the stretch.
-func (s *searcher) moveOn() {
-	drop := s.piece() * s.block
-	for i, c := range s.listened {
-		x := s.channels[c]
-		s.channels[c] = x[:copy(x, x[drop:])]
-		s.hearings[i].forget(s.piece())
-	}
-	s.first += int64(drop)
-}
-
-// promising tells whether anything repeats in the stretch, and so whether it is
-// worth a survey.
-func (s *searcher) promising() bool {
-	any := false
-	for i, h := range s.hearings {
-		e := &s.echoes[i]
-		for p := min(len(e.pieces), pieces-1); p < pieces; p++ {
-			e.add(between(h.bands, p*s.piece(), (p+1)*s.piece()), h.perSecond())
+// promising tells whether anything comes evenly at the end of the stretch.
+func (f *follower) promising() bool {
+	const seconds = 12
+	any := make([]bool, len(f.channels))
+	parallel(len(f.channels), func(c int) {
+		if x := f.channels[c]; x != nil {
+			any[c] = acquisition.Promising(x[max(0, len(x)-seconds*f.second()):], f.rate)
 		}
-		s.without[i] = e.without(h.perSecond())
-		any = any || slices.Contains(s.without[i], false)
-	}
-	return any
+	})
+	return slices.Contains(any, true)
 }
 
 // fill reads frames until there are n of them, or to the end.
@@ -161,7 +119,7 @@ func (f *follower) fill(n int) error {
 		f.frames += int64(got)
 		for _, x := range f.channels {
 			if x != nil {
-				f.sound.add(x[have : have+got])
+				f.sound.Add(x[have : have+got])
 			}
 		}
 		f.progress()
@@ -173,44 +131,93 @@ func (f *follower) fill(n int) error {
 	}
 }
 
-// survey looks for a beat in the stretch, and sets the tracker on it.
-func (s *searcher) survey(least float64, deep bool) {
-	s.sound.turn = 0
-	heard := make([]passage, len(s.listened))
-	loops := make([]loop, len(s.listened))
-	for i, c := range s.listened {
-		heard[i] = passage{s.channels[c], s.hearings[i].bands, s.without[i]}
-		loops[i] = findLoop(heard[i].x, s.rate, s.block)
-	}
-	if !slices.ContainsFunc(loops, loop.repeated) {
-		s.track(survey(heard, s.rate, least, deep))
-		return
-	}
-	turns := make([]passage, len(heard))
-	for i, p := range heard {
-		turns[i] = loops[i].turn(p, s.block)
-		s.sound.turn = max(s.sound.turn, float64(loops[i].frames)/s.rate)
-	}
-	s.track(survey(turns, s.rate, 0, false)) // there is no more to hear
-	for i, l := range loops {
-		if s.tracker == nil && l.sparse() {
-			if _, e := survey(heard[i:i+1], s.rate, 0, false); e != nil && l.brief(e) {
-				s.sound.turn = 0
-				s.track(i, e)
-			}
+// acquire looks for a beat in the stretch, and sets the tracker on it. A doubtful
+// one, or one of few beats, is left for a longer stretch if there will be one.
+func (f *follower) acquire(longer bool) error {
+	turn := f.sound.Turn
+	f.sound.Turn = 0
+	best := -1
+	for c, x := range f.channels {
+		if x == nil {
+			continue
+		}
+		h := f.listenTo(x)
+		if err := f.ctx.Err(); err != nil {
+			return err
+		}
+		if h != nil && (f.found == nil || h.Clear > f.found.Clear) {
+			best, f.found = c, h
 		}
 	}
+	if best < 0 {
+		if heard := float64(f.frames-f.first) / f.rate; heard < 2*turn+acquisition.LeastTurn && f.sound.Turn == 0 {
+			f.sound.Turn = turn // too little to tell that it goes round no more
+		}
+		return nil
+	}
+	x := f.channels[best]
+	if beats := 2 * float64(len(x)) / f.found.Period; longer && (beats < manyBeats || f.found.Odds < sure) {
+		f.found = nil
+		return nil
+	}
+	e := learn(x, f.rate, f.found, nil)
+	if !e.believable() {
+		f.found = nil
+		return nil
+	}
+	f.track(best, e)
+	return nil
 }
 
-// track sets the tracker on the beat that was found in one of the channels
-// listened to. The ear is nil where there is none.
-func (s *searcher) track(i int, e *ear) {
-	if e == nil {
-		return
+// listenTo looks for a beat in one channel. Of sound that goes round and round,
+// one turn is all the evidence, but that of clicks that were made.
+func (f *follower) listenTo(x []float32) *acquisition.Hypothesis {
+	opt := acquisition.Options{}
+	if f.opt.Nominal > 0 {
+		opt.Period = 7200 / f.opt.Nominal * f.rate
 	}
-	f := s.follower
-	f.channel = s.listened[i]
-	sound := wavio.Floats(f.channels[f.channel])
+	l := acquisition.FindLoop(x, f.rate, f.block)
+	if !l.Repeated() {
+		return acquisition.Find(f.ctx, x, f.rate, opt)
+	}
+	f.sound.Turn = max(f.sound.Turn, float64(l.Frames)/f.rate)
+	if h := acquisition.Find(f.ctx, x[:l.Frames], f.rate, opt); h != nil || !l.Sparse() {
+		return h
+	}
+	h := acquisition.Find(f.ctx, x, f.rate, opt)
+	if h == nil || !l.Brief(h.Period, f.rate) {
+		return nil
+	}
+	f.sound.Turn = 0
+	return h
+}
+
+// sure is the logarithm of the odds from which on a count is given without a
+// word of doubt: 100 to 1.
+const sure = 2
+
+// doubts says where the count is doubtful.
+func (f *follower) doubts() []string {
+	var out []string
+	perHour := func(period float64) float64 { return 7200 * f.rate / period }
+	h := f.found
+	switch {
+	case h.Rival == 0:
+	case h.Odds < acquisition.OneSided && math.Abs(h.Rival/h.Period-0.5) < 0.01:
+		out = append(out, fmt.Sprintf("The count of %.0f beats an hour is not certain: each beat sounds like the one before it and comes as evenly, and one side of the escapement may be too quiet to be heard; the true count then is %.0f. Compare it with the train's, give --bph, or move the microphone closer.", perHour(h.Period), perHour(h.Rival)))
+	case h.Odds < sure:
+		out = append(out, fmt.Sprintf("The count of %.0f beats an hour is not certain: %.0f are possible, at odds of 1 to %.3g; --bph or a train settles it, or a microphone closer to the movement.", perHour(h.Period), perHour(h.Rival), math.Pow(10, h.Odds)))
+	}
+	if n := f.opt.Nominal; n > 0 && math.Abs(perHour(f.found.Period)/n-1) > 0.02 {
+		out = append(out, fmt.Sprintf("The sound contradicts the nominal count: %.0f beats an hour were heard, not %.0f.", perHour(f.found.Period), n))
+	}
+	return out
+}
+
+// track sets the tracker on the beat that was found in a channel.
+func (f *follower) track(channel int, e *ear) {
+	f.channel = channel
+	sound := wavio.Floats(f.channels[channel])
 	t := newTape(f.block, e.band, f.first, make(chan *wavio.Stored, 8))
 	t.add(sound, glance(sound, e.band, f.block))
 	f.channels = make([][]float32, len(f.channels))

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io"
 
+	"rundown/analysis/acquisition"
 	"rundown/analysis/contacts"
 	"rundown/dsp/wavio"
 )
@@ -16,6 +17,9 @@ const MostChannels = 16
 
 // Options are the settings of Follow. The zero value serves.
 type Options struct {
+	// Nominal is the nominal number of beats an hour, 0 where it is not known. A
+	// faint beat is then found more easily, and its count told more surely.
+	Nominal float64
 	Channel int // channel that carries the movement, from 1; 0 takes that of the first MostChannels in which the beat is clearest
 	// Clock turns a frame number, which may be fractional, into true seconds
 	// since frame 0; nil divides by the nominal sample rate.
@@ -39,6 +43,9 @@ type Report struct {
 	// Period is the period of the oscillator, two beats, in true seconds, as
 	// the tracker saw it last; 0 where no beat was found.
 	Period float64
+	// CountOdds is the logarithm to base ten of the odds against the next best
+	// count.
+	CountOdds float64
 	// Voices are the sounds by which the beats were found, one after the other: a
 	// new one where they had to be learned anew.
 	Voices []Voices
@@ -80,7 +87,8 @@ type follower struct {
 	ended    bool
 	channel  int // index of the one that carries the movement
 	tracker  *tracker
-	sound    sound
+	sound    acquisition.Sound
+	found    *acquisition.Hypothesis // the beat, once it was found
 	batch    Batch
 }
 
@@ -187,7 +195,7 @@ func (f *follower) report() Report {
 	if f.tracker == nil {
 		for _, x := range f.channels {
 			if x != nil {
-				r.Heard = f.sound.instead(x, f.rate)
+				r.Heard = f.sound.Instead(x, f.rate)
 				break
 			}
 		}
@@ -196,9 +204,10 @@ func (f *follower) report() Report {
 		r.Channel = f.channel + 1
 		r.Period = t.clock(t.ear.period) - t.clock(0)
 		r.Voices = t.voices()
-		r.Problems = t.problems()
-		if f.sound.turn > leastTurn {
-			r.Problems = append(r.Problems, fmt.Sprintf("The same %.2f s of sound go round and round, to the sample: the results are those of that stretch, over and over.", f.sound.turn))
+		r.CountOdds = f.found.Odds
+		r.Problems = append(f.doubts(), t.problems()...)
+		if f.sound.Turn > acquisition.LeastTurn {
+			r.Problems = append(r.Problems, fmt.Sprintf("The same %.2f s of sound go round and round, to the sample: the results are those of that stretch, over and over.", f.sound.Turn))
 		}
 	}
 	return r

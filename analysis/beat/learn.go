@@ -1,107 +1,47 @@
 package beat
 
 import (
-	"cmp"
 	"math"
-	"math/rand/v2"
 	"slices"
 
 	"gonum.org/v1/gonum/floats"
 
+	"rundown/analysis/acquisition"
 	"rundown/dsp/filter"
 	"rundown/dsp/onset"
 )
 
-// learner turns a stretch of sound with a known cadence into an ear.
+// learner turns a stretch of sound in which a beat was found into an ear.
 type learner struct {
 	x       []float32
 	rate    float64 // frames a second
 	block   float64 // frames a block
-	cad     Cadence
-	onsets  []float32 // onset strength in the clearest band
+	period  float64 // frames
 	shaping *onset.Shaping
 	sums    []float64 // of the differences of samples, squared, before each block of x
 	usual   float64   // median energy about the beats, by those
 }
 
-// learn listens to a stretch x of one channel in which FindCadence found a beat
-// in the given bands, of the given frames to a block. The energies that the ear
-// goes by are those in band; where that is nil, it chooses one.
-func learn(x []float32, rate float64, block int, bands []Band, cad Cadence, band *filter.Band) *ear {
-	l := &learner{x: x, rate: rate, block: float64(block), cad: cad, onsets: bands[cad.Band].Strength}
-	strong := Tick
-	if cad.Strength[Tock] > cad.Strength[Tick] {
-		strong = Tock
-	}
-	coarse := [2][]float64{l.coarse(cad.Phase[0], cad.Period), l.coarse(cad.Phase[1], cad.Period)}
-	starts := inOrder(coarse)
-	half := cad.Period * l.block / 2
+// learn listens to a stretch x of one channel in which a beat was found. The
+// energies that the ear goes by are those in band; where that is nil, it chooses
+// one.
+func learn(x []float32, rate float64, h *acquisition.Hypothesis, band *filter.Band) *ear {
+	l := &learner{x: x, rate: rate, block: float64(blockFrames(rate)), period: h.Period}
+	starts := inOrder(h.Marks)
 	l.weigh(starts)
-	l.shaping = onset.NewShaping(x, rate, starts, int(0.015*rate), int(min(0.5*half, 0.08*rate)))
-
+	l.shaping = onset.NewShaping(x, rate, starts, int(0.015*rate), int(min(0.25*h.Period, 0.08*rate)))
 	var marks [2][]float64
-	alone := false
-	switch same, ok := l.oneVoice(coarse); {
-	case cad.Alone && ok:
-		// All sound alike. Either both sides do, or one of them was not heard.
-		at, found := l.hidden(same)
-		if found {
-			l.cad.Period /= 2
-			marks[0] = same
-			marks[1] = l.bootstrap(shift(same, at))
-		} else {
-			marks[0], marks[1] = everyNth(same, 0, 2), everyNth(same, 1, 2)
-			alone = true
+	each(func(s int) {
+		if marks[s] = l.align(h.Marks[s]); !l.clear(marks[s]) {
+			marks[s] = l.bootstrap(h.Marks[s])
 		}
-	default:
-		each(func(s int) { marks[s] = l.align(coarse[s]) })
-		if !cad.Alone && !l.clear(marks[1-strong]) {
-			d := math.Mod(cad.Phase[1-strong]-cad.Phase[strong]+cad.Period, cad.Period) * l.block
-			marks[1-strong] = l.bootstrap(shift(marks[strong], d))
-		}
-	}
-	return l.finish(marks, alone, band)
-}
-
-// learnSteady learns beats that come evenly to a tenth of a millisecond, however
-// deep they are in the noise of a stretch x. The ear is nil where there are none;
-// the period, in frames, may be known all the same, else it is 0.
-func learnSteady(x []float32, rate float64) (period float64, e *ear) {
-	if rate < 4*steadyFrom {
-		return 0, nil
-	}
-	sound := newSteady(x, rate)
-	period, at, ok := sound.beats()
-	period *= float64(sound.every)
-	if !ok {
-		return period, nil
-	}
-	block := blockFrames(rate)
-	l := &learner{x: x, rate: rate, block: float64(block), cad: Cadence{Period: period / float64(block)}}
-	var guessed [2][]float64
-	for s := range guessed {
-		for m := at[s] * float64(sound.every); m < float64(len(x)); m += period {
-			guessed[s] = append(guessed[s], m)
-		}
-	}
-	starts := inOrder(guessed)
-	l.weigh(starts)
-	l.shaping = onset.NewCalmShaping(x, rate, starts, int(0.015*rate), int(min(0.25*period, 0.08*rate)))
-	var marks [2][]float64
-	each(func(s int) { marks[s] = l.bootstrap(guessed[s]) })
-	e = l.finish(marks, false, nil)
-	// Were they less even, they would not have added up; single ones are too deep
-	// in the noise to tell.
-	e.sigma = min(max(e.sigma, 30e-6*rate), 100e-6*rate)
-	if max(e.voice[0].snr, e.voice[1].snr) < leastSNR {
-		return period, nil
-	}
-	return period, e
+	})
+	return l.finish(marks, band)
 }
 
 // inOrder returns the frames of the marks of both sides in order of time.
 func inOrder(marks [2][]float64) []int {
-	all := slices.Concat(marks[0], marks[1])
+	all := slices.DeleteFunc(slices.Concat(marks[0], marks[1]), math.IsNaN)
 	slices.Sort(all)
 	frames := make([]int, len(all))
 	for i, v := range all {
@@ -111,9 +51,9 @@ func inOrder(marks [2][]float64) []int {
 }
 
 // finish makes an ear of the marks of both sides.
-func (l *learner) finish(marks [2][]float64, alone bool, band *filter.Band) *ear {
-	half := l.cad.Period * l.block / 2
-	e := &ear{alone: alone, rate: l.rate, block: int(l.block), period: l.cad.Period * l.block}
+func (l *learner) finish(marks [2][]float64, band *filter.Band) *ear {
+	half := l.period / 2
+	e := &ear{rate: l.rate, block: int(l.block), period: l.period}
 	if e.band = band; band == nil {
 		centre, q := l.shaping.Best()
 		e.band = filter.NewBand(centre, q, l.rate)
@@ -185,29 +125,11 @@ func each(task func(side int)) {
 	<-done
 }
 
-// coarse returns, to a block or two, when beats set in about the multiples of a
-// period from a phase, both in blocks: the strongest onset near each.
-func (l *learner) coarse(phase, period float64) []float64 {
-	reach := max(3, int(0.02*period))
-	var out []float64
-	for at := phase; at < float64(len(l.onsets)-1); at += period {
-		lo, hi := max(0, int(at)-reach), min(len(l.onsets)-1, int(at)+reach)
-		p := lo
-		for i := lo; i <= hi; i++ {
-			if l.onsets[i] > l.onsets[p] {
-				p = i
-			}
-		}
-		out = append(out, float64(p)*l.block)
-	}
-	return out
-}
-
 // voice returns one with nothing but the averages of the beats at the given
 // marks, as far around as the longest lift takes, and no farther than width.
 func (l *learner) voice(marks []float64, width float64) *voice {
-	n := max(8, int(4*l.rate/(l.cad.Period*l.block)))
-	side := min(0.16*l.cad.Period*l.block, width)
+	n := max(8, int(4*l.rate/(l.period)))
+	side := min(0.16*l.period, width)
 	pre, post := int(side), int(min(side+0.02*l.rate, width))
 	v := &voice{average: onset.NewAverage(pre, post)}
 	group := onset.NewAverage(pre, post)
@@ -335,7 +257,7 @@ func (l *learner) regular(marks []float64) []float64 {
 // matcher returns one for the mean of the beats at the given marks.
 func (l *learner) matcher(marks []float64, reach float64) *onset.Matcher {
 	ms := l.rate / 1000
-	width := l.cad.Period * l.block / 4
+	width := l.period / 4
 	pre, post := min(6*ms, width), min(14*ms, width)
 	a := onset.NewAverage(int(pre), int(post))
 	for _, m := range marks {
@@ -420,55 +342,6 @@ func (l *learner) loudish(coarse []float64) float64 {
 	return ls[len(ls)*3/4].at
 }
 
-// oneVoice aligns the beats of both sides with one template, and tells whether
-// they are alike enough to be of one side. They are merged in order of time.
-func (l *learner) oneVoice(coarse [2][]float64) ([]float64, bool) {
-	if !l.cad.Alone {
-		return nil, false
-	}
-	ms := l.rate / 1000
-	first := l.align(coarse[0])
-	whole := l.matcher(first, 4*ms)
-	fine := [2][]float64{l.match(whole, coarse[0], nil), l.match(whole, coarse[1], nil)}
-	// Beats are always like a template with their own noise in it: it takes one
-	// learned from half of the first side's to compare the other half with the
-	// second side's.
-	half := l.matcher(everyNth(first, 0, 2), 4*ms)
-	own, other := l.likeness(half, everyNth(fine[0], 1, 2)), l.likeness(half, fine[1])
-	if own == 0 || other == 0 {
-		return nil, false
-	}
-	type mark struct{ coarse, fine float64 }
-	var all []mark
-	for s := range coarse {
-		for i, at := range coarse[s] {
-			all = append(all, mark{at, fine[s][i]})
-		}
-	}
-	slices.SortFunc(all, func(a, b mark) int { return cmp.Compare(a.coarse, b.coarse) })
-	merged := make([]float64, len(all))
-	for i, m := range all {
-		merged[i] = m.fine
-	}
-	return merged, other > 0.85*own
-}
-
-// likeness returns the median likeness of m to what is at the given marks, 0
-// where there is none.
-func (l *learner) likeness(m *onset.Matcher, marks []float64) float64 {
-	var rhos []float64
-	for _, at := range marks {
-		if f, ok := m.Find(l.x, 0, at, 1); ok {
-			rhos = append(rhos, f.Rho)
-		}
-	}
-	if len(rhos) == 0 {
-		return 0
-	}
-	slices.Sort(rhos)
-	return rhos[len(rhos)/2]
-}
-
 // clear tells whether the beats of a side, at the given marks, stand out of the
 // room one by one.
 func (l *learner) clear(marks []float64) bool {
@@ -510,66 +383,6 @@ func (l *learner) bootstrap(guessed []float64) []float64 {
 	return marks
 }
 
-// hidden looks for a second, weak beat between beats that seemed alone: it lays
-// the middles between them over each other, where a sound too weak to be heard
-// once adds up. It returns how long after each beat it comes, in frames.
-func (l *learner) hidden(marks []float64) (after float64, found bool) {
-	if len(marks) < 12 || alternate(marks, l.rate) {
-		return 0, false
-	}
-	lag := l.cad.Period * l.block / 2
-	width := int(0.19 * lag)
-	middles := onset.NewAverage(width, width)
-	// With half of them upside down, others each time, all but noise cancels out.
-	var noise [5]*onset.Average
-	for k := range noise {
-		noise[k] = onset.NewAverage(width, width)
-	}
-	r := rand.New(rand.NewPCG(1, 1))
-	energies := make([]float64, len(marks))
-	for i, m := range marks {
-		energies[i] = math.Inf(1)
-		if c := m + lag/2; int(c-0.19*lag) > 0 && int(c+0.19*lag) < len(l.x) {
-			energies[i] = 0
-			for _, v := range l.x[int(c-0.19*lag):int(c+0.19*lag)] {
-				energies[i] += float64(v) * float64(v)
-			}
-		}
-	}
-	sorted := slices.Clone(energies)
-	slices.Sort(sorted)
-	for i, m := range marks {
-		if energies[i] < 3*sorted[len(sorted)/3] {
-			middles.Add(l.x, m+lag/2)
-			for _, a := range noise {
-				a.AddWeighed(l.x, m+lag/2, float64(1-2*r.IntN(2)))
-			}
-		}
-	}
-	if middles.N < 8 {
-		return 0, false
-	}
-	const long = 0.003 // seconds
-	least := 7.0
-	for _, a := range noise {
-		_, z := onset.Loudest(l.shaping, a.Sum, int(long*l.rate))
-		least = max(least, 1.1*z)
-	}
-	at, z := onset.Loudest(l.shaping, middles.Mean(), int(long*l.rate))
-	return at - float64(width) + lag/2, z > least
-}
-
-// alternate tells whether odd marks come early or late against even ones.
-func alternate(marks []float64, rate float64) bool {
-	var d [2][]float64
-	for i := 1; i+1 < len(marks); i++ {
-		if v := marks[i] - (marks[i-1]+marks[i+1])/2; !math.IsNaN(v) {
-			d[i%2] = append(d[i%2], v)
-		}
-	}
-	return differ(d[0], d[1], 20e-6*rate)
-}
-
 // scatter returns the standard deviation of single marks about an even beat, in
 // frames, from the second differences of each side, robustly; no more than a
 // hundredth of the period.
@@ -588,7 +401,7 @@ func (l *learner) scatter(sides ...[]float64) float64 {
 	slices.Sort(d)
 	// 0.6745 standard deviations is the median magnitude of a normal
 	// distribution; a second difference has six times the variance.
-	return min(d[len(d)/2]/0.6745/math.Sqrt(6), 0.01*l.cad.Period*l.block)
+	return min(d[len(d)/2]/0.6745/math.Sqrt(6), 0.01*l.period)
 }
 
 // calibrate sets what depends on the finished matchers: the least likeness of
@@ -653,4 +466,10 @@ func everyNth(x []float64, from, n int) []float64 {
 		out = append(out, x[i])
 	}
 	return out
+}
+
+func median(x []float64) float64 {
+	y := slices.Clone(x)
+	slices.Sort(y)
+	return y[len(y)/2]
 }

@@ -4,11 +4,12 @@ import (
 	"fmt"
 	"testing"
 
+	"rundown/analysis/acquisition"
 	"rundown/dsp/synth"
 )
 
-// excerpt returns one channel of a recording, with the bands and cadence in it.
-func excerpt(tb testing.TB, rec synth.Recording) (x []float32, rate float64, bands []Band, cad Cadence) {
+// excerpt returns one channel of a recording, and the beat in it.
+func excerpt(tb testing.TB, rec synth.Recording) (x []float32, rate float64, h *acquisition.Hypothesis) {
 	tb.Helper()
 	src := rec.Render()
 	rate = float64(src.Format().SampleRate)
@@ -18,12 +19,10 @@ func excerpt(tb testing.TB, rec synth.Recording) (x []float32, rate float64, ban
 		tb.Fatal(err)
 	}
 	x = x[:n]
-	bands = hear(x, rate)
-	cad, ok := FindCadence(bands, rate/float64(blockFrames(rate)), false)
-	if !ok {
-		tb.Fatal("no cadence")
+	if h = acquisition.Find(tb.Context(), x, rate, acquisition.Options{}); h == nil {
+		tb.Fatal("no beat")
 	}
-	return x, rate, bands, cad
+	return x, rate, h
 }
 
 // The strongest onset is now of one sound of the beat, now of another. All beats
@@ -31,8 +30,8 @@ func excerpt(tb testing.TB, rec synth.Recording) (x []float32, rate float64, ban
 func TestLearnMarksBeatsByOneSound(t *testing.T) {
 	rec := synth.Random(5015, 30, 20)
 	rec.Movement.Mainspring.RunTime = 28800
-	x, rate, bands, cad := excerpt(t, rec)
-	e := learn(x, rate, blockFrames(rate), bands, cad, nil)
+	x, rate, h := excerpt(t, rec)
+	e := learn(x, rate, h, nil)
 	if scatter := e.sigma / rate; scatter > 45e-6 {
 		t.Errorf("beats scatter by %.0f µs, of which 30 are the movement's", 1e6*scatter)
 	}
@@ -47,10 +46,10 @@ func BenchmarkLearn(b *testing.B) {
 	for _, seconds := range []float64{30, 120} {
 		for _, snr := range []float64{12, 30} {
 			b.Run(fmt.Sprintf("%.0fs/%.0fdB", seconds, snr), func(b *testing.B) {
-				x, rate, bands, cad := excerpt(b, movement(18000, seconds, snr))
+				x, rate, h := excerpt(b, movement(18000, seconds, snr))
 				b.ReportAllocs()
 				for b.Loop() {
-					learn(x, rate, blockFrames(rate), bands, cad, nil)
+					learn(x, rate, h, nil)
 				}
 			})
 		}

@@ -3,6 +3,8 @@ package beat
 import (
 	"math"
 	"slices"
+
+	"rundown/analysis/acquisition"
 )
 
 // listen returns the energy of the loudest block of a beat of voice v marked at
@@ -60,7 +62,7 @@ func (t *tracker) extent() (lead, tail float64) {
 func (t *tracker) full(a, b int) bool {
 	x, _ := t.tape.span(t.tape.first+int64(a*t.tape.block), t.tape.first+int64(b*t.tape.block))
 	for _, v := range x {
-		if v >= fullScale || v <= -fullScale {
+		if v >= acquisition.FullScale || v <= -acquisition.FullScale {
 			return true
 		}
 	}

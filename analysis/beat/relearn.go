@@ -1,8 +1,10 @@
 package beat
 
 import (
+	"context"
 	"math"
 
+	"rundown/analysis/acquisition"
 	"rundown/dsp/onset"
 )
 
@@ -30,12 +32,11 @@ func (t *tracker) relearn() bool {
 		return false
 	}
 	x, from := t.tape.span(t.tape.last-int64(span), t.tape.last)
-	bands := hear(x, t.ear.rate)
-	c, ok := FindCadence(bands, t.ear.perSecond(), false)
-	if !ok || math.Abs(c.Period*float64(t.ear.block)/t.ear.period-1) > 0.02 {
+	h := acquisition.Find(context.Background(), x, t.ear.rate, acquisition.Options{Period: t.ear.period})
+	if h == nil || math.Abs(h.Period/t.ear.period-1) > 0.02 {
 		return false
 	}
-	e := learn(x, t.ear.rate, t.ear.block, bands, c, t.ear.band)
+	e := learn(x, t.ear.rate, h, t.ear.band)
 	if !e.believable() {
 		return false
 	}

@@ -228,3 +228,12 @@ func TestFindsBeatThatBeginsLate(t *testing.T) {
 		t.Errorf("%d of %d beats that begin late are not found, or not from the start", bad, n)
 	}
 }
+
+// power returns the mean square of x.
+func power(x []float32) float64 {
+	var sum float64
+	for _, v := range x {
+		sum += float64(v) * float64(v)
+	}
+	return sum / float64(len(x))
+}

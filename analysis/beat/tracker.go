@@ -473,9 +473,6 @@ func (t *tracker) problems() []string {
 	if t.faded > 0 {
 		out = append(out, fmt.Sprintf("%d of %d beats were too faint to be heard in the room, most of them of one side: bring the microphone nearer.", t.faded, t.next))
 	}
-	if t.ear.alone {
-		out = append(out, "Each beat sounds like the one before it and comes as evenly: one side of the escapement may be too quiet to be heard, and the true beat count then is twice the one found; move the microphone, and compare the count with the train's.")
-	}
 	if level := max(t.levels[0].median(), t.levels[1].median()); level > 0 && level < 1e-7 {
 		out = append(out, fmt.Sprintf("The beats are very quiet, %.0f dBFS: raise the recording level.", decibels(level)))
 	}

@@ -1,4 +1,4 @@
-package beat
+package acquisition
 
 import (
 	"rundown/dsp/filter"
@@ -72,29 +72,6 @@ func (h *hearing) listen(x []float32) {
 			all.Strength[from+i] += min(v, loudEnough) / float32(last)
 		}
 	}
-}
-
-// forget drops the first n blocks.
-func (h *hearing) forget(n int) {
-	drop := func(x []float32) []float32 { return x[:copy(x, x[n:])] }
-	last := len(h.filters)
-	for i := range h.bands {
-		b := &h.bands[i]
-		b.Strength = drop(b.Strength)
-		if i < last {
-			b.Energy, b.Floor = drop(b.Energy), drop(b.Floor)
-		}
-	}
-	h.bands[last].Energy, h.bands[last].Floor = h.bands[last-1].Energy, h.bands[last-1].Floor
-}
-
-// between returns the bands from one block to another.
-func between(bands []Band, from, to int) []Band {
-	out := make([]Band, len(bands))
-	for i, b := range bands {
-		out[i] = Band{b.Energy[from:to], b.Floor[from:to], b.Strength[from:to]}
-	}
-	return out
 }
 
 // appendEnergies appends to dst the energies, in a band, of the whole blocks of

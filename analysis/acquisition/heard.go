@@ -1,4 +1,4 @@
-package beat
+package acquisition
 
 import (
 	"fmt"
@@ -7,25 +7,25 @@ import (
 	"github.com/mjibson/go-dsp/spectral"
 )
 
-// sound gathers what can be said of a recording as a whole, of the channels
+// Sound gathers what can be said of a recording as a whole, of the channels
 // listened to.
-type sound struct {
+type Sound struct {
 	frames  int64
 	peak    float64 // greatest magnitude
 	energy  float64 // sum of squares
 	zeros   int64   // samples that are exactly 0
 	clipped int64   // samples at full scale
-	turn    float64 // seconds of one turn, where the stretch last searched goes round and round; else 0
+	Turn    float64 // seconds of one turn, where the stretch last searched goes round and round; else 0
 }
 
-// fullScale is the magnitude at which a sample counts as clipped.
-const fullScale = 0.999
+// FullScale is the magnitude at which a sample counts as clipped.
+const FullScale = 0.999
 
-// leastTurn is how many seconds a turn takes at least that is more than a tone.
-const leastTurn = 0.1
+// LeastTurn is how many seconds a turn takes at least that is more than a tone.
+const LeastTurn = 0.1
 
-// add takes in a stretch of samples.
-func (s *sound) add(x []float32) {
+// Add takes in a stretch of samples.
+func (s *Sound) Add(x []float32) {
 	s.frames += int64(len(x))
 	for _, v := range x {
 		a := math.Abs(float64(v))
@@ -36,15 +36,15 @@ func (s *sound) add(x []float32) {
 		if a == 0 {
 			s.zeros++
 		}
-		if a >= fullScale {
+		if a >= FullScale {
 			s.clipped++
 		}
 	}
 }
 
-// instead says what a recording without a beat holds, from the whole of it and
+// Instead says what a recording without a beat holds, from the whole of it and
 // a stretch x at a sample rate.
-func (s *sound) instead(x []float32, rate float64) string {
+func (s *Sound) Instead(x []float32, rate float64) string {
 	n := float64(max(1, s.frames))
 	level := 10 * math.Log10(max(s.energy/n, 1e-20))
 	switch {
@@ -56,8 +56,8 @@ func (s *sound) instead(x []float32, rate float64) string {
 		return fmt.Sprintf("The recording is too quiet: its peak is %.0f dBFS; raise the recording level.", 20*math.Log10(s.peak))
 	case float64(s.clipped) > 1e-3*n:
 		return fmt.Sprintf("The recording is clipped, %.1f %% of it; lower the recording level.", 100*float64(s.clipped)/n)
-	case s.turn > leastTurn:
-		return fmt.Sprintf("The same %.2f s of sound go round and round, to the sample, and hold no steady beat; analyse what the microphone heard.", s.turn)
+	case s.Turn > LeastTurn:
+		return fmt.Sprintf("The same %.2f s of sound go round and round, to the sample, and hold no steady beat; analyse what the microphone heard.", s.Turn)
 	case low(x, rate) > 0.95:
 		return fmt.Sprintf("Hum or rumble at %.0f dBFS, and no steady beat above it; keep away from mains wiring and motors.", level)
 	}

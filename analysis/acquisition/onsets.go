@@ -1,4 +1,4 @@
-package beat
+package acquisition
 
 import (
 	"cmp"
@@ -24,9 +24,9 @@ type Band struct {
 	Strength []float32 // how suddenly the sound sets in; see onset.Strength
 }
 
-// Cadence is what repeats in a stretch of a recording: two beats a period. All
+// cadence is what repeats in a stretch of a recording: two beats a period. All
 // times are in blocks of the envelope that it was found in.
-type Cadence struct {
+type cadence struct {
 	Band   int     // index of the band in which it is clearest
 	Alone  bool    // nothing was heard between beats that are all alike: the other side may be too weak
 	Period float64 // tick to next tick
@@ -39,66 +39,38 @@ type Cadence struct {
 	Hits     float64 // fraction of the places of the stronger side in which a beat was heard
 	Likeness float64 // autocorrelation of the onsets at the first multiples of the period
 	LogP     float64 // natural logarithm of the chance of so many hits at random
-	Fold     float64 // where it took folding to find it, by how many standard deviations the fold stands out
 }
 
-// FindCadence looks for a regular beat in a stretch, perSecond blocks a second,
-// in each of the bands. It needs no nominal rate. The second result tells
-// whether there is one.
+// findCadence returns the least probable by chance of what the bands hold.
 //
 // Candidate periods are maxima of the autocorrelation of onset strengths. The
 // right one is the shortest at whose every multiple a sound sets in; whether it
 // spans one beat or two shows in the sounds themselves (see sides). Whether it
 // is a beat at all is judged by the chance of so many of the places being hit
-// if sounds as strong came at random, and by how alike the repetitions are. With
-// deep, it takes more time over a beat that is deep in the noise.
-func FindCadence(bands []Band, perSecond float64, deep bool) (Cadence, bool) {
-	if found := findCadences(bands, nil, perSecond, deep); len(found) > 0 {
-		return found[0], true
-	}
-	return Cadence{}, false
-}
-
-// findCadences returns all that FindCadence may choose from, at most one a band:
-// first those that are beyond doubt and took no folding, then the others, the
-// least probable by chance first. It passes over bands that are known to be
-// without a beat; without may be nil.
-func findCadences(bands []Band, without []bool, perSecond float64, deep bool) []Cadence {
-	found := make([]Cadence, len(bands))
+// if sounds as strong came at random, and by how alike the repetitions are.
+func findCadence(bands []Band, perSecond float64) (cadence, bool) {
+	found := make([]cadence, len(bands))
 	parallel(len(bands), func(i int) {
-		if without != nil && without[i] {
-			return
-		}
-		g := findLag(bands[i].Strength, perSecond, deep)
-		if g == nil {
-			return
-		}
-		if c, ok := g.sides(bands, perSecond); ok && c.convincing() {
-			c.Band = i
-			found[i] = c
+		if g := findLag(bands[i].Strength, perSecond); g != nil {
+			if c, ok := g.sides(bands, perSecond); ok && c.convincing() {
+				c.Band = i
+				found[i] = c
+			}
 		}
 	})
-	found = slices.DeleteFunc(found, func(c Cadence) bool { return c.Period == 0 })
-	// Noise that is not normal makes folds stand out more than their chance tells.
-	doubted := func(c Cadence) int {
-		if c.Fold > 0 || c.LogP > beyondDoubt {
-			return 1
+	best := cadence{}
+	for _, c := range found {
+		if c.Period > 0 && (best.Period == 0 || c.LogP < best.LogP) {
+			best = c
 		}
-		return 0
 	}
-	slices.SortStableFunc(found, func(a, b Cadence) int {
-		return cmp.Or(cmp.Compare(doubted(a), doubted(b)), cmp.Compare(a.LogP, b.LogP))
-	})
-	return found
+	return best, best.Period > 0
 }
 
 // convincing tells whether the evidence is such that a rate may be given. The
 // bounds were set on recordings of clocks and of rooms without one, five
 // seconds to ten minutes long.
-func (c *Cadence) convincing() bool {
-	if c.Fold > leastFold {
-		return true
-	}
+func (c *cadence) convincing() bool {
 	if c.LogP < -25 {
 		return c.Likeness > 0.05
 	}
@@ -108,7 +80,7 @@ func (c *Cadence) convincing() bool {
 // findLag returns the shortest lag at which the onsets of one band repeat, nil
 // where there is none. Where the onsets hardly resemble their repetitions, and
 // deep is true, it folds them at all lags.
-func findLag(strength []float32, perSecond float64, deep bool) *grid {
+func findLag(strength []float32, perSecond float64) *grid {
 	s := make([]float32, len(strength))
 	for i, v := range strength {
 		s[i] = min(v, loudEnough)
@@ -119,51 +91,31 @@ func findLag(strength []float32, perSecond float64, deep bool) *grid {
 		return nil
 	}
 	r := autocorrelation(wide, most)
-	g := shortest(s, wide, candidates(r, perSecond), perSecond)
+	g := shortest(s, wide, repeats(r, perSecond), perSecond)
 	if g != nil {
 		g = g.divided(r, perSecond)
-	}
-	// A sound of the room that comes again and again may hide a beat that comes
-	// far more often.
-	if deep && (g == nil || g.comb < 0.25 || g.lag > perSecond || g.lag < shortestPeriod/2*perSecond) {
-		if f := searchFolds(s, perSecond); f.z > leastFold && (g == nil || g.comb < 0.25 || f.lag < 0.8*g.lag || g.lag < shortestPeriod/2*perSecond) {
-			if h := newGrid(s, wide, candidate{f.lag, comb(r, f.lag)}); h.hits >= 0.75 {
-				g = h
-				g.z = f.z
-				// The tail of a normal distribution, times the number of folds.
-				g.logP = math.Log(1e7) - f.z*f.z/2
-			}
-		}
 	}
 	if g != nil {
 		g.odds = 1
 		if g.comb > 0.15 { // else it is all noise
-			noise := 0.0
-			if g.z > 0 {
-				noise = spread(r)
-			}
-			g.odds = odds(r, g.lag, noise)
+			g.odds = odds(r, g.lag)
 		}
 	}
 	return g
 }
 
-// leastFold is by how many standard deviations a folded peak must stand out to
-// be more than the greatest of the ten million or so that are looked at.
-const leastFold = 8
-
 // beyondDoubt is how small the chance of a lag must be for it to count though
 // another, longer one repeats more faithfully.
 const beyondDoubt = -60
 
-// shortest returns the grid of the shortest candidate lag that holds a beat at
+// shortest returns the grid of the shortest repeat lag that holds a beat at
 // most of its multiples, nil where none does.
-func shortest(s, wide []float32, lags []candidate, perSecond float64) *grid {
+func shortest(s, wide []float32, lags []repeat, perSecond float64) *grid {
 	best := 0.0
 	for _, c := range lags {
 		best = max(best, c.comb)
 	}
-	slices.SortFunc(lags, func(a, b candidate) int { return cmp.Compare(a.lag, b.lag) })
+	slices.SortFunc(lags, func(a, b repeat) int { return cmp.Compare(a.lag, b.lag) })
 	for _, c := range lags {
 		likely := c.lag > shortestPeriod/2*perSecond && c.comb > 0.03
 		if c.comb <= 0.4*best && !likely {
@@ -191,7 +143,7 @@ func (g *grid) divided(r []float64, perSecond float64) *grid {
 		if g.lag/k < shortestPeriod/2*perSecond {
 			continue
 		}
-		h := newGrid(g.s, g.wide, candidate{g.lag / k, comb(r, g.lag/k)})
+		h := newGrid(g.s, g.wide, repeat{g.lag / k, comb(r, g.lag/k)})
 		if h.hits < 0.7*g.hits {
 			continue
 		}
@@ -229,28 +181,28 @@ func dilate(x []float32) []float32 {
 	return out
 }
 
-// candidate is a lag, in blocks, at which the onsets resemble themselves.
-type candidate struct {
+// repeat is a lag, in blocks, at which the onsets resemble themselves.
+type repeat struct {
 	lag  float64
 	comb float64 // mean autocorrelation at its first multiples
 }
 
-// candidates returns the most promising lags, each refined at ever higher
+// repeats returns the most promising lags, each refined at ever higher
 // multiples of itself as far as r reaches.
-func candidates(r []float64, perSecond float64) []candidate {
+func repeats(r []float64, perSecond float64) []repeat {
 	const most = 40
-	var out []candidate
+	var out []repeat
 	// Hum and engines repeat faster than any movement, and are found as such.
 	from, to := int(0.009*perSecond), min(len(r)-2, int(longestPeriod*perSecond))
 	for l := from; l < to; l++ {
 		if r[l] > 0.06 && r[l] > r[l-1] && r[l] >= r[l+1] {
-			out = append(out, candidate{float64(l), r[l]})
+			out = append(out, repeat{float64(l), r[l]})
 		}
 	}
 	// Of very many, the shortest are among the most promising, whatever chance
 	// makes of their multiples.
 	short := slices.Clone(out[:min(len(out), most/4)])
-	slices.SortFunc(out, func(a, b candidate) int { return cmp.Compare(b.comb, a.comb) })
+	slices.SortFunc(out, func(a, b repeat) int { return cmp.Compare(b.comb, a.comb) })
 	if len(out) > most {
 		out = append(out[:most], short...)
 	}
@@ -312,18 +264,17 @@ func vertex(a, b, c float64) float64 {
 
 // grid is a stretch of onset strengths folded at one lag.
 type grid struct {
-	candidate
+	repeat
 	s, wide []float32
 	profile []float64 // mean of wide by place in the lag
 	peak    int       // place of the maximum of profile
 	hits    float64   // fraction of places in which an onset of half that strength comes
 	logP    float64   // chance of that, natural logarithm
-	z       float64   // where found by folding, by how much the fold stands out
 	odds    float64   // autocorrelation at odd multiples of the lag over that at even ones
 }
 
-func newGrid(s, wide []float32, c candidate) *grid {
-	g := &grid{candidate: c, s: s, wide: wide, profile: fold(wide, c.lag)}
+func newGrid(s, wide []float32, c repeat) *grid {
+	g := &grid{repeat: c, s: s, wide: wide, profile: fold(wide, c.lag)}
 	for i, v := range g.profile {
 		if v > g.profile[g.peak] {
 			g.peak = i
@@ -434,9 +385,9 @@ func logBinomialTail(n, k int, p float64) float64 {
 // follows late; then the beats at even and odd multiples of the lag are tick
 // and tock, and no movement is so well in beat that they come exactly evenly
 // and sound exactly alike.
-func (g *grid) sides(bands []Band, perSecond float64) (Cadence, bool) {
+func (g *grid) sides(bands []Band, perSecond float64) (cadence, bool) {
 	second, distinct := g.between(bands)
-	c := Cadence{Period: g.lag, Hits: g.hits, Likeness: g.comb, Fold: g.z}
+	c := cadence{Period: g.lag, Hits: g.hits, Likeness: g.comb}
 	at := [2]float64{float64(g.peak), float64(second)}
 	// No movement is so fast that both its beats come within a lag as short as that.
 	single := g.lag < shortestPeriod*perSecond
@@ -446,7 +397,7 @@ func (g *grid) sides(bands []Band, perSecond float64) (Cadence, bool) {
 		at[1] = float64(g.peak) + g.lag
 	}
 	if c.Period < shortestPeriod*perSecond || c.Period > longestPeriod*perSecond {
-		return Cadence{}, false
+		return cadence{}, false
 	}
 	p := fold(g.wide, c.Period)
 	n, hit, chance := 0, 0, 0.0
@@ -465,31 +416,19 @@ func (g *grid) sides(bands []Band, perSecond float64) (Cadence, bool) {
 
 // odds compares the autocorrelation r at odd multiples of a lag with that at
 // the even ones beside them: 1 where the lag is a full period, or where it cannot
-// be told, less where it is half of one and the two halves differ by more than
-// noise, the standard deviation of r, explains.
-func odds(r []float64, lag, noise float64) float64 {
-	var odd, even, n float64
+// be told, less where it is half of one.
+func odds(r []float64, lag float64) float64 {
+	var odd, even float64
 	for k := 1.0; k <= 7 && (k+1)*lag < float64(len(r)-4); k += 2 {
 		_, o := peakNear(r, k*lag, 2)
 		_, e := peakNear(r, (k+1)*lag, 2)
 		odd += o
 		even += e
-		n += 2
 	}
-	if even <= 0 || even-odd < 5*noise*math.Sqrt(n) {
+	if even <= 0 {
 		return 1
 	}
 	return odd / even
-}
-
-// spread returns the standard deviation of r about its median, by its quartiles.
-func spread(r []float64) float64 {
-	some := make([]float64, 0, 2000)
-	for i := 0; i < len(r); i += 1 + len(r)/cap(some) {
-		some = append(some, r[i])
-	}
-	slices.Sort(some)
-	return (some[len(some)*3/4] - some[len(some)/4]) / 1.349
 }
 
 // between returns the clearest place from a third to two thirds of the way

@@ -1,11 +1,11 @@
-package beat
+package acquisition
 
-// loop is one turn of sound that a player or an editor goes on repeating: it is
+// Loop is one turn of sound that a player or an editor goes on repeating: it is
 // the same again to the sample, up to rounding, the noise of the room with it.
 // Nothing that a microphone hears is. All that is in it comes round evenly, so
 // only what is heard within one turn tells of a beat.
-type loop struct {
-	frames   int     // of a turn; 0 where nothing is repeated
+type Loop struct {
+	Frames   int     // of a turn; 0 where nothing is repeated
 	sounding float64 // how many of them are more than faint
 }
 
@@ -17,14 +17,14 @@ const (
 	astray    = 0.001           // which part of the blocks may differ by more
 )
 
-// findLoop looks for a loop in a stretch x, by blocks of so many frames.
-func findLoop(x []float32, rate float64, block int) loop {
+// FindLoop looks for a loop in a stretch x, by blocks of so many frames.
+func FindLoop(x []float32, rate float64, block int) Loop {
 	const tries = 2000 // of a tone, each cycle is like the last
 	most := len(x) - int(leastLoop*rate)
-	if most <= 0 {
-		return loop{}
+	long := 20 * block // so much of a sound is hardly like another
+	if most < long {
+		return Loop{}
 	}
-	long := 20 * block           // so much of a sound is hardly like another
 	left := 100 * len(x) / block // blocks to be compared at most
 	// A turn may be of most of the stretch, or may have begun late.
 	for _, part := range []int{len(x) / 8, len(x) / 2} {
@@ -39,33 +39,25 @@ func findLoop(x []float32, rate float64, block int) loop {
 				break
 			}
 			if n := from - at; goesRound(x, n, block, &left) {
-				return loop{n, sounding(x[:n], block)}
+				return Loop{n, sounding(x[:n], block)}
 			}
 		}
 	}
-	return loop{}
+	return Loop{}
 }
 
-// repeated tells whether there is a loop.
-func (l loop) repeated() bool { return l.frames > 0 }
+// Repeated tells whether there is a loop.
+func (l Loop) Repeated() bool { return l.Frames > 0 }
 
-// turn returns one turn of a passage; all of it where there is no loop.
-func (l loop) turn(p passage, block int) passage {
-	if !l.repeated() {
-		return p
-	}
-	return passage{p.x[:l.frames], between(p.bands, 0, l.frames/block), p.without}
-}
-
-// sparse tells whether there is little between the sounds, so that they may be a
+// Sparse tells whether there is little between the sounds, so that they may be a
 // row of clicks that was made, not recorded.
-func (l loop) sparse() bool { return l.repeated() && l.sounding < 0.4*float64(l.frames) }
+func (l Loop) Sparse() bool { return l.Repeated() && l.sounding < 0.4*float64(l.Frames) }
 
-// brief tells whether the sounds are as short as beats, those that e knows.
-func (l loop) brief(e *ear) bool {
+// Brief tells whether the sounds are as short as beats, two a period in frames.
+func (l Loop) Brief(period, rate float64) bool {
 	const longest = 0.06 // seconds
-	beats := 2 * float64(l.frames) / e.period
-	return l.sounding < longest*e.rate*beats
+	beats := 2 * float64(l.Frames) / period
+	return l.sounding < longest*rate*beats
 }
 
 // loudestBlock returns where the loudest block of x begins, -1 if all are faint.
@@ -120,6 +112,9 @@ func recurrence(x []float32, at, n, from int, left *int) int {
 			}
 		} else if best >= 0 {
 			break
+		}
+		if best >= 0 && i-best > n {
+			break // all is alike
 		}
 	}
 	return best

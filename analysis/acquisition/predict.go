@@ -1,0 +1,154 @@
+package acquisition
+
+import "math"
+
+// cellSeconds is how much sound is predicted at once.
+const cellSeconds = 0.004
+
+// scale makes x of unit energy.
+func scale(x []float32) {
+	if e := dot(x, x); e > 0 {
+		g := float32(1 / math.Sqrt(float64(e)))
+		for i := range x {
+			x[i] *= g
+		}
+	}
+}
+
+// rangeCost is the logarithm of how many places, as far apart as the band tells
+// them apart, there are within the reach of an alignment, about; noise that is
+// aligned with its own mean gains 3.6 to 4.2 nats (white noise, 30 beats and more).
+const rangeCost = 5
+
+// rows are sounds about marks: a matrix of as many cells a row.
+type rows struct {
+	cell  int // samples
+	cells int // a row
+	at    []float64
+	x     [][]float32 // nil where there is none
+	cost  [2]float64  // of placing those of one side, and of the other, in nats
+}
+
+func (w *white) rows(marks []float64, from, to float64) rows {
+	r := rows{cell: int(cellSeconds * w.perSec)}
+	r.cells = max(1, int((to-from)/float64(r.cell)))
+	for _, m := range marks {
+		x := make([]float32, r.cells*r.cell)
+		if !w.row(x, m+from) {
+			x = nil
+		}
+		// All cells of one energy: no bark counts more than a beat.
+		for c := 0; x != nil && c < r.cells; c++ {
+			scale(x[c*r.cell : (c+1)*r.cell])
+		}
+		r.x = append(r.x, x)
+		r.at = append(r.at, m)
+	}
+	return r
+}
+
+func (r *rows) sums(classes int) ([][]float32, []float64) {
+	sums := make([][]float32, classes)
+	for c := range sums {
+		sums[c] = make([]float32, r.cells*r.cell)
+	}
+	count := make([]float64, classes)
+	for k, x := range r.x {
+		if x == nil {
+			continue
+		}
+		count[k%classes]++
+		for i, v := range x {
+			sums[k%classes][i] += v
+		}
+	}
+	return sums, count
+}
+
+func (r *rows) mean() []float32 {
+	s, n := r.sums(1)
+	for i := range s[0] {
+		s[0][i] /= float32(max(1, n[0]))
+	}
+	return s[0]
+}
+
+// predict returns, for each row, the log-likelihood by which the others predict
+// it better than nothing does, if they are of so many classes in turn. Each
+// cell is predicted from those of its class, from those of all, or not at all,
+// whichever does best over all rows.
+func (r *rows) predict(classes int) []float64 {
+	ll, _ := r.profile(classes)
+	return ll
+}
+
+// profile is predict, and the same by cell for either side, summed over its rows.
+func (r *rows) profile(classes int) (ll []float64, cells [2][]float64) {
+	cells[0], cells[1] = make([]float64, r.cells), make([]float64, r.cells)
+	out := make([]float64, len(r.x))
+	n := 0
+	for k, x := range r.x {
+		if x == nil {
+			continue
+		}
+		n++
+		out[k] = -r.cost[k%2]
+	}
+	if n < 3 {
+		return out, cells
+	}
+	all, own := make([]float64, len(r.x)), make([]float64, len(r.x))
+	for c := range r.cells {
+		best, most := r.column(all, c, 1), 0.0
+		gain := all
+		if classes > 1 {
+			if v := r.column(own, c, classes); v > best {
+				best, gain = v, own
+			}
+		}
+		if best > most {
+			for k, v := range gain {
+				out[k] += v
+				cells[k%2][c] += v
+			}
+		}
+	}
+	return out, cells
+}
+
+// column sets dst to what the other rows of each one's class tell of its cell c,
+// and returns the sum.
+func (r *rows) column(dst []float64, c, classes int) (total float64) {
+	cell := func(k int) []float32 { return r.x[k][c*r.cell : (c+1)*r.cell] }
+	sums := make([][]float32, classes)
+	count := make([]float32, classes)
+	for k, x := range r.x {
+		if x == nil {
+			continue
+		}
+		if sums[k%classes] == nil {
+			sums[k%classes] = make([]float32, r.cell)
+		}
+		for i, v := range cell(k) {
+			sums[k%classes][i] += v
+		}
+		count[k%classes]++
+	}
+	const freedom = cellSeconds * (bandTo - bandFrom) // half the degrees of freedom of a cell
+	for k, x := range r.x {
+		dst[k] = 0
+		m := count[k%classes] - 1
+		if x == nil || m < 1 {
+			continue
+		}
+		s, v := sums[k%classes], cell(k)
+		vv, sv, ss := dot(v, v), dot(s, v), dot(s, s)
+		uu, uv := (ss-2*sv+vv)/(m*m), (sv-vv)/m // of the mean of the others
+		// Of its energy, 1/m is noise, as far as they are of unit energy.
+		g := max(0, 1-1/m/max(uu, 1e-20))
+		rest := vv - 2*g*uv + g*g*uu
+		dst[k] = -freedom * math.Log(max(float64(rest), 0.02))
+		total += dst[k]
+	}
+	return total
+}

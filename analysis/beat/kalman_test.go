@@ -1,0 +1,50 @@
+package beat
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+)
+
+// The Kalman filter foretells an even beat as well as a straight line through
+// the last beats does, tells the sides apart, and knows how well it does.
+func TestKalman(t *testing.T) {
+	r := rand.New(rand.NewPCG(5, 6))
+	const tau, b, sigma = 9600, 35.0, 1.4
+	k := newKalman(0, tau*1.001, 0, sigma, tau*0.002)
+	var sum, promised float64
+	for n := 1; n < 4000; n++ {
+		k.step(1)
+		v := n % 2
+		at := tau*float64(n) + float64(v)*b
+		due, sd := k.expect(v)
+		z := at + sigma*r.NormFloat64()
+		if n > 500 {
+			sum += (z - due) * (z - due)
+			promised += sd * sd
+		}
+		k.update(v, z)
+	}
+	if rms := math.Sqrt(sum / 3499); rms > 1.08*sigma {
+		t.Errorf("foretells to %.3f frames, where single beats scatter by %.1f", rms, sigma)
+	}
+	if ratio := sum / promised; ratio < 0.85 || ratio > 1.15 {
+		t.Errorf("its variance is %.2f times what it says", ratio)
+	}
+	if math.Abs(k.b-b) > 0.5 || math.Abs(k.tau-tau) > 0.02 {
+		t.Errorf("interval %.3f, offset %.2f, want %d and %.1f", k.tau, k.b, tau, b)
+	}
+}
+
+func TestRunningMedian(t *testing.T) {
+	var m running
+	if m.median() != 0 {
+		t.Error("a median of nothing")
+	}
+	for i := range 100 {
+		m.add(float64(i))
+	}
+	if got := m.median(); got != 84 {
+		t.Errorf("median of the last 31 of 0 … 99 is %g, want 84", got)
+	}
+}
