@@ -125,7 +125,7 @@ func (s *story) pass(take func(*beat.Batch) error) error {
 	for from := 0; from < len(s.beats) || next < len(s.events); from += handful {
 		b := beat.Batch{Beats: s.beats[min(from, len(s.beats)):min(from+handful, len(s.beats))]}
 		first := next
-		for next < len(s.events) && (from+handful >= len(s.beats) || s.events[next].Beat <= b.Beats[len(b.Beats)-1].Index) {
+		for next < len(s.events) && (from+handful >= len(s.beats) || before(s.events[next], b.Beats[len(b.Beats)-1])) {
 			next++
 		}
 		b.Events = s.events[first:next]
@@ -134,6 +134,12 @@ func (s *story) pass(take func(*beat.Batch) error) error {
 		}
 	}
 	return nil
+}
+
+// before reports whether an event concerns a beat or earlier ones, or begins before
+// it, as a long shift does that ends later.
+func before(ev beat.Event, last beat.Beat) bool {
+	return ev.Beat <= last.Index || ev.Start <= last.Time
 }
 
 // mark names what the times of the beats stand for, and says why it is not

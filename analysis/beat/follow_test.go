@@ -25,7 +25,6 @@ func run(tb testing.TB, src wavio.Source, opt Options) (Batch, Report) {
 	report, err := Follow(context.Background(), src, opt, func(b *Batch) error {
 		all.Beats = append(all.Beats, b.Beats...)
 		all.Events = append(all.Events, b.Events...)
-		all.Lifts = append(all.Lifts, b.Lifts...)
 		return nil
 	})
 	if err != nil {
@@ -203,112 +202,6 @@ func TestCountsEveryBeat(t *testing.T) {
 				slices.Sort(off)
 				if n := len(off); n > 10 && (off[n*84/100]-off[n*16/100])/2 > 30e-6 {
 					t.Errorf("marks of the %ss scatter by %.1f µs", Side(side), 5e5*(off[n*84/100]-off[n*16/100]))
-				}
-			}
-		})
-	}
-}
-
-// Where both sounds stand clear, the mark is mid-lift, and the lift time is
-// that of the movement.
-func TestMarksMidLift(t *testing.T) {
-	r := movement(18000, 60, 40)
-	truth := r.Truth()
-	all, report := run(t, r.Render(), Options{})
-	if report.Mark != "middle" || len(all.Lifts) < 3 {
-		t.Fatalf("mark %q, %d lift times", report.Mark, len(all.Lifts))
-	}
-	for _, b := range all.Beats {
-		if off, _ := nearest(truth, b.Time); math.Abs(off) > 60e-6 {
-			t.Fatalf("mark %.0f µs off the passage through rest at %.3f s", 1e6*off, b.Time)
-		}
-	}
-	for _, l := range all.Lifts {
-		if want := truth.Beats[0].Lift; math.Abs(l.Duration-want) > 80e-6 {
-			t.Errorf("lift time %.3f ms at %.1f s, want %.3f ms", 1e3*l.Duration, l.Time, 1e3*want)
-		}
-	}
-}
-
-// Faults of the movement and of the recorder, one at a time.
-func TestEvents(t *testing.T) {
-	at := synth.Occasion{At: 40}
-	type want struct {
-		kind  Kind
-		shift float64 // seconds; NaN where it does not matter
-		end   float64 // seconds after 40; NaN likewise
-	}
-	nan := math.NaN()
-	cases := []struct {
-		name  string
-		fault *synth.Fault
-		rec   *synth.RecorderFault
-		room  *synth.RoomSound
-		want  []want
-	}{
-		{"late by 3 ms", &synth.Fault{Kind: "late", Occasion: at, Size: 0.003}, nil, nil, []want{{Late, 0.003, nan}}},
-		{"late by more than a beat", &synth.Fault{Kind: "late", Occasion: at, Size: 0.25}, nil, nil, []want{{Late, 0.25, nan}}},
-		{"early", &synth.Fault{Kind: "early", Occasion: at, Size: 0.004}, nil, nil, []want{{Early, -0.004, nan}}},
-		{"one not heard", &synth.Fault{Kind: "missed", Occasion: at}, nil, nil, []want{{Missed, 0, nan}}},
-		{"four not heard", &synth.Fault{Kind: "missed", Occasion: at, Beats: 4}, nil, nil, []want{{Missed, 0, nan}}},
-		{"an extra sound", &synth.Fault{Kind: "extra", Occasion: at}, nil, nil, []want{{Extra, nan, nan}}},
-		{"stop and start", &synth.Fault{Kind: "stop", Occasion: at, Size: 12.34}, nil, nil, []want{{Stop, 12.34, 12.5}}},
-		{"zeros", nil, &synth.RecorderFault{Kind: "zeros", Occasion: at, For: 1.5}, nil, []want{{Gap, 0, 1.5}}},
-		{"dead channel", nil, &synth.RecorderFault{Kind: "dead", Occasion: at, For: 20}, nil, nil},
-		{"microphone moved", nil, &synth.RecorderFault{Kind: "moved", Occasion: at, Level: -6}, nil, nil},
-		{"gain down by 30 dB", nil, &synth.RecorderFault{Kind: "gain", Occasion: at, Level: -30}, nil, nil},
-		{"a slammed door", nil, nil, &synth.RoomSound{Kind: "slam", Occasion: at, Level: 10}, nil},
-		{"a lorry", nil, nil, &synth.RoomSound{Kind: "lorry", Occasion: at, Level: 10}, nil},
-	}
-	for i, c := range cases {
-		if testing.Short() && i%4 != 0 {
-			continue
-		}
-		t.Run(c.name, func(t *testing.T) {
-			t.Parallel()
-			r := movement(18000, 75, 45)
-			r.Recorder.PeakLevel = -20
-			if c.fault != nil {
-				r.Movement.Faults = []synth.Fault{*c.fault}
-			}
-			if c.rec != nil {
-				r.Recorder.Faults = []synth.RecorderFault{*c.rec}
-			}
-			if c.room != nil {
-				r.Room.Sounds = []synth.RoomSound{*c.room}
-			}
-			truth := r.Truth()
-			all, _ := run(t, r.Render(), Options{})
-			if last := all.Beats[len(all.Beats)-1]; last.Index+1 != int64(len(all.Beats)) || int(math.Abs(float64(len(truth.Beats)-len(all.Beats)))) > 1 {
-				t.Errorf("%d beats, the last numbered %d, of %d", len(all.Beats), last.Index, len(truth.Beats))
-			}
-			for i, b := range all.Beats {
-				if b.Heard && i > 0 && b.Time <= all.Beats[i-1].Time {
-					t.Errorf("beat %d comes before the one before it", b.Index)
-				}
-			}
-			if c.want == nil {
-				// The count goes on, and nothing is taken for a hesitation.
-				for _, e := range all.Events {
-					if e.Kind == Late || e.Kind == Early || e.Kind == Stop {
-						t.Errorf("%+v", e)
-					}
-				}
-				return
-			}
-			if len(all.Events) != len(c.want) {
-				t.Fatalf("events %+v, want %v", all.Events, c.want)
-			}
-			for i, w := range c.want {
-				e := all.Events[i]
-				if e.Kind != w.kind || math.Abs(e.Start-40) > 0.6 {
-					t.Errorf("%+v, want %v at 40 s", e, w)
-				}
-				if math.Abs(e.Shift-w.shift) > 0.0005 && (w.kind != Stop || math.Abs(e.Shift-w.shift) > 0.4) {
-					t.Errorf("%s: shift %.5f s, want %.5f s", e.Kind, e.Shift, w.shift)
-				}
-				if math.Abs(e.End-40-w.end) > 0.45 {
-					t.Errorf("%s: ends at %.3f s, want %.3f s", e.Kind, e.End, 40+w.end)
 				}
 			}
 		})

@@ -120,8 +120,8 @@ func (t *tracker) glance(v int, due, sd float64) (place, bool) {
 	if !ok {
 		return place{}, false
 	}
-	usual := t.snrs[v].median()
-	clear := m.SNR > 2*leastSNR*noise && m.SNR > 0.7*usual && m.SNR < 1.5*usual && math.Abs(m.Frame-due) < 4*sd
+	usual := t.usual(v)
+	clear := m.SNR > 2*leastSNR*noise && m.SNR > 0.7*usual && m.SNR < 1.3*usual && math.Abs(m.Frame-due) < 4*sd
 	return place{m.Frame, m.SNR}, clear
 }
 
@@ -134,13 +134,18 @@ func (t *tracker) louder() float64 {
 	return max(1e-3, math.Sqrt(t.room.median()/t.ear.floor))
 }
 
+// usual is the signal-to-noise ratio that beats of a voice have had of late, or
+// else had where they were learned.
+func (t *tracker) usual(v int) float64 {
+	if t.snrs[v].n > 5 {
+		return t.snrs[v].median()
+	}
+	return t.ear.voice[v].snr
+}
+
 // audible tells whether the beats of a voice will be heard in the room as it is.
 func (t *tracker) audible(v int) bool {
-	snr := t.ear.voice[v].snr
-	if t.snrs[v].n > 5 {
-		snr = t.snrs[v].median()
-	}
-	return snr >= audibleSNR*t.louder()
+	return t.usual(v) >= audibleSNR*t.louder()
 }
 
 // bound is by how many frames a beat must be displaced to count as an event.
@@ -156,7 +161,12 @@ func (t *tracker) look(k *kalman, n int64) (p place, due float64, ok bool) {
 	if p, ok = t.glance(v, due, sd); ok {
 		return p, due, true
 	}
-	usual := t.snrs[v].median()
+	usual := t.usual(v)
+	if usual < fadingSNR && t.usual(1-v) > fadingSNR {
+		// The other side tells where the movement is; farther off, noise and the
+		// other sounds of the beat are as likely.
+		return p, due, p.snr > leastSNR*t.louder() && math.Abs(p.at-due) < 4*sd
+	}
 	if usual < fadingSNR {
 		p, ok = t.find(v, due, max(8*sd, t.bound(k)))
 		return p, due, ok && math.Abs(p.at-due) <= max(4*sd, t.bound(k))
@@ -244,7 +254,7 @@ func (t *tracker) anywhere(v int, at, within float64) (place, bool) {
 		return place{}, false
 	}
 	p, _ := t.glance(v, m.Frame, sameSound*t.ear.rate/4)
-	if p.snr < max(leastSNR*t.louder(), 0.25*t.snrs[v].median()) {
+	if p.snr < max(leastSNR*t.louder(), 0.25*t.usual(v)) {
 		return p, false
 	}
 	return p, true

@@ -2,7 +2,10 @@ package compare
 
 import (
 	"math"
+	"math/rand/v2"
 	"testing"
+
+	"gonum.org/v1/gonum/stat"
 
 	"rundown/analysis"
 	"rundown/analysis/beat"
@@ -36,7 +39,8 @@ func recorded(t testing.TB, m synth.Movement, seed uint64, seconds float64) *run
 		}
 	})
 	var batch beat.Batch
-	lifts, late := 0.0, 0.0
+	var lifts [][]float64 // by window
+	late := 0.0
 	last := synth.Beat{}
 	for b := range m.Beats(seed, seconds) {
 		shift := b.Time - b.Steady - late
@@ -48,10 +52,10 @@ func recorded(t testing.TB, m synth.Movement, seed uint64, seconds float64) *run
 			batch.Events = append(batch.Events, beat.Event{Kind: beat.Missed, Beat: b.Index, Start: b.Time, End: b.Time})
 		}
 		batch.Beats = append(batch.Beats, beat.Beat{Index: b.Index, Time: b.Time, Level: -30, Side: beat.Side(b.Index & 1), Heard: b.Audible})
-		if b.Time > lifts+5 {
-			lifts = b.Time
-			batch.Lifts = append(batch.Lifts, beat.Lift{Time: b.Time, Duration: b.Lift, SE: 10e-6, MidSE: 1e-7})
+		if w := int(b.Time / 60); w == len(lifts) {
+			lifts = append(lifts, nil)
 		}
+		lifts[len(lifts)-1] = append(lifts[len(lifts)-1], b.Lift)
 		if len(batch.Beats) == 1000 {
 			r.Events = append(r.Events, batch.Events...)
 			r.Windows = a.Append(r.Windows, &batch)
@@ -68,6 +72,7 @@ func recorded(t testing.TB, m synth.Movement, seed uint64, seconds float64) *run
 	}
 	r.Windows = a.Flush(r.Windows, seconds)
 	run := a.Finish(r.Windows, rate.Settings{LiftAngle: m.LiftAngle})
+	setAmplitudes(r.Windows, lifts, m.LiftAngle, seed)
 	r.Residuals = residuals
 	r.Summary = analysis.Summary{
 		Schema: 1, Status: analysis.OK,
@@ -80,6 +85,25 @@ func recorded(t testing.TB, m synth.Movement, seed uint64, seconds float64) *run
 		StableBand: analysis.StableBand{Tolerance: 10},
 	}
 	return r
+}
+
+// setAmplitudes gives each window the amplitude of its lift times, which are
+// known to 4 µs.
+func setAmplitudes(ws []rate.Window, lifts [][]float64, angle float64, seed uint64) {
+	const se = 4e-6
+	rng := rand.New(rand.NewPCG(seed, 31))
+	nan := rate.Value{X: math.NaN(), SE: math.NaN()}
+	for i := range ws {
+		w := &ws[i]
+		w.Lift, w.Amplitude = nan, nan
+		if math.IsNaN(w.Period.X) || i >= len(lifts) {
+			continue
+		}
+		w.Lift = rate.Value{X: stat.Mean(lifts[i], nil) + se*rng.NormFloat64(), SE: se}
+		phase := math.Pi * w.Lift.X / w.Period.X
+		w.Amplitude.X = angle / 2 / math.Sin(phase)
+		w.Amplitude.SE = w.Amplitude.X / math.Tan(phase) * math.Pi / w.Period.X * se
+	}
 }
 
 func metric(t testing.TB, c *Comparison, name string) *Metric {

@@ -181,13 +181,14 @@ func (s *sheet) creep(side int, rough, at, sum []float64, lead float64, start, s
 	off, wide := 0.0, s.frames(0.3e-3)
 	for k := start + step; k >= 0 && k < len(rough); k += step {
 		near := rough[k] + off
-		m, ok := s.match(newTemplate(sum, lead), side, k, near, wide)
+		leap := math.Abs(rough[k] - rough[k-step]) // of the rough course, not of the sound
+		m, ok := s.match(newTemplate(sum, lead), side, k, near, wide+leap)
 		if !ok || m.snr < plain {
 			wide = math.Min(wide*1.2, s.frames(0.5e-3))
 			continue
 		}
 		at[k] = m.at
-		off += (m.at - near) / 2
+		off += m.at - near
 		wide = math.Max(wide*0.8, s.frames(0.12e-3))
 		for i := range sum {
 			sum[i] *= memory
@@ -220,6 +221,15 @@ type course struct {
 	slopeSE []float64
 	matches []match // by block; snr is NaN where it was not heard
 	heard   float64 // in which part of the blocks it was
+}
+
+// shift moves a course to where its contact sets in, which is so many frames
+// later than the place that was followed: only that goes in proportion to the lift.
+func (c *course) shift(frames float64) {
+	for k := range c.at {
+		c.at[k] += frames
+		c.matches[k].at += frames
+	}
 }
 
 // heardEnough is in which part of the blocks a contact must be heard to be

@@ -149,6 +149,7 @@ func (r *reader) followSounds() bool {
 	r.scaleBy(first.at)
 	c, ok := r.sheet.trace(first.side, first.at)
 	if ok {
+		c.shift(r.edge(first.side, c.at, 0))
 		r.scaleBy(c.at)
 	}
 	r.profile()
@@ -169,6 +170,7 @@ func (r *reader) followSounds() bool {
 			rough[k] = snd.ratio * unit * g
 		}
 		if c, ok := r.sheet.trace(snd.side, rough); ok {
+			c.shift(r.edge(snd.side, c.at, 0))
 			r.traces = append(r.traces, trace{sounding{snd.side, snd.ratio * unit}, c})
 		}
 	}
@@ -316,11 +318,11 @@ func (r *reader) decide(clock func(frame float64) float64) Reading {
 	for side := range b {
 		b[side] = bounds{r.edgeAt(side, b[side].first), r.edgeAt(side, b[side].last)}
 	}
-	lift, se := (b[0].lift()+b[1].lift())/2, math.Hypot(r.frames(r.onsetSE()), (b[0].lift()-b[1].lift())/2)
+	lift, se := (b[0].lift()+b[1].lift())/2, math.Hypot(r.frames(edgeSE), (b[0].lift()-b[1].lift())/2)
 	doubt := ""
 	if !same {
 		doubt = r.contradicted(1-long, b)
-		lift, se = b[long].lift(), r.frames(r.onsetSE())
+		lift, se = b[long].lift(), r.frames(edgeSE)
 		b[1-long] = r.complete(1-long, b[1-long], lift)
 	}
 	if doubt == "" {
@@ -333,7 +335,7 @@ func (r *reader) decide(clock func(frame float64) float64) Reading {
 	}
 	out := Reading{
 		shareSE: se / lift,
-		markSE:  se / r.rate,
+		markSE:  math.Hypot(r.onsetSE(), (b[0].lift()-b[1].lift())/2/r.rate),
 		Lift:    r.course(lift, se, clock),
 	}
 	for side, v := range b {
@@ -348,6 +350,10 @@ func (r *reader) decide(clock func(frame float64) float64) Reading {
 	out.Portraits = r.portraits(&out, clock)
 	return out
 }
+
+// edgeSE is the standard error with which a lift time is told, s: a weak first
+// sound is heard to set in a little later than a strong last one.
+const edgeSE = 25e-6
 
 // onsetSE returns the standard error with which the setting-in of one sound can be
 // set against that of another, of unlike shape, s: some part of the rise of a
@@ -423,7 +429,7 @@ func (r *reader) implausible(lift float64) string {
 	case r.period < slowest && least < r.period*math.Asin(leastAngle/2/widest)/math.Pi:
 		return "the first or the last sound of the beat was not heard: what was heard would be too short a lift for a balance"
 	case angle > 0 && angle/2/math.Sin(math.Pi*least/r.limits.Period) > widest:
-		return "the first sounds of the beat were not heard: the lift would be that of an amplitude which no oscillator reaches"
+		return "it would be that of an amplitude which no oscillator reaches; the lift angle is too large, or the first sounds of the beat were not heard"
 	}
 	return ""
 }

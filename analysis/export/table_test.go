@@ -53,12 +53,12 @@ func TestWindows(t *testing.T) {
 	none := rate.Value{X: nan, SE: nan}
 	ws := []rate.Window{
 		{Start: 0, End: 60, Beats: 300, Heard: 299, Period: rate.Value{X: 0.4, SE: 1e-9}, Rate: rate.Value{X: -1.5, SE: 0.25},
-			BeatError: rate.Value{X: 1e-3, SE: 2e-6}, Amplitude: rate.Value{X: 9e-3, SE: 1e-5}, Level: rate.Value{X: -31}},
-		{Start: 60, End: 71.5, Period: none, Rate: none, BeatError: none, Amplitude: none, Level: none},
+			BeatError: rate.Value{X: 1e-3, SE: 2e-6}, Amplitude: rate.Value{X: 9e-3, SE: 1e-5}, Level: rate.Value{X: -31}, Lift: rate.Value{X: 8.5e-3, SE: 1.5e-5}},
+		{Start: 60, End: 71.5, Period: none, Rate: none, BeatError: none, Amplitude: none, Level: none, Lift: none},
 	}
 	header := []string{"start_s", "end_s", "beats", "heard", "period_s", "period_se_s", "rate_s_per_day", "rate_se_s_per_day",
-		"beat_error_ms", "beat_error_se_ms", "amplitude", "amplitude_se", "level_db", "rate_clock_se_s_per_day"}
-	empty := []string{"60.000000", "71.500000", "0", "0", "", "", "", "", "", "", "", "", "", ""}
+		"beat_error_ms", "beat_error_se_ms", "amplitude", "amplitude_se", "level_db", "rate_clock_se_s_per_day", "lift_ms", "lift_se_ms"}
+	empty := []string{"60.000000", "71.500000", "0", "0", "", "", "", "", "", "", "", "", "", "", "", ""}
 	for kind, amplitude := range map[rate.AmplitudeKind][2]string{rate.LiftTime: {"9.0000", "0.0100"}, rate.Degrees: {"0.0090", "0.0000"}} {
 		var b bytes.Buffer
 		if err := Windows(&b, ws, []float64{0.02, nan}, kind); err != nil {
@@ -66,7 +66,7 @@ func TestWindows(t *testing.T) {
 		}
 		check(t, b.String(), [][]string{header,
 			{"0.000000", "60.000000", "300", "299", "0.400000000000", "0.000000001000", "-1.500000", "0.250000",
-				"1.000000", "0.002000", amplitude[0], amplitude[1], "-31.00", "0.020000"}, empty})
+				"1.000000", "0.002000", amplitude[0], amplitude[1], "-31.00", "0.020000", "8.50000", "0.01500"}, empty})
 	}
 }
 

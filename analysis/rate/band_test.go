@@ -3,6 +3,8 @@ package rate
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
+	"sort"
 	"testing"
 )
 
@@ -80,17 +82,9 @@ func TestBandOfRandomCourses(t *testing.T) {
 				got = append(got, 0)
 			}
 		}
-		middle := stats.Median(got)
-		selectNth(got, len(got)/20)
-		low := got[len(got)/20]
-		worst := got[0]
-		below := 0
-		for _, g := range got {
-			worst = math.Min(worst, g)
-			if g < 0.95 {
-				below++
-			}
-		}
+		slices.Sort(got)
+		middle, low, worst := got[len(got)/2], got[len(got)/20], got[0]
+		below := sort.SearchFloat64s(got, 0.95)
 		t.Logf("%s: overlap median %.3f, 5 %% quantile %.3f, worst %.3f, %d of %d below 0.95", c.name, middle, low, worst, below, len(got))
 		if low < c.low || middle < c.median {
 			t.Errorf("%s: overlap median %.3f, 5 %% quantile %.3f", c.name, middle, low)

@@ -25,7 +25,10 @@ func applyMarks(ws []Window, marks []Mark) {
 			continue
 		}
 		r := markAt(marks, w.middle())
-		if r == nil || !r.Told() {
+		if r == nil {
+			continue
+		}
+		if !r.Told() {
 			w.Period.SE = math.Hypot(w.Period.SE, w.Period.X*untoldDrift(w.Period.X, levels[i]))
 			w.common = untoldUneven * w.Period.X
 			w.BeatError.SE = math.Hypot(w.BeatError.SE, w.common)

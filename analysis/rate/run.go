@@ -11,7 +11,7 @@ type Settings struct {
 	BeatsPerHour float64 // nominal, by flag
 	TrainPerHour float64 // nominal, by the train
 	LiftAngle    float64 // degrees
-	Marks        []Mark  // what the beats' times stand for, in order of time
+	Marks        []Mark  // what the beats' times stand for, in order of time; without any, for mid-lift, and there is no lift time
 }
 
 // Run holds the figures of a whole run. A figure that could not be had is NaN.
@@ -47,7 +47,7 @@ func (a *Accumulator) Finish(ws []Window, s Settings) Run {
 		Period: a.period(ws), Jitter: pooled(a.scatter),
 	}
 	applyMarks(ws, s.Marks)
-	r.Period.SE = math.Hypot(r.Period.SE, r.Period.X*meanDrift(ws))
+	r.Period.SE = math.Hypot(r.Period.SE, r.Period.X*meanDrift(ws, s.Marks))
 	r.NominalPerHour, r.NominalSource = Nominal(s.BeatsPerHour, s.TrainPerHour, 7200/r.Period.X)
 	r.Rate = Rate(r.Period, 7200/r.NominalPerHour)
 	SetRates(ws, 7200/r.NominalPerHour)
@@ -69,10 +69,10 @@ func (a *Accumulator) period(ws []Window) Value {
 }
 
 // meanDrift is the standard error, relative, that the marks leave to the mean
-// period: half of what is not known of the change of the lift from the first window
+// period, none where nothing is said of them: half of what is not known of the change of the lift from the first window
 // to the last; where it was not told, what the loudness says that it may have
 // changed by.
-func meanDrift(ws []Window) float64 {
+func meanDrift(ws []Window, marks []Mark) float64 {
 	var first, last *Window
 	var time float64
 	for i := range ws {
@@ -84,7 +84,7 @@ func meanDrift(ws []Window) float64 {
 			time += w.End - w.Start
 		}
 	}
-	if first == nil {
+	if first == nil || len(marks) == 0 {
 		return 0
 	}
 	if valid(first.Lift) && valid(last.Lift) {

@@ -3,10 +3,10 @@ package rate
 import (
 	"math"
 	"math/rand/v2"
-	"slices"
 	"testing"
 
 	"rundown/analysis/beat"
+	"rundown/analysis/contacts/contactstest"
 )
 
 // TestMeanRate compares mean rates of 10-minute and longer runs with the time
@@ -96,11 +96,9 @@ func TestFinish(t *testing.T) {
 		jumps: []beat.Event{{Kind: beat.Stop, Beat: 9000, Shift: 90}},
 	}
 	tr := m.run()
-	rng := rand.New(rand.NewPCG(1, 2))
-	tr.batch.Lifts = lifts(rng, tr.end, 2e-6, steadyLift, func(t float64) float64 { return 9e-3 + 0.3e-6*t })
+	mark := told(tr.end, contactstest.Growing(9e-3, 10.1e-3, tr.end))
 	ws, a := tr.windows(60)
-	mark := slices.Clone(a.Phase().X)
-	r := a.Finish(ws, Settings{BeatsPerHour: 18000, LiftAngle: 46})
+	r := a.Finish(ws, Settings{BeatsPerHour: 18000, LiftAngle: 46, Marks: []Mark{mark}})
 	near := func(name string, got, want, within float64) {
 		if !(math.Abs(got-want) <= within) {
 			t.Errorf("%s %v, want %v", name, got, want)
@@ -113,11 +111,13 @@ func TestFinish(t *testing.T) {
 	near("lost", r.Lost, 90, 0)
 	near("beat error", r.BeatError.X, -2e-3, 3*r.BeatError.SE)
 	near("jitter", r.Jitter, 30e-6, 0.5e-6)
-	amplitude := func(lift float64) float64 { return 23 / math.Sin(math.Pi*lift/0.4) }
-	near("first amplitude", r.FirstAmplitude, amplitude(9e-3), 0.5)
-	near("last amplitude", r.LastAmplitude, amplitude(9e-3+0.3e-6*3690), 0.5)
-	near("phase of mid-lift", a.Phase().X[100]-mark[100], 10e-3, 1e-6)
-	if !r.MidLift || r.AmplitudeKind != Degrees || r.NominalSource != FromFlag {
+	amplitude := func(at float64) float64 {
+		lift, _ := mark.Reading.Lift.Lift(at)
+		return 23 / math.Sin(math.Pi*lift/0.4)
+	}
+	near("first amplitude", r.FirstAmplitude, amplitude(30), 0.1)
+	near("last amplitude", r.LastAmplitude, amplitude(ws[len(ws)-1].middle()), 0.1)
+	if r.AmplitudeKind != Degrees || r.NominalSource != FromFlag {
 		t.Errorf("%+v", r)
 	}
 	if _, ok := PredictWander(Stabilities(a.Phase(), r.Jitter)); !ok {

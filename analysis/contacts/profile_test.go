@@ -1,0 +1,69 @@
+package contacts
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+)
+
+// TestLeastSudden counts how often the sum of the squares of normal values, of
+// those above 0, exceeds the bound.
+func TestLeastSudden(t *testing.T) {
+	const trials = 200000
+	rng := rand.New(rand.NewPCG(3, 4))
+	for _, n := range []int{1, 2, 3, 4, 6} {
+		least := leastSudden(n)
+		over := 0
+		for range trials {
+			var sum float64
+			for range n {
+				if z := rng.NormFloat64(); z > 0 {
+					sum += z * z
+				}
+			}
+			if sum > least {
+				over++
+			}
+		}
+		// ± 4 standard errors of the count.
+		if got, near := float64(over)/trials, 4*math.Sqrt(swells/trials); math.Abs(got-swells) > near {
+			t.Errorf("%d bands: a bound of %.2f is exceeded in %.4f, want %.4f ± %.4f", n, least, got, swells, near)
+		}
+	}
+}
+
+// TestOnset lets sounds of all sorts set in within noise.
+func TestOnset(t *testing.T) {
+	const n, at = 80, 47
+	for name, c := range map[string]struct {
+		sound  func(i int) float64 // from its first frame on
+		within float64             // frames, nine times in ten
+	}{
+		"a burst of noise 20 dB above": {nil, 1},
+		"a ringing sound":              {func(i int) float64 { return 30 * math.Exp(-float64(i)/40) * math.Cos(0.7*float64(i)) }, 1},
+		"one that swells":              {func(i int) float64 { return 30 * math.Min(float64(i+1)/8, 1) * math.Cos(0.7*float64(i)) }, 3},
+		"a weak one":                   {func(i int) float64 { return 5 * math.Exp(-float64(i)/40) * math.Cos(0.7*float64(i)) }, 3},
+	} {
+		rng := rand.New(rand.NewPCG(5, 6))
+		far := 0
+		for range 200 {
+			x := make([]float64, n)
+			for i := range x {
+				x[i] = rng.NormFloat64()
+				if i >= at {
+					if c.sound == nil {
+						x[i] *= 10
+					} else {
+						x[i] += c.sound(i - at)
+					}
+				}
+			}
+			if math.Abs(onset(x, 29, 67)-at) > c.within {
+				far++
+			}
+		}
+		if far > 20 {
+			t.Errorf("%s: farther off than %g frames in %d of 200", name, c.within, far)
+		}
+	}
+}

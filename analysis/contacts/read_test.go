@@ -1,0 +1,185 @@
+package contacts_test
+
+import (
+	"math"
+	"strings"
+	"testing"
+
+	"rundown/analysis/contacts"
+	ct "rundown/analysis/contacts/contactstest"
+)
+
+// usual is a movement of 18 000 beats an hour for five minutes, its sounds unlike,
+// marked by its drops.
+func usual(vary func(*ct.Scene)) ct.Scene {
+	side := []ct.Contact{{At: 0, Level: 14, Modes: ct.Dull}, {At: 0.3, Level: 20, Modes: ct.Hollow}, {At: 1, Level: 26, Modes: ct.Bright}}
+	s := ct.Scene{
+		Seed: 1, Rate: 48000, Period: 0.4, Seconds: 300, Lift: ct.Steady(10e-3),
+		Sides: [2][]ct.Contact{side, side}, Marks: [2]int{2, 2}, Blur: 3e-6,
+	}
+	if vary != nil {
+		vary(&s)
+	}
+	return s
+}
+
+func read(s ct.Scene, angle float64) contacts.Reading {
+	stacks := s.Stacks()
+	return contacts.Read(stacks.Blocks(), stacks.Pre, s.Rate, contacts.NewWhitener(s.Room(), s.Rate), contacts.Limits{Period: s.Period, LiftAngle: angle}, s.Clock)
+}
+
+// both gives the sides the same contacts.
+func both(c ...ct.Contact) [2][]ct.Contact { return [2][]ct.Contact{c, c} }
+
+// louder returns contacts made louder.
+func louder(c []ct.Contact, db float64) []ct.Contact {
+	out := append([]ct.Contact(nil), c...)
+	for i := range out {
+		out[i].Level += db
+	}
+	return out
+}
+
+// TestReadTellsTheLift lays out stacks of a known lift and asks for the lift and
+// mid-lift on either side, from the first minute to the last.
+func TestReadTellsTheLift(t *testing.T) {
+	for _, c := range []struct {
+		name string
+		vary func(*ct.Scene)
+	}{
+		{"steady", nil},
+		{"the lift doubles", func(s *ct.Scene) { s.Lift = ct.Growing(8e-3, 16e-3, s.Seconds) }},
+		{"impulse louder than drop", func(s *ct.Scene) {
+			s.Sides = both(ct.Contact{At: 0, Level: 15, Modes: ct.Dull}, ct.Contact{At: 0.35, Level: 27, Modes: ct.Hollow}, ct.Contact{At: 1, Level: 23, Modes: ct.Bright})
+			s.Marks = [2]int{1, 1}
+			s.Lift = ct.Growing(8e-3, 13e-3, s.Seconds)
+		}},
+		{"unlocking 18 dB under the drop", func(s *ct.Scene) {
+			s.Sides = both(ct.Contact{At: 0, Level: 12, Modes: ct.Dull}, ct.Contact{At: 0.3, Level: 22, Modes: ct.Hollow}, ct.Contact{At: 1, Level: 30, Modes: ct.Bright})
+			s.Lift = ct.Growing(9e-3, 13e-3, s.Seconds)
+		}},
+		{"contacts alike", func(s *ct.Scene) {
+			s.Sides = both(ct.Contact{At: 0, Level: 16, Modes: ct.Bright}, ct.Contact{At: 0.3, Level: 21, Modes: ct.Bright}, ct.Contact{At: 1, Level: 26, Modes: ct.Bright})
+			s.Lift = ct.Growing(9e-3, 12e-3, s.Seconds)
+		}},
+		{"sides 10 dB apart", func(s *ct.Scene) {
+			s.Sides[1] = louder(s.Sides[0], -5)
+			s.Sides[0] = louder(s.Sides[0], 5)
+		}},
+		{"a reverberant room", func(s *ct.Scene) { s.Echo = 0.12; s.Lift = ct.Growing(9e-3, 13e-3, s.Seconds) }},
+		{"five sounds a beat", func(s *ct.Scene) {
+			s.Sides = both(ct.Contact{At: 0, Level: 17, Modes: ct.Dull}, ct.Contact{At: 0.2, Level: 20, Modes: ct.Hollow}, ct.Contact{At: 0.45, Level: 24, Modes: ct.Thin},
+				ct.Contact{At: 0.75, Level: 22, Modes: ct.Dull}, ct.Contact{At: 1, Level: 27, Modes: ct.Bright})
+			s.Marks = [2]int{4, 4}
+		}},
+		{"one side's unlocking is hidden", func(s *ct.Scene) {
+			s.Sides[1] = []ct.Contact{{At: 0.3, Level: 20, Modes: ct.Hollow}, {At: 1, Level: 26, Modes: ct.Bright}}
+			s.Marks = [2]int{2, 1}
+		}},
+		{"the sides marked by different sounds", func(s *ct.Scene) {
+			s.Sides[1] = []ct.Contact{{At: 0, Level: 15, Modes: ct.Thin}, {At: 0.4, Level: 28, Modes: ct.Hollow}, {At: 1, Level: 24, Modes: ct.Bright}}
+			s.Marks = [2]int{2, 1}
+			s.Lift = ct.Growing(9e-3, 12e-3, s.Seconds)
+		}},
+		{"44.1 kHz, 28 800 an hour", func(s *ct.Scene) { s.Rate, s.Period, s.Lift = 44100, 0.25, ct.Growing(7e-3, 9e-3, s.Seconds) }},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			t.Parallel()
+			s := usual(c.vary)
+			r := read(s, 0)
+			if !r.Told() {
+				t.Fatal(r.Doubt)
+			}
+			for at := 30.; at < s.Seconds; at += 60 {
+				lift, se := r.Lift.Lift(at)
+				if off := lift - s.Lift(at); math.Abs(off) > 0.02*s.Lift(at) || math.Abs(off) > 4*se {
+					t.Errorf("lift %.3f ± %.3f ms at %.0f s, want %.3f", 1e3*lift, 1e3*se, at, 1e3*s.Lift(at))
+				}
+				var off [2]float64
+				for side := range off {
+					off[side] = r.Mid(side, at) - s.Mid(side, at)
+				}
+				if math.Abs(off[0]) > 60e-6 || math.Abs(off[1]) > 60e-6 {
+					t.Errorf("mid-lift is off by %.0f and %.0f µs at %.0f s", 1e6*off[0], 1e6*off[1], at)
+				}
+			}
+		})
+	}
+}
+
+// TestReadDoubts expects a lift that can't be told not to be given.
+func TestReadDoubts(t *testing.T) {
+	for _, c := range []struct {
+		name  string
+		vary  func(*ct.Scene)
+		angle float64 // degrees
+		want  string  // part of the doubt
+	}{
+		{"one sound alone", func(s *ct.Scene) {
+			s.Sides, s.Marks = both(ct.Contact{At: 1, Level: 26, Modes: ct.Bright}), [2]int{}
+		}, 0, "loudest"},
+		{"one sound alone in a reverberant room", func(s *ct.Scene) {
+			s.Sides, s.Marks, s.Echo = both(ct.Contact{At: 1, Level: 26, Modes: ct.Bright}), [2]int{}, 0.12
+		}, 0, ""},
+		{"an amplitude that no oscillator reaches", func(s *ct.Scene) {
+			for side := range s.Sides {
+				s.Sides[side] = s.Sides[side][1:] // of 10 ms, 7 are left: 473° of 52°
+			}
+			s.Marks = [2]int{1, 1}
+		}, 52, "no oscillator reaches"},
+		{"no beats", func(s *ct.Scene) { s.Seconds = 0 }, 0, "too few beats"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			t.Parallel()
+			s := usual(c.vary)
+			r := read(s, c.angle)
+			if r.Told() || !strings.Contains(r.Doubt, c.want) {
+				lift, _ := r.Lift.Lift(150)
+				t.Errorf("doubt %q, lift %.2f ms", r.Doubt, 1e3*lift)
+			}
+		})
+	}
+	if r := read(usual(nil), 52); !r.Told() {
+		t.Errorf("all sounds, of an amplitude that can be: %s", r.Doubt)
+	}
+}
+
+// TestCourseErrors counts how often lift and slope are within what is claimed.
+func TestCourseErrors(t *testing.T) {
+	const runs, seconds = 20, 120
+	var drifts, lifts, all, uneven float64
+	for seed := range uint64(runs) {
+		s := usual(func(s *ct.Scene) {
+			s.Seed, s.Seconds = seed, seconds
+			s.Lift = ct.Growing(9e-3, (9.5+0.1*float64(seed))*1e-3, seconds)
+			s.Blur = 10e-6
+			s.Sides[0] = louder(s.Sides[0], -4)
+			s.Sides[1] = []ct.Contact{{At: 0, Level: 10, Modes: ct.Thin}, {At: 0.4, Level: 22, Modes: ct.Hollow}, {At: 1, Level: 20, Modes: ct.Dull}}
+			s.Marks = [2]int{2, 1}
+		})
+		r := read(s, 0)
+		if !r.Told() {
+			t.Fatalf("run %d: %s", seed, r.Doubt)
+		}
+		for at := 15.; at < seconds; at += 30 {
+			all++
+			mid := func(t float64) float64 { return (s.Mid(0, t) + s.Mid(1, t)) / 2 }
+			told := func(t float64) float64 { return (r.Mid(0, t) + r.Mid(1, t)) / 2 }
+			if off := (told(at+5) - told(at-5) - mid(at+5) + mid(at-5)) / 10; math.Abs(off) < 1.96*r.DriftSE(at) {
+				drifts++
+			}
+			if lift, se := r.Lift.Lift(at); math.Abs(lift-s.Lift(at)) < 1.96*se {
+				lifts++
+			}
+			if off := r.Mid(0, at) - s.Mid(0, at) - r.Mid(1, at) + s.Mid(1, at); math.Abs(off)/2 < 1.96*r.UnevenSE() {
+				uneven++
+			}
+		}
+	}
+	t.Logf("of %v intervals, %.3f of the drift, %.3f of the lift and %.3f of the beat error hold", all, drifts/all, lifts/all, uneven/all)
+	for name, share := range map[string]float64{"drift": drifts / all, "lift": lifts / all, "beat error": uneven / all} {
+		if share < 0.9 {
+			t.Errorf("the %s is within 1.96 standard errors in %.3f", name, share)
+		}
+	}
+}

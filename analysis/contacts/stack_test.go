@@ -1,0 +1,129 @@
+package contacts
+
+import (
+	"math"
+	"testing"
+)
+
+// sine is a sound of a few frames whose size tells it from others.
+func sine(n int, size float64) []float32 {
+	x := make([]float32, n)
+	for i := range x {
+		x[i] = float32(size * math.Sin(float64(i)))
+	}
+	return x
+}
+
+// TestStackerKeepsToItsMemory lays a night's beats over each other and asks that
+// none be lost, that blocks be in order and few, long where the run is long ago and
+// short at its end.
+func TestStackerKeepsToItsMemory(t *testing.T) {
+	const pre, post, interval = 10000, 10000, 9600.
+	const most = memory / 8 / (pre + post)
+	for _, beats := range []int{7, 8, 1000, 20000} {
+		s := NewStacker(pre, post)
+		x := sine(pre+post, 1)
+		for i := range beats {
+			s.Add(i&1, interval*(float64(i)+0.25), x)
+			if len(s.blocks) > most {
+				t.Fatalf("%d blocks after %d beats, want at most %d", len(s.blocks), i+1, most)
+			}
+		}
+		blocks := s.Blocks()
+		var count [2]int
+		var time float64
+		last := math.Inf(-1)
+		for k, b := range blocks {
+			if b.first <= last || b.last < b.first {
+				t.Fatalf("%d beats: block %d goes from %v to %v, the one before to %v", beats, k, b.first, b.last, last)
+			}
+			last = b.last
+			for side, st := range b.Sides {
+				count[side] += st.Beats
+				time += st.Time * float64(st.Beats)
+				if st.Beats > 0 && (st.Time < b.first || st.Time > b.last) {
+					t.Fatalf("%d beats: a stack of block %d is at %v, outside of %v to %v", beats, k, st.Time, b.first, b.last)
+				}
+				if st.Beats > 0 && math.Abs(float64(st.Sound[1]-x[1])) > 1e-4 {
+					t.Fatalf("%d beats: the mean of like sounds is %v, want %v", beats, st.Sound[1], x[1])
+				}
+			}
+		}
+		if count[0] != (beats+1)/2 || count[1] != beats/2 || s.Beats(0) != count[0] {
+			t.Errorf("%d beats: %v were laid, %d counted", beats, count, s.Beats(0))
+		}
+		if want := interval * (float64(beats-1)/2 + 0.25); math.Abs(time/float64(beats)-want) > 1e-6*want {
+			t.Errorf("%d beats: their mean instant is %v, want %v", beats, time/float64(beats), want)
+		}
+		if end := blocks[len(blocks)-1]; beats > 10 && end.last-end.first > 8*interval {
+			t.Errorf("%d beats: the last block lasts %v beats", beats, (end.last-end.first)/interval)
+		}
+		if start := blocks[0]; beats == 20000 && start.last-start.first < 32*interval {
+			t.Errorf("%d beats: the first block lasts %v beats", beats, (start.last-start.first)/interval)
+		}
+	}
+}
+
+// TestStackerLeavesLoudOnesOut lays a slammed door among beats, and then beats
+// that grow louder for good.
+func TestStackerLeavesLoudOnesOut(t *testing.T) {
+	s := NewStacker(50, 50)
+	for i := range 400 {
+		size := 1 + 0.3*math.Sin(float64(i))
+		if i%40 == 39 || i == 20 {
+			size = 30
+		}
+		s.Add(0, 1000*float64(i), sine(100, size))
+	}
+	if got := s.Beats(0); got != 389 {
+		t.Errorf("%d beats, want 389", got)
+	}
+	s.Break()
+	before := s.Beats(0)
+	for i := range 400 {
+		s.Add(0, 1000*float64(i+400), sine(100, 4))
+	}
+	if got := s.Beats(0) - before; got < 300 {
+		t.Errorf("of 400 beats that stay 12 dB louder, %d were taken", got)
+	}
+}
+
+// TestStackerLatest asks for the mean of the latest beats of a side.
+func TestStackerLatest(t *testing.T) {
+	s := NewStacker(40, 60)
+	if sound, _ := s.Latest(0, 1); sound != nil {
+		t.Error("a sound of no beats")
+	}
+	for i := range 80 {
+		size := 1.
+		if i >= 40 {
+			size = 2
+		}
+		s.Add(i&1, 1000*float64(i)+0.25, sine(100, size))
+	}
+	for _, c := range []struct {
+		beats int
+		want  float64
+	}{{4, 2}, {20, 2}, {40, 1.5}} {
+		sound, mark := s.Latest(1, c.beats)
+		if got := sound[1] / math.Sin(1); math.Abs(got-c.want) > 1e-6 || math.Abs(mark-40.25) > 1e-9 {
+			t.Errorf("of %d beats: size %v at %v, want %v at 40.25", c.beats, got, mark, c.want)
+		}
+	}
+}
+
+// TestStackerBreak expects what comes after a break not to be laid over what came
+// before.
+func TestStackerBreak(t *testing.T) {
+	s := NewStacker(50, 50)
+	for i := range 3 {
+		s.Add(i&1, 1000*float64(i), sine(100, 1))
+	}
+	s.Break()
+	s.Break()
+	s.Add(0, 9000, sine(100, 1))
+	blocks := s.Blocks()
+	if len(blocks) != 2 || blocks[0].Sides[0].Beats != 2 || blocks[0].Sides[1].Beats != 1 || blocks[1].Sides[0].Beats != 1 {
+		t.Errorf("%d blocks", len(blocks))
+	}
+}

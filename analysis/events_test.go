@@ -1,0 +1,142 @@
+package analysis
+
+import (
+	"math"
+	"testing"
+
+	"rundown/analysis/beat"
+	"rundown/dsp/synth"
+)
+
+// recorded returns a recording of a movement of 18 000 beats an hour to vary.
+func recorded(seconds, snr float64) synth.Recording {
+	r := synth.Recording{Seed: 18000 + uint64(snr), Duration: seconds}
+	r.Movement.BeatsPerHour = 18000
+	r.Movement.BeatError = 0.0008
+	r.Room.SNR = snr
+	return r
+}
+
+// analysed returns the tables of a recording.
+func analysed(t *testing.T, r synth.Recording) table {
+	t.Helper()
+	var sink table
+	if _, err := Run(t.Context(), r.Render(), settings(), &sink); err != nil {
+		t.Fatal(err)
+	}
+	return sink
+}
+
+// Where all sounds stand clear, beats are at mid-lift, and the lift time is that
+// of the movement.
+func TestBeatsAreAtMidLift(t *testing.T) {
+	r := recorded(60, 40)
+	truth := r.Truth()
+	var sink table
+	got, err := Run(t.Context(), r.Render(), settings(), &sink)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got.Beat.Mark != MidLift || len(sink.rows) < 290 {
+		t.Fatalf("mark %q, %d beats", got.Beat.Mark, len(sink.rows))
+	}
+	i := 0
+	for _, b := range sink.rows {
+		for i+1 < len(truth.Beats) && truth.Beats[i+1].Elapsed < b.Time+0.1 {
+			i++
+		}
+		if off := b.Time - truth.Beats[i].Elapsed; math.Abs(off) > 60e-6 {
+			t.Fatalf("%.0f µs off the passage through rest at %.3f s", 1e6*off, b.Time)
+		}
+	}
+	for _, w := range got.Windows {
+		if want := truth.Beats[0].Lift; math.Abs(w.Lift.X-want) > 80e-6 {
+			t.Errorf("lift time %.3f ms at %.1f s, want %.3f ms", 1e3*w.Lift.X, w.Start, 1e3*want)
+		}
+	}
+}
+
+// Faults of the movement and of the recorder, one at a time.
+func TestEvents(t *testing.T) {
+	at := synth.Occasion{At: 40}
+	type want struct {
+		kind  beat.Kind
+		shift float64 // seconds; NaN where it does not matter
+		end   float64 // seconds after 40; NaN likewise
+	}
+	nan := math.NaN()
+	cases := []struct {
+		name  string
+		fault *synth.Fault
+		rec   *synth.RecorderFault
+		room  *synth.RoomSound
+		want  []want
+	}{
+		{"late by 3 ms", &synth.Fault{Kind: "late", Occasion: at, Size: 0.003}, nil, nil, []want{{beat.Late, 0.003, nan}}},
+		{"late by more than a beat", &synth.Fault{Kind: "late", Occasion: at, Size: 0.25}, nil, nil, []want{{beat.Late, 0.25, nan}}},
+		{"early", &synth.Fault{Kind: "early", Occasion: at, Size: 0.004}, nil, nil, []want{{beat.Early, -0.004, nan}}},
+		{"one not heard", &synth.Fault{Kind: "missed", Occasion: at}, nil, nil, []want{{beat.Missed, 0, nan}}},
+		{"four not heard", &synth.Fault{Kind: "missed", Occasion: at, Beats: 4}, nil, nil, []want{{beat.Missed, 0, nan}}},
+		{"an extra sound", &synth.Fault{Kind: "extra", Occasion: at}, nil, nil, []want{{beat.Extra, nan, nan}}},
+		{"stop and start", &synth.Fault{Kind: "stop", Occasion: at, Size: 12.34}, nil, nil, []want{{beat.Stop, 12.34, 12.5}}},
+		{"zeros", nil, &synth.RecorderFault{Kind: "zeros", Occasion: at, For: 1.5}, nil, []want{{beat.Gap, 0, 1.5}}},
+		{"dead channel", nil, &synth.RecorderFault{Kind: "dead", Occasion: at, For: 20}, nil, nil},
+		{"microphone moved", nil, &synth.RecorderFault{Kind: "moved", Occasion: at, Level: -6}, nil, nil},
+		{"gain down by 30 dB", nil, &synth.RecorderFault{Kind: "gain", Occasion: at, Level: -30}, nil, nil},
+		{"a slammed door", nil, nil, &synth.RoomSound{Kind: "slam", Occasion: at, Level: 10}, nil},
+		{"a lorry", nil, nil, &synth.RoomSound{Kind: "lorry", Occasion: at, Level: 10}, nil},
+	}
+	for i, c := range cases {
+		if testing.Short() && i%4 != 0 {
+			continue
+		}
+		t.Run(c.name, func(t *testing.T) {
+			t.Parallel()
+			r := recorded(75, 45)
+			r.Recorder.PeakLevel = -20
+			if c.fault != nil {
+				r.Movement.Faults = []synth.Fault{*c.fault}
+			}
+			if c.rec != nil {
+				r.Recorder.Faults = []synth.RecorderFault{*c.rec}
+			}
+			if c.room != nil {
+				r.Room.Sounds = []synth.RoomSound{*c.room}
+			}
+			truth := r.Truth()
+			all := analysed(t, r)
+			if last := all.rows[len(all.rows)-1]; last.Index+1 != int64(len(all.rows)) || int(math.Abs(float64(len(truth.Beats)-len(all.rows)))) > 1 {
+				t.Errorf("%d beats, the last numbered %d, of %d", len(all.rows), last.Index, len(truth.Beats))
+			}
+			for i, b := range all.rows {
+				if b.Heard && i > 0 && b.Time <= all.rows[i-1].Time {
+					t.Errorf("beat %d comes before the one before it", b.Index)
+				}
+			}
+			if c.want == nil {
+				// The count goes on, and nothing is taken for a hesitation.
+				for _, e := range all.events {
+					if e.Kind == beat.Late || e.Kind == beat.Early || e.Kind == beat.Stop {
+						t.Errorf("%+v", e)
+					}
+				}
+				return
+			}
+			if len(all.events) != len(c.want) {
+				t.Fatalf("events %+v, want %v", all.events, c.want)
+			}
+			for i, w := range c.want {
+				e := all.events[i]
+				if e.Kind != w.kind || math.Abs(e.Start-40) > 0.6 {
+					t.Errorf("%+v, want %v at 40 s", e, w)
+				}
+				if math.Abs(e.Shift-w.shift) > 0.0005 && (w.kind != beat.Stop || math.Abs(e.Shift-w.shift) > 0.4) {
+					t.Errorf("%s: shift %.5f s, want %.5f s", e.Kind, e.Shift, w.shift)
+				}
+				if math.Abs(e.End-40-w.end) > 0.45 {
+					t.Errorf("%s: ends at %.3f s, want %.3f s", e.Kind, e.End, 40+w.end)
+				}
+			}
+		})
+	}
+}

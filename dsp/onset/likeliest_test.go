@@ -1,0 +1,96 @@
+package onset
+
+import (
+	"math"
+	"testing"
+)
+
+// ringing adds a sound that rings slowly away.
+func ringing(x []float64, at, gain float64) { ring(x, at, gain, 5200) }
+
+// TestLikeliest asks for a sound about nine times as strong as the room, or two of
+// them that are alike. What is due decides between places that are nearly alike,
+// but no expectation outweighs a sound that is plainly somewhere else.
+func TestLikeliest(t *testing.T) {
+	template := make([]float64, 240)
+	ringing(template, 0, 1)
+	m := NewMatcher(flat(t), template, 0, 300)
+	for _, c := range []struct {
+		name   string
+		sounds map[float64]float64 // gain by place, frames after 1000
+		due    float64             // likewise
+		sd     float64             // frames
+		want   float64             // frames after 1000
+	}{
+		{"in its place", map[float64]float64{0: 0.02}, 0.4, 2, 0},
+		{"its place not known well", map[float64]float64{0: 0.02}, 20, 40, 0},
+		{"a like one, a little louder, out of place", map[float64]float64{0: 0.02, 150: 0.0204}, 0, 3, 0},
+		{"two that are alike, the second due", map[float64]float64{0: 0.02, 150: 0.02}, 149, 3, 150},
+		{"a like one where neither is expected", map[float64]float64{0: 0.02, 150: 0.0204}, 0, 500, 150},
+		{"one twice as loud, out of place", map[float64]float64{0: 0.02, 150: 0.04}, 0, 3, 150},
+		{"displaced", map[float64]float64{150: 0.02}, 0, 2, 150},
+		{"displaced the other way", map[float64]float64{-170.5: 0.02}, 0, 2, -170.5},
+	} {
+		x := make([]float64, 4096)
+		for at, gain := range c.sounds {
+			ringing(x, 1000+at, gain)
+		}
+		got, ok := m.Likeliest(single(x), 0, 1000+c.due, c.sd, 200, 1)
+		if !ok || math.Abs(got.Frame-1000-c.want) > 0.2 {
+			t.Errorf("%s: found %.2f frames off, want %g", c.name, got.Frame-1000, c.want)
+		}
+	}
+	if _, ok := m.Likeliest(make([]float32, 100), 0, 50, 2, 20, 1); ok {
+		t.Error("found on a tape that does not hold the sound")
+	}
+}
+
+// TestLikeliestInALoudRoom raises the noise: the louder the room, the more what
+// is due counts.
+func TestLikeliestInALoudRoom(t *testing.T) {
+	template := make([]float64, 240)
+	ringing(template, 0, 1)
+	m := NewMatcher(flat(t), template, 0, 100)
+	// A cycle farther off a sound that rings is nearly alike.
+	const cycle = 48000. / 5200
+	slips := map[float64]int{}
+	for _, noise := range []float64{1, 4} {
+		for seed := range uint64(300) {
+			x := noisy(2048, 0.04, 900+seed)
+			ringing(x, 1000, 0.1)
+			if got, ok := m.Likeliest(single(x), 0, 1000, 2.5, 40, noise); !ok || math.Abs(got.Frame-1000) > cycle/2 {
+				slips[noise]++
+			}
+		}
+	}
+	t.Logf("a cycle skipped %v times of 300", slips)
+	if slips[1] == 0 || slips[4] >= slips[1]/2 {
+		t.Errorf("a cycle is skipped %d times of 300 where the room is told to be loud, %d where it is not", slips[4], slips[1])
+	}
+}
+
+// TestBlur compares the scatter of marks with the Cramér-Rao bound, far enough
+// above the noise for it to hold.
+func TestBlur(t *testing.T) {
+	for name, hz := range map[string][]float64{"low": {2500}, "high": {9000}, "two modes": {3100, 8300}} {
+		template := make([]float64, 240)
+		ring(template, 0, 1, hz...)
+		m := NewMatcher(flat(t), template, 0, 100)
+		var off []float64
+		var snr float64
+		const n = 400
+		for seed := range uint64(n) {
+			x := noisy(2048, 0.01, 2000+seed)
+			ring(x, 1000.3, 0.3, hz...)
+			got, ok := m.Likeliest(single(x), 0, 1000, 3, 8, 1)
+			if !ok {
+				t.Fatal("not found")
+			}
+			off, snr = append(off, got.Frame-1000.3), snr+got.SNR/n
+		}
+		// A standard deviation of n values is good to 1/√(2n), 3.5 %.
+		if r := deviation(off) / (m.Blur() / snr); r < 0.88 || r > 1.15 {
+			t.Errorf("%s: marks scatter by %.4f frames, %.2f times the bound of %.4f", name, deviation(off), r, m.Blur()/snr)
+		}
+	}
+}
