@@ -22,12 +22,23 @@ func (f *fitter) refine() bool {
 	if !f.converge(f.medianScale, 0.3) || !f.converge(f.efficientScale, 0.02) {
 		return false
 	}
-	// Where jumps leave little of the window in one piece, a bend that is not
-	// plain would cost more than it explains.
+	// A bend that is not plain would cost more than it explains.
 	const plain = 3
-	if len(f.segments) > 1 && f.active[cube] && math.Abs(f.beta[cube]) < plain*math.Sqrt(f.unitVariance()*f.inverse.At(cube, cube)) {
-		f.active[cube] = false
-		f.beta[cube] = 0
+	dropped := false
+	for _, k := range []int{cube, apart, curve} {
+		if k == curve && (len(f.segments) == 1 || f.active[cube]) {
+			continue // in one piece it costs nothing
+		}
+		if f.active[k] && math.Abs(f.beta[k]) < plain*math.Sqrt(f.unitVariance()*f.inverse.At(k, k)) {
+			f.active[k], f.beta[k], dropped = false, 0, true
+		}
+	}
+	if dropped {
+		for i := range f.points {
+			z := &f.points[i].z
+			z[curve], z[cube], z[apart] = 0, 0, 0
+			f.bend(z)
+		}
 		return f.converge(f.efficientScale, 0.02)
 	}
 	return true
