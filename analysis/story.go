@@ -41,7 +41,7 @@ func (s *story) tell(opt Options, report beat.Report, sampleRate float64, clock 
 			}
 		}
 		r := contacts.Read(blocks, v.Stacks.Pre, sampleRate, w, contacts.Limits{Period: report.Period, LiftAngle: opt.LiftAngle, LiftTime: opt.LiftTime}, clock)
-		s.marks = append(s.marks, rate.Mark{From: s.timeOf(v.From), Reading: r})
+		s.marks = append(s.marks, rate.Mark{Beat: v.From, From: s.timeOf(v.From), Reading: r})
 	}
 	s.refer()
 	s.shifts()
@@ -82,6 +82,9 @@ func (s *story) shifts() {
 		case beat.Gap:
 			fresh[ev.Beat] = true
 		}
+	}
+	for _, m := range s.marks[min(1, len(s.marks)):] {
+		fresh[m.Beat] = true // another instant of the sound may be marked from here on
 	}
 	beats := make([]sequence.Beat, len(s.beats))
 	renew := false

@@ -20,7 +20,7 @@ type kalman struct {
 // out of beat grows by tens of microseconds a beat before it stops.
 const (
 	wander = 1e-7
-	strays = 1e-2
+	strays = 2e-3
 )
 
 func newKalman(x, tau, b, sigma, uncertain float64) *kalman {

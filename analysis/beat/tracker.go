@@ -11,15 +11,16 @@ import (
 
 // How the tracker judges, in numbers.
 const (
-	leastSNR   = 3.8  // a match weaker than this is not told from the room
-	audibleSNR = 6.5  // a beat this far above the room will be heard
-	ahead      = 7    // beats looked at to tell a displaced beat from a displaced movement
-	enough     = 5    // of them, how many must be in place
-	first      = 3    // or how many of the first
-	jitters    = 5    // a shift of more than so many jitters is an event …
-	leastShift = 1e-3 // … if it is of more than so many seconds
-	fadingSNR  = 7.5  // beats of a side that is usually weaker than that may go unheard without a reason of their own
-	sameSound  = 1e-3 // seconds within which two matches are of one sound of a beat: the sounds are farther apart
+	leastSNR      = 3.8  // a match weaker than this is not told from the room
+	audibleSNR    = 6.5  // a beat this far above the room will be heard
+	ahead         = 7    // beats looked at to tell a displaced beat from a displaced movement
+	enough        = 5    // of them, how many must be in place
+	first         = 3    // or how many of the first
+	jitters       = 5    // a shift of more than so many jitters is an event …
+	leastShift    = 1e-3 // … if it is of more than so many seconds
+	fadingSNR     = 7.5  // beats of a side that is usually weaker than that may go unheard without a reason of their own
+	learnedWithin = 4e-3 // seconds to which the beat error was learned, from a few beats
+	sameSound     = 1e-3 // seconds within which two matches are of one sound of a beat: the sounds are farther apart
 )
 
 // tracker follows a movement beat by beat. It needs of the recording no more
@@ -168,13 +169,27 @@ func (t *tracker) look(k *kalman, n int64) (p place, due float64, ok bool) {
 		return p, due, p.snr > leastSNR*t.louder() && math.Abs(p.at-due) < 4*sd
 	}
 	if usual < fadingSNR {
-		p, ok = t.find(v, due, max(8*sd, t.bound(k)))
-		return p, due, ok && math.Abs(p.at-due) <= max(4*sd, t.bound(k))
+		return t.nearDue(k, v, due, sd)
 	}
 	// Another sound of a beat that is displaced may have come here: all of them
 	// together tell.
 	m, ok := t.match(v, due, 0.3*k.tau)
-	return p, due, ok && math.Abs(m.Frame-due) < sameSound*t.ear.rate && p.snr > max(leastSNR*t.louder(), 0.4*usual)
+	if !ok { // too near an end of the recording for that
+		return t.nearDue(k, v, due, sd)
+	}
+	off := math.Abs(m.Frame - due)
+	if near := sameSound * t.ear.rate; t.snrs[v].n <= 5 && off >= near && off < learnedWithin*t.ear.rate {
+		// Where a side lies against the other is not known well yet.
+		p, _ = t.glance(v, m.Frame, near/4)
+		off = 0
+	}
+	return p, due, off < max(sameSound*t.ear.rate, 3*sd) && p.snr > max(leastSNR*t.louder(), 0.4*t.snrs[v].median())
+}
+
+// nearDue looks for a beat by its clearest sound alone.
+func (t *tracker) nearDue(k *kalman, v int, due, sd float64) (p place, at float64, ok bool) {
+	p, ok = t.find(v, due, max(8*sd, t.bound(k)))
+	return p, due, ok && math.Abs(p.at-due) <= max(4*sd, t.bound(k))
 }
 
 // run follows the movement as far as the tape allows.
@@ -251,10 +266,10 @@ func (t *tracker) puzzle(due, sd float64) {
 func (t *tracker) anywhere(v int, at, within float64) (place, bool) {
 	m, ok := t.match(v, at, within)
 	if !ok {
-		return place{}, false
+		return t.find(v, at, within)
 	}
 	p, _ := t.glance(v, m.Frame, sameSound*t.ear.rate/4)
-	if p.snr < max(leastSNR*t.louder(), 0.25*t.usual(v)) {
+	if p.snr < max(leastSNR*t.louder(), 0.25*t.snrs[v].median()) {
 		return p, false
 	}
 	return p, true

@@ -368,6 +368,12 @@ func (s *sheet) onsetSE() float64 {
 // heard.
 func (r *reader) contradicted(short int, b [2]bounds) string {
 	lift := b[1-short].lift()
+	for _, a := range r.found[1-short] {
+		fromLast, fromFirst := b[1-short].last-a.at, a.at-b[1-short].first
+		if near := r.frames(nearby); math.Abs(fromLast-b[short].lift()) < near || math.Abs(fromFirst-b[short].lift()) < near {
+			return "" // it has two of the other side's sounds, and lacks the third
+		}
+	}
 	lateSudden, late := r.about(short, r.outlines[short], b[short].first+lift, nearby)
 	earlySudden, early := r.about(short, r.outlines[short], b[short].last-lift, nearby)
 	at, clear := b[1-short].first, early
@@ -375,7 +381,7 @@ func (r *reader) contradicted(short int, b [2]bounds) string {
 		at, clear = b[1-short].last, late
 	}
 	_, other := r.about(1-short, r.outlines[1-short], at, nearby)
-	if expected := other * r.strongest(short) / r.strongest(1-short); expected > leastClear && clear < expected/10 {
+	if expected := other * r.strongest(short) / r.strongest(1-short); expected > leastClear && clear < expected/100 {
 		return fmt.Sprintf("the two sides tell lifts of %.1f and %.1f ms", 1e3*b[0].lift()/r.rate, 1e3*b[1].lift()/r.rate)
 	}
 	return ""

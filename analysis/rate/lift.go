@@ -10,7 +10,8 @@ import (
 
 // Mark is what the times of the beats from one on stand for.
 type Mark struct {
-	From    float64          // true time of the first of them, s
+	Beat    int64            // number of the first of them
+	From    float64          // its true time, s
 	Reading contacts.Reading // of the sounds by which they were found
 }
 
