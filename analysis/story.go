@@ -72,8 +72,51 @@ func (s *story) refer() {
 	}
 }
 
+// A shift of a quarter of an interval or more among so many first beats is a sound
+// that was taken for the movement before it was found.
+const firstBeats = 40
+
 // shifts tells what shifted for good, and adds it to the events.
 func (s *story) shifts() {
+	told := s.steps()
+	if len(told.Steps) > 0 {
+		if p := told.Steps[0]; p.Beat-s.beats[0].Index <= firstBeats && math.Abs(p.Shift) > s.interval()/4 {
+			s.begin(p.Beat)
+			told = s.steps()
+		}
+	}
+	s.jitter = math.Sqrt((told.Scatter[0]*told.Scatter[0] + told.Scatter[1]*told.Scatter[1]) / 2)
+	for _, p := range told.Steps {
+		s.events = append(s.events, s.shift(p))
+	}
+	slices.SortStableFunc(s.events, func(a, b beat.Event) int { return cmp.Compare(a.Start, b.Start) })
+}
+
+// begin leaves out what came before a beat, which becomes number 0, and a
+// tick.
+func (s *story) begin(at int64) {
+	i := slices.IndexFunc(s.beats, func(b beat.Beat) bool { return b.Index >= at })
+	s.beats = s.beats[i:]
+	first := s.beats[0].Index
+	for i := range s.beats {
+		s.beats[i].Index -= first
+	}
+	s.events = slices.DeleteFunc(s.events, func(ev beat.Event) bool { return ev.Beat < first })
+	for i := range s.events {
+		s.events[i].Beat -= first
+	}
+	for i := range s.marks {
+		s.marks[i].Beat = max(0, s.marks[i].Beat-first)
+	}
+	if s.beats[0].Side == beat.Tock {
+		for i := range s.beats {
+			s.beats[i].Side ^= 1
+		}
+	}
+}
+
+// steps tells the story of the beats.
+func (s *story) steps() *sequence.Story {
 	fresh := map[int64]bool{}
 	for _, ev := range s.events {
 		switch ev.Kind {
@@ -93,12 +136,7 @@ func (s *story) shifts() {
 		beats[i] = sequence.Beat{Index: b.Index, Time: b.Time, SE: b.SE, Side: b.Side, Heard: b.Heard, Fresh: renew && b.Heard}
 		renew = renew && !b.Heard
 	}
-	told := sequence.Tell(beats)
-	s.jitter = math.Sqrt((told.Scatter[0]*told.Scatter[0] + told.Scatter[1]*told.Scatter[1]) / 2)
-	for _, p := range told.Steps {
-		s.events = append(s.events, s.shift(p))
-	}
-	slices.SortStableFunc(s.events, func(a, b beat.Event) int { return cmp.Compare(a.Start, b.Start) })
+	return sequence.Tell(beats)
 }
 
 // shift words a step as an event.

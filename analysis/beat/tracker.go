@@ -11,16 +11,15 @@ import (
 
 // How the tracker judges, in numbers.
 const (
-	leastSNR      = 3.8  // a match weaker than this is not told from the room
-	audibleSNR    = 6.5  // a beat this far above the room will be heard
-	ahead         = 7    // beats looked at to tell a displaced beat from a displaced movement
-	enough        = 5    // of them, how many must be in place
-	first         = 3    // or how many of the first
-	jitters       = 5    // a shift of more than so many jitters is an event …
-	leastShift    = 1e-3 // … if it is of more than so many seconds
-	fadingSNR     = 7.5  // beats of a side that is usually weaker than that may go unheard without a reason of their own
-	learnedWithin = 4e-3 // seconds to which the beat error was learned, from a few beats
-	sameSound     = 1e-3 // seconds within which two matches are of one sound of a beat: the sounds are farther apart
+	leastSNR   = 3.8  // a match weaker than this is not told from the room
+	audibleSNR = 6.5  // a beat this far above the room will be heard
+	ahead      = 7    // beats looked at to tell a displaced beat from a displaced movement
+	enough     = 5    // of them, how many must be in place
+	first      = 3    // or how many of the first
+	jitters    = 5    // a shift of more than so many jitters is an event …
+	leastShift = 1e-3 // … if it is of more than so many seconds
+	fadingSNR  = 7.5  // beats of a side that is usually weaker than that may go unheard without a reason of their own
+	sameSound  = 1e-3 // seconds within which two matches are of one sound of a beat: the sounds are farther apart
 )
 
 // tracker follows a movement beat by beat. It needs of the recording no more
@@ -177,13 +176,18 @@ func (t *tracker) look(k *kalman, n int64) (p place, due float64, ok bool) {
 	if !ok { // too near an end of the recording for that
 		return t.nearDue(k, v, due, sd)
 	}
-	off := math.Abs(m.Frame - due)
-	if near := sameSound * t.ear.rate; t.snrs[v].n <= 5 && off >= near && off < learnedWithin*t.ear.rate {
-		// Where a side lies against the other is not known well yet.
+	if near := sameSound * t.ear.rate; math.Abs(m.Frame-due) < max(near, 3*sd) {
+		// Where a hesitation is shorter than the sound rings, what is due is not what
+		// is likest.
 		p, _ = t.glance(v, m.Frame, near/4)
-		off = 0
+		if p.snr > max(leastSNR*t.louder(), 0.4*t.snrs[v].median()) {
+			return p, due, true
+		}
 	}
-	return p, due, off < max(sameSound*t.ear.rate, 3*sd) && p.snr > max(leastSNR*t.louder(), 0.4*t.snrs[v].median())
+	if t.snrs[v].n <= 5 { // what was learned from few beats is not known well yet
+		return t.nearDue(k, v, due, sd)
+	}
+	return p, due, false
 }
 
 // nearDue looks for a beat by its clearest sound alone.
