@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"rundown/analysis/acquisition"
+	"rundown/analysis/contacts"
 	"rundown/dsp/onset"
 )
 
@@ -16,6 +17,10 @@ const (
 	relearnSeconds = 30
 	patience       = 10
 )
+
+// worthReading is how many beats a sound must have been followed for before it was
+// learned anew, for its stacks to be kept: a lift is not told from fewer.
+const worthReading = 200
 
 // relearn looks for the beat in the latest stretch as if for the first time. It
 // returns whether the ear has learned the movement's sound anew. A movement of
@@ -39,6 +44,9 @@ func (t *tracker) relearn() bool {
 	e := learn(x, t.ear.rate, h, t.ear.band)
 	if !e.believable() {
 		return false
+	}
+	if t.stacks.Beats(0)+t.stacks.Beats(1) < worthReading {
+		t.stacks = contacts.NewStacker(1, 1)
 	}
 	t.before = t.voices()
 	t.ear, t.relearned, t.surveys = e, true, 0
