@@ -15,7 +15,7 @@ import (
 const (
 	glanceSeconds  = 30
 	stretchSeconds = 120
-	manyBeats      = 100
+	manyBeats      = 60
 )
 
 // second is a second of frames in whole blocks.
@@ -156,7 +156,7 @@ func (f *follower) acquire(longer bool) error {
 		return nil
 	}
 	x := f.channels[best]
-	if beats := 2 * float64(len(x)) / f.found.Period; longer && (beats < manyBeats || f.found.Odds < sure) {
+	if beats := 2 * float64(len(x)) / f.found.Period; longer && (beats < manyBeats || f.found.Odds < sure/2) {
 		f.found = nil
 		return nil
 	}
