@@ -32,13 +32,6 @@ func newHearing(rate float64) *hearing {
 	return h
 }
 
-// hear returns how a stretch of one channel sounds in each band.
-func hear(x []float32, rate float64) []Band {
-	h := newHearing(rate)
-	h.listen(x)
-	return h.bands
-}
-
 // perSecond is how many blocks there are in a second.
 func (h *hearing) perSecond() float64 { return h.rate / float64(h.block) }
 

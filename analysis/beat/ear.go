@@ -57,18 +57,6 @@ func (v *voice) template(from, to, mark float64) ([]float64, float64) {
 	return v.average.Mean()[a:b], mark - float64(a)
 }
 
-// strongest returns the index of the contact with the most energy, -1 where
-// there is none.
-func (v *voice) strongest() int {
-	s := -1
-	for i, c := range v.contacts {
-		if s < 0 || c.Energy > v.contacts[s].Energy {
-			s = i
-		}
-	}
-	return s
-}
-
 // clearest returns the index of the contact that stands out most of the room as a
 // matcher hears it, -1 where there is none. Another one that did so would be
 // taken for it.

@@ -4,8 +4,6 @@ import (
 	"math"
 	"slices"
 
-	"gonum.org/v1/gonum/floats"
-
 	"rundown/analysis/acquisition"
 	"rundown/dsp/filter"
 	"rundown/dsp/onset"
@@ -451,12 +449,6 @@ func (l *learner) calibrate(e *ear, marks [2][]float64) [2][]float64 {
 		e.offset = offsets[len(offsets)/2]
 	}
 	return found
-}
-
-func shift(x []float64, by float64) []float64 {
-	out := slices.Clone(x)
-	floats.AddConst(by, out)
-	return out
 }
 
 // everyNth returns every nth value of x, the first one at from.

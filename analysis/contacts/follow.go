@@ -241,11 +241,9 @@ func (s *sheet) smooth(ms []match) (course, bool) {
 	n := len(ms)
 	c := course{matches: ms, at: make([]float64, n), se: make([]float64, n), slope: make([]float64, n), slopeSE: make([]float64, n)}
 	var obs []drift.Observation
-	var block []int
 	for k, m := range ms {
 		if !math.IsNaN(m.snr) {
 			obs = append(obs, drift.Observation{Time: s.time(k) / s.rate, Value: m.at, SE: m.se})
-			block = append(block, k)
 		}
 	}
 	c.heard = float64(len(obs)) / float64(len(ms))
