@@ -22,7 +22,7 @@ type Portrait struct {
 
 // Sound is the average of the sound of some beats of one side.
 type Sound struct {
-	Samples  []float64 // full scale ±1; empty where there are too few beats
+	Samples  []float64 // in units of the room's noise in a single beat, whitened; empty where there are too few beats
 	Start    float64   // time of the first sample, s after the mark
 	Step     float64   // time from one sample to the next, s
 	Beats    int       // averaged
@@ -93,7 +93,7 @@ func beatSpan(portraits []Portrait) span {
 // scale, with headroom for what is said of the contacts.
 func (s Sound) panel(title string, time span, loudest float64) *Panel {
 	const headroom = 1.9
-	p := &Panel{Title: title, X: valueAxis("ms", time, 9, true), Y: valueAxis("% of full scale", span{-108 * loudest, 100 * headroom * loudest}, 5, false)}
+	p := &Panel{Title: title, X: valueAxis("ms", time, 9, true), Y: valueAxis("% of the room, one beat", span{-108 * loudest, 100 * headroom * loudest}, 5, false)}
 	p.Y.Ticks = upTo(p.Y.Ticks, 100*loudest)
 	wave, hull := Series{Ink: middle, Width: 0.4}, Series{Ink: dark, Width: 0.9}
 	for i, v := range envelope(s.Samples) {
