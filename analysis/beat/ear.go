@@ -21,6 +21,7 @@ type ear struct {
 	band    *filter.Band
 	shaping *onset.Shaping // the room
 	voice   [2]*voice
+	beats   []mark  // by which it was learned, in order of time
 	span    float64 // from the first sound of a beat to the last, as far as single sounds were told
 
 	// How the beats lie on a tape.
@@ -34,6 +35,13 @@ type ear struct {
 	onset       float32    // least onset strength at which a beat is looked for
 	delay       [2]float64 // mark of either voice after its strongest onset
 	catch       float64    // how far from there it may lie
+}
+
+// mark is where a beat of a voice was in the stretch by which an ear was learned,
+// frames.
+type mark struct {
+	at    float64
+	voice int
 }
 
 // voice is the sound of one side's beats.
@@ -125,7 +133,7 @@ func (v *voice) listen(shaping *onset.Shaping, e *ear, ms float64) {
 		from, to = v.extent(v.clear, ms)
 		v.mark = v.contacts[v.clear].At
 	}
-	reach := int(max(4*ms+e.span/2, 8*e.sigma))
+	reach := int(e.reach())
 	t, origin := v.template(from, to, v.mark)
 	v.matcher = onset.NewMatcher(shaping, t, origin, reach)
 	if v.matcher.SNR() < 12 {

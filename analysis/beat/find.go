@@ -222,4 +222,5 @@ func (f *follower) track(channel int, e *ear) {
 	t.add(sound, glance(sound, e.band, f.block))
 	f.channels = make([][]float32, len(f.channels))
 	f.tracker = newTracker(t, e, f)
+	f.tracker.begin()
 }

@@ -75,6 +75,15 @@ func (k *kalman) update(voice int, z float64) {
 	k.sigma = max(0.05, math.Sqrt(k.sigma*k.sigma+(d*d*1.02-k.sigma*k.sigma)/64))
 }
 
+// reverse turns the order of the beats around: step then goes back by one.
+func (k *kalman) reverse() {
+	k.tau = -k.tau
+	for _, i := range []int{0, 2} {
+		k.p[i][1] = -k.p[i][1]
+		k.p[1][i] = -k.p[1][i]
+	}
+}
+
 // displace moves the movement on by so many frames for good, as well as one
 // beat's mark tells it.
 func (k *kalman) displace(by float64) {

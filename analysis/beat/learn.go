@@ -1,6 +1,7 @@
 package beat
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -64,6 +65,14 @@ func (l *learner) finish(marks [2][]float64, band *filter.Band) *ear {
 		e.listen(l.shaping)
 		marks = l.calibrate(e, marks)
 	}
+	for v, side := range marks {
+		for _, at := range side {
+			if !math.IsNaN(at) {
+				e.beats = append(e.beats, mark{at, v})
+			}
+		}
+	}
+	slices.SortFunc(e.beats, func(a, b mark) int { return cmp.Compare(a.at, b.at) })
 	e.settle(appendEnergies(nil, e.band, l.x, 0, int(l.block)), marks)
 	return e
 }

@@ -52,6 +52,56 @@ func (t *tracker) search() bool {
 	return t.relearn()
 }
 
+// begin sets the tracker on the first of the beats by which its ear was learned
+// that are followed by others, and goes back from it to the first that can be
+// heard. It reports whether there is one.
+func (t *tracker) begin() bool {
+	origin := float64(t.tape.first)
+	for _, m := range t.ear.beats {
+		k := t.start(m.voice, origin+m.at)
+		t.sides = int64(m.voice) - t.next
+		trial := *k
+		trial.step(1)
+		if !t.inPlace(&trial, t.next+1) {
+			continue
+		}
+		p := place{at: origin + m.at, snr: t.ear.voice[m.voice].snr}
+		n := t.back(k, &p)
+		t.sides += n
+		t.first = t.voiceOf(t.next)
+		t.k = k
+		t.heard(p)
+		return true
+	}
+	return false
+}
+
+// back goes back from beat next, at p, as long as beats are heard, and returns by
+// how many; k and p are then those of the first.
+func (t *tracker) back(k *kalman, p *place) (n int64) {
+	r := *k
+	r.reverse()
+	r.step(1)
+	for at, missed := t.next-1, 0; missed < ahead; at-- {
+		if due, _ := r.expect(t.voiceOf(at)); due-t.ear.before < float64(t.tape.first) {
+			break
+		}
+		missed++
+		if q, _, ok := t.look(&r, at); ok {
+			r.update(t.voiceOf(at), q.at)
+			f := r
+			f.reverse()
+			trial := f
+			trial.step(1)
+			if t.inPlace(&trial, at+1) {
+				n, *k, *p, missed = at-t.next, f, q, 0
+			}
+		}
+		r.step(1)
+	}
+	return n
+}
+
 // held looks for the lost movement where it would be had nothing happened, as
 // far as its place can still be foretold to a tenth of the interval. Matched
 // with what they should be, beats are heard there that are too weak to set in

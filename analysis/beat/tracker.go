@@ -19,6 +19,8 @@ const (
 	jitters    = 5    // a shift of more than so many jitters is an event …
 	leastShift = 1e-3 // … if it is of more than so many seconds
 	fadingSNR  = 7.5  // beats of a side that is usually weaker than that may go unheard without a reason of their own
+	asUsual    = 0.7  // a match between so much of the usual one and the inverse of it is as clear as usual
+	asLikely   = 0.8  // a match in place is taken rather than one elsewhere that is no clearer than the inverse of that: beats vary by 2 dB (common practice)
 	sameSound  = 1e-3 // seconds within which two matches are of one sound of a beat: the sounds are farther apart
 )
 
@@ -121,7 +123,7 @@ func (t *tracker) glance(v int, due, sd float64) (place, bool) {
 		return place{}, false
 	}
 	usual := t.usual(v)
-	clear := m.SNR > 2*leastSNR*noise && m.SNR > 0.7*usual && m.SNR < 1.3*usual && math.Abs(m.Frame-due) < 4*sd
+	clear := m.SNR > 2*leastSNR*noise && m.SNR > asUsual*usual && m.SNR < usual/asUsual && math.Abs(m.Frame-due) < 4*sd
 	return place{m.Frame, m.SNR}, clear
 }
 
@@ -172,11 +174,15 @@ func (t *tracker) look(k *kalman, n int64) (p place, due float64, ok bool) {
 	}
 	// Another sound of a beat that is displaced may have come here: all of them
 	// together tell.
-	m, ok := t.match(v, due, 0.3*k.tau)
-	if !ok { // too near an end of the recording for that
+	ms := t.matches(t.wholeBeat(v), due, t.ear.reach())
+	if len(ms) == 0 { // too near an end of the recording for that
 		return t.nearDue(k, v, due, sd)
 	}
-	if near := sameSound * t.ear.rate; math.Abs(m.Frame-due) < max(near, 3*sd) {
+	near := sameSound * t.ear.rate
+	for _, m := range ms {
+		if m.SNR < asLikely*ms[0].SNR || math.Abs(m.Frame-due) > max(near, 3*sd) {
+			continue
+		}
 		// Where a hesitation is shorter than the sound rings, what is due is not what
 		// is likest.
 		p, _ = t.glance(v, m.Frame, near/4)
@@ -236,56 +242,94 @@ func (t *tracker) puzzle(due, sd float64) {
 		t.unheard(due) // nothing can be told until the room is quieter
 		return
 	}
-	p, found := t.anywhere(v, due, 0.3*t.k.tau)
 	k := *t.k
 	k.step(1)
 	if t.inPlace(&k, t.next+1) {
-		// Only this beat: displaced alone, or not heard.
-		if found {
-			t.heard(p)
-		} else {
-			t.unheard(due)
-		}
+		t.alone(v, due, sd)
 		return
 	}
-	if found {
-		k = *t.k
-		k.displace(p.at - due)
-		moved := k
-		moved.step(1)
-		if t.inPlace(&moved, t.next+1) {
-			t.suspected(due, p.at)
-			t.k = &k
-			t.heard(p)
-			return
-		}
+	if k, p, ok := t.moved(v, due); ok {
+		t.suspected(due, p.at)
+		t.k = k
+		t.heard(p)
+		return
 	}
 	t.k.step(-1)
 	t.lost, t.k, t.tried, t.surveys = t.k, nil, 0, 0
 	t.from = t.last + 0.2*t.ear.period
 }
 
+// alone takes a beat between others that are in place: it is there as well, or
+// was displaced alone, or not heard.
+func (t *tracker) alone(v int, due, sd float64) {
+	p, _, ok := t.nearDue(t.k, v, due, sd)
+	if !ok {
+		p, ok = t.anywhere(v, due, t.ear.reach())
+	}
+	if ok {
+		t.heard(p)
+	} else {
+		t.unheard(due)
+	}
+}
+
+// moved looks for a place to which beat next moved and those after it with it:
+// of several, that at which they sound clearest. Its sounds resemble each other,
+// and one beat alone does not tell them apart.
+func (t *tracker) moved(v int, due float64) (best *kalman, at place, ok bool) {
+	most := 0.0
+	for _, p := range t.places(v, due, t.ear.reach()) {
+		k := *t.k
+		k.displace(p.at - due)
+		trial := k
+		trial.step(1)
+		if in, score := t.inPlaceScore(&trial, t.next+1); in && p.snr+score > most {
+			best, at, most = &k, p, p.snr+score
+			if score > asUsual*math.Sqrt(t.usual(0)*t.usual(1)) {
+				break
+			}
+		}
+	}
+	return best, at, best != nil
+}
+
+// reach is how far from where it is due a displaced beat is looked for, frames: the
+// other side's would be taken for it beyond.
+func (e *ear) reach() float64 { return 0.15 * e.period }
+
 // anywhere looks for a beat of a voice within so many frames of a place, by all
 // of its sounds: one of them alone may be taken for another that is like it.
 func (t *tracker) anywhere(v int, at, within float64) (place, bool) {
-	m, ok := t.match(v, at, within)
-	if !ok {
-		return t.find(v, at, within)
+	ps := t.places(v, at, within)
+	if len(ps) == 0 {
+		return place{}, false
 	}
-	p, _ := t.glance(v, m.Frame, sameSound*t.ear.rate/4)
-	if p.snr < max(leastSNR*t.louder(), 0.25*t.snrs[v].median()) {
-		return p, false
-	}
-	return p, true
+	return ps[0], true
 }
 
-// match returns where within so many frames of a place all sounds of a voice's
-// beat are, at the most probable.
-func (t *tracker) match(v int, at, within float64) (onset.Match, bool) {
-	m := t.wholeBeat(v, within)
+// places returns where within so many frames of a place a beat of a voice may be:
+// the likeliest by all of its sounds first, then by the clearest of them alone,
+// since the others move against it as the amplitude falls.
+func (t *tracker) places(v int, at, within float64) []place {
+	var ps []place
+	least := max(leastSNR*t.louder(), 0.25*t.snrs[v].median())
+	for _, m := range slices.Concat(t.matches(t.wholeBeat(v), at, within), t.matches(t.ear.voice[v].matcher, at, within)) {
+		p, _ := t.glance(v, m.Frame, sameSound*t.ear.rate/4)
+		same := func(q place) bool { return math.Abs(p.at-q.at) < sameSound*t.ear.rate/4 }
+		if p.snr >= least && !slices.ContainsFunc(ps, same) {
+			ps = append(ps, p)
+		}
+	}
+	return ps
+}
+
+// matches returns where within so many frames of a place a sound may be, the
+// likeliest first.
+func (t *tracker) matches(m *onset.Matcher, at, within float64) []onset.Match {
+	const most = 5 // more than a beat has sounds
 	before, after := m.Span()
 	x, first := t.tape.span(int64(at)-int64(before), int64(at)+int64(after)+1)
-	return m.Find(x, first, at, within)
+	return m.FindSeveral(x, first, at, within, sameSound*t.ear.rate, most)
 }
 
 // whole is a matcher for all sounds of a voice's beat.
@@ -297,8 +341,8 @@ type whole struct {
 // wholeBeat returns a matcher for all of a voice's sounds, as they were last
 // heard, or else learned: of so many beats that the noise in their mean matters
 // less than they do.
-func (t *tracker) wholeBeat(v int, reach float64) *onset.Matcher {
-	const few, fresh = 24, 64
+func (t *tracker) wholeBeat(v int) *onset.Matcher {
+	const few, fresh = 24, 24
 	w := &t.wholes[v]
 	have := t.stacks.Beats(v)
 	if w.Matcher != nil && have < w.beats+fresh {
@@ -311,7 +355,7 @@ func (t *tracker) wholeBeat(v int, reach float64) *onset.Matcher {
 	if have < beats {
 		sound, origin = learned.average.Mean(), learned.mark
 	}
-	w.Matcher, w.beats = onset.NewMatcher(t.ear.shaping, sound, origin, int(reach)+1), have
+	w.Matcher, w.beats = onset.NewMatcher(t.ear.shaping, sound, origin, int(t.ear.reach())+1), have
 	return w.Matcher
 }
 
@@ -322,7 +366,7 @@ func (t *tracker) inPlace(k *kalman, n int64) bool {
 	return ok
 }
 
-// inPlaceScore also returns how clearly: the sum of the signal-to-noise ratios.
+// inPlaceScore also returns how clearly: the mean signal-to-noise ratio.
 func (t *tracker) inPlaceScore(k *kalman, n int64) (bool, float64) {
 	hits, tries, score := 0, 0, 0.0
 	for i := range ahead {
@@ -348,7 +392,7 @@ func (t *tracker) inPlaceScore(k *kalman, n int64) (bool, float64) {
 		k.step(1)
 		n++
 	}
-	return tries > 0 && hits*ahead >= enough*tries, score
+	return tries > 0 && hits*ahead >= enough*tries, score / float64(max(1, tries))
 }
 
 // heard takes beat next as heard at p, and moves on.

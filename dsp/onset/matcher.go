@@ -1,8 +1,10 @@
 package onset
 
 import (
+	"cmp"
 	"math"
 	"math/bits"
+	"slices"
 
 	"gonum.org/v1/gonum/dsp/fourier"
 )
@@ -346,47 +348,89 @@ func (m *Matcher) SpanNear(within int) (before, after int) {
 // x[0] is frame first. The second result is false where x does not hold the
 // frames it takes, or at is not a number.
 func (m *Matcher) Find(x []float32, first int64, at, within float64) (Match, bool) {
-	if math.IsNaN(at) {
+	c, ok := m.correlate(x, first, at, within)
+	if !ok {
 		return Match{}, false
 	}
+	where, peak, _ := highest(c.r, c.lo, c.hi, nil)
+	return m.match(&c, where, peak), true
+}
+
+// FindSeveral returns the n best matches, the best first, that are at least
+// apart frames from each other, otherwise as Find; none where it has none.
+func (m *Matcher) FindSeveral(x []float32, first int64, at, within, apart float64, n int) []Match {
+	c, ok := m.correlate(x, first, at, within)
+	if !ok {
+		return nil
+	}
+	var found []Match
+	for i := c.lo; i <= c.hi; i++ {
+		if c.r[i] <= 0 || c.r[i] < c.r[i-1] || c.r[i] < c.r[i+1] {
+			continue
+		}
+		where, peak, _ := summit(c.r, i)
+		found = append(found, m.match(&c, where, peak))
+	}
+	slices.SortFunc(found, func(a, b Match) int { return cmp.Compare(b.Gain, a.Gain) })
+	var best []Match
+	for _, f := range found {
+		near := func(b Match) bool { return math.Abs(b.Frame-f.Frame) < apart }
+		if len(best) < n && !slices.ContainsFunc(best, near) {
+			best = append(best, f)
+		}
+	}
+	return best
+}
+
+// correlation is that of a template with sound, both whitened.
+type correlation struct {
+	r      []float64 // r[d]: the template laid d frames after start
+	start  int64
+	lo, hi int     // where it is valid
+	energy float64 // of the sound
+}
+
+// correlate lays the template over x within within frames of at.
+func (m *Matcher) correlate(x []float32, first int64, at, within float64) (correlation, bool) {
+	if math.IsNaN(at) {
+		return correlation{}, false
+	}
 	within = min(within, float64(m.reach))
-	start := int64(math.Round(at-m.origin)) - int64(m.size-m.length)/2
-	from := start - first
+	c := correlation{start: int64(math.Round(at-m.origin)) - int64(m.size-m.length)/2}
+	from := c.start - first
 	if from < 0 || from+int64(m.size) > int64(len(x)) {
-		return Match{}, false
+		return correlation{}, false
 	}
 	for i, v := range x[from : from+int64(m.size)] {
 		m.x[i] = float64(v)
 	}
 	m.c = m.fft.Coefficients(m.c, m.x)
-	var energy float64
 	for k, v := range m.c {
 		g := m.gain[k]
 		a, b := real(v)*g, imag(v)*g
-		energy += a*a + b*b
-		c, d := real(m.ref[k]), imag(m.ref[k])
-		m.c[k] = complex(a*c-b*d, a*d+b*c)
+		c.energy += 2 * (a*a + b*b)
+		re, im := real(m.ref[k]), imag(m.ref[k])
+		m.c[k] = complex(a*re-b*im, a*im+b*re)
 	}
-	energy *= 2
-	// r[d] is the correlation with the template laid d frames after start.
-	r := m.fft.Sequence(m.x, m.c)
-	centre := at - m.origin - float64(start)
-	lo := max(around, int(math.Ceil(centre-within)))
-	hi := min(m.size-m.length-around, int(math.Floor(centre+within)))
-	if hi < lo {
-		return Match{}, false
-	}
-	where, peak, _ := highest(r, lo, hi, nil)
-	out := Match{Frame: float64(start) + where + m.origin}
+	c.r = m.fft.Sequence(m.x, m.c)
+	centre := at - m.origin - float64(c.start)
+	c.lo = max(around, int(math.Ceil(centre-within)))
+	c.hi = min(m.size-m.length-around, int(math.Floor(centre+within)))
+	return c, c.lo <= c.hi
+}
+
+// match is what a maximum of a correlation says.
+func (m *Matcher) match(c *correlation, where, peak float64) Match {
+	out := Match{Frame: float64(c.start) + where + m.origin}
 	if m.norm > 0 {
 		out.Gain = peak / (m.norm * m.norm)
 		// The room, whitened, has the power size/2 in each bin of the transform.
 		out.SNR = peak / m.norm / math.Sqrt(float64(m.size)/2)
-		if energy > 0 {
-			out.Rho = peak / m.norm / math.Sqrt(energy)
+		if c.energy > 0 {
+			out.Rho = peak / m.norm / math.Sqrt(c.energy)
 		}
 	}
-	return out, true
+	return out
 }
 
 // vertex returns where a parabola through three equally spaced values has its
