@@ -24,6 +24,14 @@ const (
 	inward          = 60
 )
 
+// ofPeriod is the period, s, for which these hold: in a longer one, a lift and all
+// that it does are longer.
+const ofPeriod = 0.4
+
+// settling is how much of a stack's start is left out, s: whitening and filters have
+// not heard enough of the room there.
+const settling = 4e-3
+
 // sounding is one of the sounds of a beat: where it lies against the others that
 // it is followed with, in a common unit.
 type sounding struct {
@@ -74,7 +82,7 @@ func (s *sheet) onsets(side int) [][]float32 {
 // Inf. Theory 13, 1967).
 func (s *sheet) path(onsets [2][][]float32, sounds []sounding, outward float64) ridge {
 	side := sounds[0].side
-	lo, hi := s.span(1e-3), s.bin(side, 0)-s.span(s.apart())
+	lo, hi := s.span(settling), s.bin(side, 0)-s.span(s.apart())
 	if sounds[0].ratio > 0 {
 		lo, hi = s.bin(side, 0)+s.span(s.apart()), s.bins-s.span(1e-3)
 	}
@@ -93,11 +101,13 @@ func (s *sheet) path(onsets [2][][]float32, sounds []sounding, outward float64) 
 	if sounds[0].ratio < 0 {
 		away = -1
 	}
+	scale := math.Min(1, ofPeriod/s.period)
+	outward *= scale
 	cost := func(from int) float64 {
 		if move := -float64(from) * away; move > 0 {
 			return outward * move
 		}
-		return inward * math.Abs(float64(from))
+		return scale * inward * math.Abs(float64(from))
 	}
 	back := make([][]int8, len(s.blocks))
 	now, next := make([]float64, n), make([]float64, n)

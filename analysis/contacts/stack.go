@@ -23,32 +23,40 @@ type Block struct {
 // memory bounds the sound that a Stacker keeps, in bytes.
 const memory = 24 << 20
 
-// leastBeats is how many beats of each side a block has at least: with fewer, a
-// single one that was disturbed is all there is.
-const leastBeats = 4
+// A block lasts no longer than share of its distance from either end of the run: a
+// course that begins at full wind, or ends in a stop, bends the less, the farther from
+// that it is. Nor does it last longer than memory asks for, or a few beats of either
+// side: with fewer, a single one that was disturbed is all there is. Every so often,
+// blocks that have grown old are joined.
+const (
+	share = 1. / 64
+	few   = 4
+	often = 16
+)
 
 // Stacker lays beats over each other. It keeps blocks as short as its memory
-// allows, so that the sounds do not move within one: when there are too many,
-// neighbours are joined, the latest ones excepted, since a movement changes
-// fastest before it stops.
+// allows, so that the sounds do not move within one: one beat of either side at
+// first, and more the farther it is from both ends of the run, where a movement changes
+// fastest.
 type Stacker struct {
 	Pre, Post int // frames of sound kept before the mark, and from it on
 
-	blocks []Block
-	most   int     // blocks
-	least  float64 // frames that a joined block lasts at least
-	open   Block
-	every  int // of how many plain beats one is taken
-	joins  int // how often least was doubled
-	turn   [2]int
-	beats  [2]int
-	energy [2]level
+	blocks  []Block
+	most    int     // blocks
+	longest float64 // frames that a joined block may last
+	share   float64 // and the part of its age that it may
+	closed  int
+	open    Block
+	spare   [][]float32
+	turn    [2]int
+	beats   [2]int
+	energy  [2]level
 }
 
 // NewStacker returns an empty one for beats of which it keeps so many frames
 // before and after the mark.
 func NewStacker(pre, post int) *Stacker {
-	s := &Stacker{Pre: pre, Post: post, most: max(16, memory/8/(pre+post)), every: 1}
+	s := &Stacker{Pre: pre, Post: post, most: max(16, memory/8/(pre+post)), share: share}
 	s.begin()
 	return s
 }
@@ -56,24 +64,37 @@ func NewStacker(pre, post int) *Stacker {
 func (s *Stacker) begin() {
 	s.open = Block{first: math.NaN()}
 	for i := range s.open.Sides {
-		s.open.Sides[i].Sound = make([]float32, s.Pre+s.Post)
+		s.open.Sides[i].Sound = s.blank()
 	}
+}
+
+// blank returns room for a sound, that of blocks that were joined if there is any.
+func (s *Stacker) blank() []float32 {
+	n := len(s.spare)
+	if n == 0 {
+		return make([]float32, s.Pre+s.Post)
+	}
+	x := s.spare[n-1]
+	s.spare = s.spare[:n-1]
+	clear(x)
+	return x
 }
 
 // plainSNR is the signal-to-noise ratio of a beat's clearest sound from which a few
 // beats of a block tell as much as all of them.
 const plainSNR = 25
 
-// longRun is how often the length of blocks has doubled from which some beats of a
-// block are enough: in a run of an hour all are taken.
-const longRun = 1
+// Of the beats of a side, all are taken at first, after longRun of them every other
+// one, and after twice as many every fourth: in a run of an hour, all.
+const longRun = 10000
 
 // Wants reports whether the next beat of a side, of which the clearest sound has
-// a signal-to-noise ratio, is to be added: where beats are plain, and so many that
-// blocks are joined, some are enough. It counts the beats.
+// a signal-to-noise ratio, is to be added: where beats are plain, and many, some are
+// enough. It counts the beats.
 func (s *Stacker) Wants(side int, snr float64) bool {
 	s.turn[side]++
-	return snr < plainSNR || s.turn[side]%s.every == 0
+	every := 1 << min(2, s.turn[side]/longRun)
+	return snr < plainSNR || s.turn[side]%every == 0
 }
 
 // Add lays a beat over the others. x holds Pre frames before the whole frame
@@ -96,7 +117,7 @@ func (s *Stacker) Add(side int, mark float64, x []float32) {
 	for i, v := range x {
 		sum[i] += v
 	}
-	if min(s.open.Sides[0].Beats, s.open.Sides[1].Beats) >= leastBeats {
+	if min(s.open.Sides[0].Beats, s.open.Sides[1].Beats) > 0 {
 		s.close()
 	}
 }
@@ -122,37 +143,46 @@ func (s *Stacker) close() {
 		}
 	}
 	s.blocks = append(s.blocks, s.open)
-	if len(s.blocks) >= s.most {
+	if s.closed++; s.closed%often == 0 || len(s.blocks) >= s.most {
 		s.join()
 	}
 	s.begin()
 }
 
-// join joins neighbours, but for the latest quarter, until an eighth of the
-// blocks is free.
+// join joins neighbours, until an eighth of the blocks is free where memory is full.
 func (s *Stacker) join() {
-	for len(s.blocks) > s.most*7/8 {
-		old := s.blocks[:len(s.blocks)*3/4]
-		if s.least == 0 {
-			s.least = 2 * (old[0].last - old[0].first)
-		}
-		kept := old[:0]
-		for i := 0; i < len(old); i++ {
-			b := old[i]
-			if i+1 < len(old) && old[i+1].last-b.first <= s.least {
-				b = joined(b, old[i+1])
-				i++
-			}
-			kept = append(kept, b)
-		}
-		s.blocks = append(kept, s.blocks[len(old):]...)
-		if len(s.blocks) > s.most*7/8 {
-			s.least *= 2
-			if s.joins++; s.joins > longRun {
-				s.every *= 2
-			}
-		}
+	first, now := s.blocks[0].first, s.blocks[len(s.blocks)-1].last
+	if s.longest == 0 {
+		s.longest = few * (now - first) / float64(len(s.blocks))
 	}
+	full := len(s.blocks) >= s.most
+	s.joinUpTo(now)
+	for full && len(s.blocks) > s.most*7/8 {
+		if s.longest > s.share*(now-first)/2 {
+			s.share *= 2
+		} else {
+			s.longest *= 2
+		}
+		s.joinUpTo(now)
+	}
+}
+
+// joinUpTo joins neighbours that are then no longer than a block may be.
+func (s *Stacker) joinUpTo(now float64) {
+	first := s.blocks[0].first
+	kept := s.blocks[:0]
+	for i := 0; i < len(s.blocks); i++ {
+		b := s.blocks[i]
+		if i+1 < len(s.blocks) {
+			if next := s.blocks[i+1]; next.last-b.first <= min(s.longest, s.share*min(now-next.last, next.last-first)) {
+				i++
+				s.spare = append(s.spare, next.Sides[0].Sound, next.Sides[1].Sound)
+				b = joined(b, next)
+			}
+		}
+		kept = append(kept, b)
+	}
+	s.blocks = kept
 }
 
 // joined lays b over a, in the memory of a.

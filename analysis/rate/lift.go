@@ -35,11 +35,29 @@ func applyMarks(ws []Window, marks []Mark) {
 			w.BeatError.SE = math.Hypot(w.BeatError.SE, w.common)
 			continue
 		}
-		w.Lift.X, w.Lift.SE = r.Lift.Lift(w.middle())
+		w.Lift = meanLift(&r.Lift, w)
 		w.Period.SE = math.Hypot(w.Period.SE, w.Period.X*r.DriftSE(w.middle()))
 		w.common = r.UnevenSE()
 		w.BeatError.SE = math.Hypot(w.BeatError.SE, w.common)
 	}
+}
+
+// meanLift returns the mean lift over a window, by Simpson's rule over some parts of
+// it: a lift that grows ever faster before a stop is longer in the mean than in the
+// middle.
+func meanLift(c *contacts.Course, w *Window) Value {
+	const parts = 8
+	var sum float64
+	for i := range parts + 1 {
+		weight := 2 + 2*float64(i%2)
+		if i == 0 || i == parts {
+			weight = 1
+		}
+		lift, _ := c.Lift(w.Start + (w.End-w.Start)*float64(i)/parts)
+		sum += weight * lift
+	}
+	_, se := c.Lift(w.middle())
+	return Value{sum / (3 * parts), se}
 }
 
 // markAt returns the reading that holds at a time, nil where there is none.

@@ -22,14 +22,12 @@ func (f *fitter) refine() bool {
 	if !f.converge(f.medianScale, 0.3) || !f.converge(f.efficientScale, 0.02) {
 		return false
 	}
-	// A bend that is not plain would cost more than it explains.
-	const plain = 3
 	dropped := false
 	for _, k := range []int{cube, apart, curve} {
 		if k == curve && (len(f.segments) == 1 || f.active[cube]) {
 			continue // in one piece it costs nothing
 		}
-		if f.active[k] && math.Abs(f.beta[k]) < plain*math.Sqrt(f.unitVariance()*f.inverse.At(k, k)) {
+		if f.active[k] && math.Abs(f.beta[k]) < plainBend*math.Sqrt(f.unitVariance()*f.inverse.At(k, k)) {
 			f.active[k], f.beta[k], dropped = false, 0, true
 		}
 	}
@@ -43,6 +41,10 @@ func (f *fitter) refine() bool {
 	}
 	return true
 }
+
+// plainBend is by how many of its standard errors a bend is kept: one that is not
+// plain would cost more than it explains.
+const plainBend = 3
 
 // converge iterates until no coefficient moves by more than near of its
 // standard error.

@@ -1,6 +1,10 @@
 package rate
 
-import "math"
+import (
+	"math"
+
+	"gonum.org/v1/gonum/mat"
+)
 
 // fewestAtEnd is the fewest beats of a stretch in a window from which its
 // instant is read there.
@@ -42,6 +46,7 @@ func (t *tally) add(f *fitter, interval float64) {
 		shares float64  // squared shares of intercepts therein
 		tail   *segment // the last segment
 		begins bool     // a stretch begins in tail
+		bent   float64  // variance that the bend at its end adds, s²
 	)
 	for i := range f.segments {
 		s := &f.segments[i]
@@ -62,11 +67,17 @@ func (t *tally) add(f *fitter, interval float64) {
 			t.variance += t.goesOn
 		}
 		if fresh {
-			t.begin(s.run, f.mark(s, f.points[s.first].index), interval)
+			first := f.mark(s, f.points[s.first].index)
+			off, variance := f.bent(s, f.points[s.first:min(s.last, s.first+endBeats)], first.beat)
+			first.time += off
+			t.begin(s.run, first, interval)
+			t.variance += variance
 			sum = plus(sum, -1, f.lever(s, t.first.beat))
 		}
 		t.last = f.mark(s, f.points[s.last-1].index)
-		tail, begins = s, fresh
+		off, variance := f.bent(s, f.points[max(s.first, s.last-endBeats):s.last], t.last.beat)
+		t.last.time += off
+		tail, begins, bent = s, fresh, variance
 		t.offsets = append(t.offsets, t.offset)
 	}
 	if tail == nil {
@@ -78,7 +89,46 @@ func (t *tally) add(f *fitter, interval float64) {
 		going, ending = ending, going
 	}
 	t.goesOn = f.variance(sum, shares+going)
-	t.ends = f.variance(plus(sum, 1, f.lever(tail, t.last.beat)), shares+ending)
+	t.ends = f.variance(plus(sum, 1, f.lever(tail, t.last.beat)), shares+ending) + bent
+}
+
+// endBeats is how many beats at the end of a stretch tell whether it bends there more
+// than the window's fit does.
+const endBeats = 24
+
+// bent returns by how much the beats at an end of a segment, ps, come later than the
+// fit at a beat, s, and the variance of that: 0 where it is not plain. A movement that
+// is about to stop loses more from beat to beat than the cubic of its last window.
+func (f *fitter) bent(s *segment, ps []point, at int64) (off, variance float64) {
+	if s.last-s.first < 2*endBeats {
+		return 0, 0
+	}
+	rows, r := mat.NewDense(len(ps), 3, nil), mat.NewVecDense(len(ps), nil)
+	for i, p := range ps {
+		rows.SetRow(i, []float64{1, float64(p.index - at), p.z[side]})
+		r.SetVec(i, p.r)
+	}
+	var qr mat.QR
+	qr.Factorize(rows)
+	var c mat.VecDense
+	if qr.SolveVecTo(&c, false, r) != nil {
+		return 0, 0
+	}
+	var fitted mat.VecDense
+	fitted.MulVec(rows, &c)
+	fitted.SubVec(r, &fitted)
+	var square mat.SymDense
+	square.SymOuterK(1, rows.T())
+	var inverse mat.Dense
+	if inverse.Inverse(&square) != nil {
+		return 0, 0
+	}
+	off = c.AtVec(0)
+	variance = mat.Dot(&fitted, &fitted) / float64(len(ps)-3) * inverse.At(0, 0)
+	if off*off < plainBend*plainBend*variance {
+		return 0, 0
+	}
+	return off, variance
 }
 
 // begin closes the open stretch and opens the next one, at first.
