@@ -32,21 +32,22 @@ func TestLeastSudden(t *testing.T) {
 	}
 }
 
-// TestOnset lets sounds of all sorts set in within noise.
+// TestOnset lets sounds of all sorts set in within noise, and asks that the place be as
+// near as can be, and its error one that holds.
 func TestOnset(t *testing.T) {
-	const n, at = 80, 47
+	const n, at, trials = 80, 47, 200
 	for name, c := range map[string]struct {
-		sound  func(i int) float64 // from its first frame on
-		within float64             // frames, nine times in ten
+		sound func(i int) float64 // from its first frame on
+		rms   float64             // frames
 	}{
 		"a burst of noise 20 dB above": {nil, 1},
-		"a ringing sound":              {func(i int) float64 { return 30 * math.Exp(-float64(i)/40) * math.Cos(0.7*float64(i)) }, 1},
-		"one that swells":              {func(i int) float64 { return 30 * math.Min(float64(i+1)/8, 1) * math.Cos(0.7*float64(i)) }, 3},
-		"a weak one":                   {func(i int) float64 { return 5 * math.Exp(-float64(i)/40) * math.Cos(0.7*float64(i)) }, 3},
+		"a ringing sound":              {func(i int) float64 { return 30 * math.Exp(-float64(i)/40) * math.Cos(0.7*float64(i)) }, 0.6},
+		"one that swells":              {func(i int) float64 { return 30 * math.Min(float64(i+1)/8, 1) * math.Cos(0.7*float64(i)) }, 2},
+		"a weak one":                   {func(i int) float64 { return 5 * math.Exp(-float64(i)/40) * math.Cos(0.7*float64(i)) }, 4.5},
 	} {
 		rng := rand.New(rand.NewPCG(5, 6))
-		far := 0
-		for range 200 {
+		square, holds := 0., 0
+		for range trials {
 			x := make([]float64, n)
 			for i := range x {
 				x[i] = rng.NormFloat64()
@@ -58,12 +59,15 @@ func TestOnset(t *testing.T) {
 					}
 				}
 			}
-			if math.Abs(onset(x, 29, 67)-at) > c.within {
-				far++
+			e := onset(x, 20, 75)
+			square += (e.at - at) * (e.at - at) / trials
+			if math.Abs(e.at-at) < 3*e.se {
+				holds++
 			}
 		}
-		if far > 20 {
-			t.Errorf("%s: farther off than %g frames in %d of 200", name, c.within, far)
+		t.Logf("%s: off by %.2f frames, within 3 standard errors in %d of %d", name, math.Sqrt(square), holds, trials)
+		if math.Sqrt(square) > c.rms || holds < trials*97/100 {
+			t.Errorf("%s: off by %.2f frames, want at most %g, and within 3 standard errors in %d of %d", name, math.Sqrt(square), c.rms, holds, trials)
 		}
 	}
 }

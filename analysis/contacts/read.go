@@ -56,7 +56,8 @@ type reader struct {
 	*sheet
 	limits   Limits
 	onsets   [2][][]float32
-	scale    course // by how much the lift of each block is longer than at the run's middle
+	anchorSE [2]float64 // of where the sounds that mark the beats set in, frames
+	scale    course     // by how much the lift of each block is longer than at the run's middle
 	outlines [2]outline
 	found    [2][]arrival
 	traces   []trace
@@ -102,40 +103,58 @@ func (r *reader) findAnchors() {
 				best = a
 			}
 		}
-		at[side] = r.edge(side, make([]float64, len(r.blocks)), best.at)
+		e := r.edge(side, make([]float64, len(r.blocks)), best.at)
+		at[side], r.anchorSE[side] = e.at, e.se
 	}
 	r.anchor = at
 }
 
+// edge is where a sound sets in, and the standard error of that, frames.
+type edge struct{ at, se float64 }
+
 // edge returns where the sound sets in near at, laid over itself along places
 // that move with the lift, to a fraction of a frame.
-func (r *reader) edge(side int, along []float64, at float64) float64 {
+func (r *reader) edge(side int, along []float64, at float64) edge {
 	places := make([]float64, len(along))
 	for k, v := range along {
 		places[k] = v + at
 	}
 	lead := r.frames(1e-3)
 	x := r.average(side, places, lead, int(1.6*lead))
-	return at - lead + onset(x, int(0.6*lead), int(1.4*lead))
+	e := onset(x, int(0.4*lead), int(1.5*lead))
+	e.at += at - lead
+	return e
 }
 
-// onset returns where in x[lo:hi] a sound sets in: where x is told best as two
-// stretches of white noise, a quiet one and a loud one (N. Maeda, Zisin 38,
-// 1985; the criterion is Akaike's).
-func onset(x []float64, lo, hi int) float64 {
+// onset returns where in x[lo:hi] a sound sets in, where x is two stretches of white
+// noise, a quiet one and a loud one (N. Maeda, Zisin 38, 1985): the mean over all places
+// by how likely each is, so that a sound that sets in gently, or in the ringing of
+// another, has the error that it should have.
+func onset(x []float64, lo, hi int) edge {
+	// Of a sound that fills part of the band, neighbouring samples tell half as much.
+	const correlated = 2
 	sum := make([]float64, len(x)+1)
 	for i, v := range x {
 		sum[i+1] = sum[i] + v*v
 	}
 	n := len(x)
-	best, least := lo, math.Inf(1)
-	for k := lo; k < hi; k++ {
+	cost := make([]float64, hi-lo) // minus twice the log-likelihood
+	for i := range cost {
+		k := lo + i
 		before, after := sum[k]/float64(k), (sum[n]-sum[k])/float64(n-k)
-		if v := float64(k)*math.Log(before+1e-30) + float64(n-k)*math.Log(after+1e-30); v < least {
-			best, least = k, v
-		}
+		cost[i] = float64(k)*math.Log(before+1e-30) + float64(n-k)*math.Log(after+1e-30)
 	}
-	return float64(best)
+	least := slices.Min(cost)
+	var all, mean, square float64
+	for i, c := range cost {
+		w, k := math.Exp((least-c)/2/correlated), float64(lo+i)
+		all += w
+		mean += w * k
+		square += w * k * k
+	}
+	mean /= all
+	const rounding = 1. / 12 // variance of a place between two samples
+	return edge{mean, math.Sqrt(math.Max(0, square/all-mean*mean) + rounding)}
 }
 
 // followSounds follows the sounds of the beat through the run: first the one that
@@ -149,7 +168,7 @@ func (r *reader) followSounds() bool {
 	r.scaleBy(first.at)
 	c, ok := r.sheet.trace(first.side, first.at)
 	if ok {
-		c.shift(r.edge(first.side, c.at, 0))
+		c.shift(r.edge(first.side, c.at, 0).at)
 		r.scaleBy(c.at)
 	}
 	r.profile()
@@ -170,7 +189,7 @@ func (r *reader) followSounds() bool {
 			rough[k] = snd.ratio * unit * g
 		}
 		if c, ok := r.sheet.trace(snd.side, rough); ok {
-			c.shift(r.edge(snd.side, c.at, 0))
+			c.shift(r.edge(snd.side, c.at, 0).at)
 			r.traces = append(r.traces, trace{sounding{snd.side, snd.ratio * unit}, c})
 		}
 	}
@@ -255,9 +274,23 @@ func (r *reader) combine() {
 
 // bounds is the first and last sound of a side, in frames from its anchor at the
 // run's middle.
-type bounds struct{ first, last float64 }
+type bounds struct {
+	first, last     float64
+	firstSE, lastSE float64
+}
 
-func (b bounds) lift() float64 { return b.last - b.first }
+func (b bounds) lift() float64   { return b.last - b.first }
+func (b bounds) liftSE() float64 { return math.Hypot(b.firstSE, b.lastSE) }
+
+// settle moves both to where they most probably are when the lift is known, and
+// returns the standard error of the middle between them, and by how much that moves
+// with the lift.
+func (b *bounds) settle(lift float64) (midSE, moves float64) {
+	u, v := b.firstSE*b.firstSE, b.lastSE*b.lastSE
+	b.first = (b.first*v + (b.last-lift)*u) / (u + v)
+	b.last = b.first + lift
+	return math.Sqrt(u * v / (u + v)), 0.5 - u/(u+v)
+}
 
 // The last sound of a lift, drop, is among the loudest of a beat (common
 // practice): at most so much weaker than the loudest, in power. What rings on in
@@ -296,7 +329,7 @@ func (r *reader) boundsNear(side int, lift float64) bounds {
 	var best bounds
 	for i, first := range places {
 		for _, last := range places[i+1:] {
-			if b := (bounds{first, last}); math.Abs(b.lift()-lift) < math.Abs(best.lift()-lift) {
+			if b := (bounds{first: first, last: last}); math.Abs(b.lift()-lift) < math.Abs(best.lift()-lift) {
 				best = b
 			}
 		}
@@ -314,15 +347,15 @@ func (r *reader) decide(clock func(frame float64) float64) Reading {
 	if b[1].lift() > b[0].lift() {
 		long = 1
 	}
-	same := math.Abs(b[0].lift()-b[1].lift()) < 0.02*b[long].lift()+r.frames(0.25e-3)
 	for side := range b {
-		b[side] = bounds{r.edgeAt(side, b[side].first), r.edgeAt(side, b[side].last)}
+		first, last := r.edgeAt(side, b[side].first), r.edgeAt(side, b[side].last)
+		b[side] = bounds{first.at, last.at, first.se, last.se}
 	}
-	lift, se := (b[0].lift()+b[1].lift())/2, math.Hypot(r.frames(edgeSE), (b[0].lift()-b[1].lift())/2)
+	lift, se, same := r.common(b)
 	doubt := ""
 	if !same {
 		doubt = r.contradicted(1-long, b)
-		lift, se = b[long].lift(), r.frames(edgeSE)
+		lift, se = b[long].lift(), math.Hypot(r.frames(edgeSE), b[long].liftSE())
 		b[1-long] = r.complete(1-long, b[1-long], lift)
 	}
 	if doubt == "" {
@@ -333,9 +366,12 @@ func (r *reader) decide(clock func(frame float64) float64) Reading {
 		out.Portraits = r.portraits(&out, clock)
 		return out
 	}
+	tickSE, tickMoves := b[0].settle(lift)
+	tockSE, tockMoves := b[1].settle(lift)
+	uneven := math.Hypot(math.Hypot(tickSE, tockSE), (tickMoves-tockMoves)*se)
 	out := Reading{
 		shareSE: se / lift,
-		markSE:  math.Hypot(r.onsetSE(), (b[0].lift()-b[1].lift())/2/r.rate),
+		markSE:  math.Hypot(r.onsetSE(), uneven/r.rate),
 		Lift:    r.course(lift, se, clock),
 	}
 	for side, v := range b {
@@ -349,6 +385,16 @@ func (r *reader) decide(clock func(frame float64) float64) Reading {
 	}
 	out.Portraits = r.portraits(&out, clock)
 	return out
+}
+
+// common returns the lift of both sides and its standard error, and whether they have
+// one in common.
+func (r *reader) common(b [2]bounds) (lift, se float64, same bool) {
+	u, v := b[0].liftSE()*b[0].liftSE(), b[1].liftSE()*b[1].liftSE()
+	lift = (b[0].lift()*v + b[1].lift()*u) / (u + v)
+	off := math.Abs(b[0].lift() - b[1].lift())
+	se = math.Sqrt(u*v/(u+v)) * math.Max(1, off/math.Sqrt(u+v))
+	return lift, math.Hypot(r.frames(edgeSE), se), off < 0.02*lift+r.frames(0.25e-3)+2*math.Sqrt(u+v)
 }
 
 // edgeSE is the standard error with which a lift time is told, s: a weak first
@@ -399,22 +445,25 @@ func (r *reader) strongest(side int) float64 {
 	return most
 }
 
+// unknown is the standard error of a bound that was not heard, frames.
+const unknown = 1e6
+
 // complete returns the bounds of a side that lacks the first or the last sound of
 // the lift: the one that something speaks for.
 func (r *reader) complete(side int, b bounds, lift float64) bounds {
 	late, _ := r.about(side, r.outlines[side], b.first+lift, nearby)
 	early, _ := r.about(side, r.outlines[side], b.last-lift, nearby)
 	if late > early {
-		return bounds{b.first, b.first + lift}
+		return bounds{b.first, b.first + lift, b.firstSE, unknown}
 	}
-	return bounds{b.last - lift, b.last}
+	return bounds{b.last - lift, b.last, unknown, b.lastSE}
 }
 
 // edgeAt returns where a sound of a side sets in exactly; that of the anchor is
 // 0.
-func (r *reader) edgeAt(side int, at float64) float64 {
+func (r *reader) edgeAt(side int, at float64) edge {
 	if at == 0 {
-		return 0
+		return edge{0, r.anchorSE[side]}
 	}
 	along := make([]float64, len(r.scale.at))
 	for k, g := range r.scale.at {
