@@ -57,8 +57,11 @@ func (t *tracker) search() bool {
 // heard. It reports whether there is one.
 func (t *tracker) begin() bool {
 	origin := float64(t.tape.first)
-	for _, m := range t.ear.beats {
+	for i, m := range t.ear.beats {
 		k := t.start(m.voice, origin+m.at)
+		if tau, b, ok := t.ear.pace(i); ok {
+			k = newKalman(origin+m.at-float64(m.voice)*b, tau, b, t.ear.sigma, 0.002*tau)
+		}
 		t.sides = int64(m.voice) - t.next
 		trial := *k
 		trial.step(1)
@@ -74,6 +77,25 @@ func (t *tracker) begin() bool {
 		return true
 	}
 	return false
+}
+
+// pace returns the interval between beats, and by how much voice 1 comes late against
+// the middle, of the next few beats from one of those by which the ear was learned;
+// false where too few of them follow each other. At full wind both soon change.
+func (e *ear) pace(from int) (tau, b float64, ok bool) {
+	const next, few = 24, 3
+	var steps [2][]float64 // by the voice that they start with
+	beats := e.beats[from:min(from+next, len(e.beats))]
+	for i, m := range beats[:len(beats)-1] {
+		if d := beats[i+1].at - m.at; beats[i+1].voice != m.voice && d < 0.75*e.period {
+			steps[m.voice] = append(steps[m.voice], d)
+		}
+	}
+	if min(len(steps[0]), len(steps[1])) < few {
+		return 0, 0, false
+	}
+	x, y := median(steps[0]), median(steps[1])
+	return (x + y) / 2, (x - y) / 2, true
 }
 
 // back goes back from beat next, at p, as long as beats are heard, and returns by

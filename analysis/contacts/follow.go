@@ -45,41 +45,75 @@ type match struct {
 	snr float64 // height of the correlation over its standard deviation in the room's noise
 }
 
-// match looks for the template within reach frames of a place in a stack.
-func (s *sheet) match(t *template, side, k int, near, reach float64) (match, bool) {
-	r := int(math.Ceil(reach)) + 1
-	beats := s.blocks[k].Sides[side].Beats
-	x, first := s.at(side, k, near-t.lead-float64(r), len(t.sound)+2*r)
+// gathering is the correlation of a template with some neighbouring stacks, by lags from
+// where the sound should be in each, as a sum over beats.
+type gathering struct {
+	corr    []float64
+	offsets []float64 // from a block's place to the middle lag, by block
+	blocks  []int
+	beats   float64
+}
+
+// mostGathered is the most blocks that are listened to together.
+const mostGathered = 16
+
+// gather adds a block to g, with the template laid within reach frames of a place, and
+// reports whether it holds the sound there.
+func (s *sheet) gather(g *gathering, t *template, side, k int, near float64, reach int) bool {
+	beats := float64(s.blocks[k].Sides[side].Beats)
+	x, first := s.at(side, k, near-t.lead-float64(reach), len(t.sound)+2*reach)
 	if x == nil || beats == 0 || t.norm == 0 {
-		return match{}, false
+		return false
 	}
-	var before, here, top float64
-	best := -1
-	corr := make([]float64, 2*r+1)
-	for l := range corr {
+	if len(g.blocks) == 0 {
+		g.corr = make([]float64, 2*reach+1)
+	}
+	for l := range g.corr {
 		var sum float64
 		for i, v := range t.sound {
 			sum += v * float64(x[l+i])
 		}
-		corr[l] = sum
-		if sum > top {
-			best, top = l, sum
+		g.corr[l] += beats * sum
+	}
+	g.blocks = append(g.blocks, k)
+	g.offsets = append(g.offsets, first+t.lead+float64(reach))
+	g.beats += beats
+	return true
+}
+
+// peak returns where within so many lags of the middle the template fits best, from the
+// middle, and its signal-to-noise ratio; false where it fits best at an end.
+func (s *sheet) peak(g *gathering, t *template, side, within int) (shift, snr float64, ok bool) {
+	middle := len(g.corr) / 2
+	lo, hi := max(0, middle-within), min(len(g.corr)-1, middle+within)
+	best := lo
+	for l := lo; l <= hi; l++ {
+		if g.corr[l] > g.corr[best] {
+			best = l
 		}
 	}
-	if best <= 0 || best >= 2*r {
-		return match{}, false
+	if best == lo || best == hi || g.corr[best] <= 0 {
+		return 0, 0, false
 	}
-	before, here, after := corr[best-1], corr[best], corr[best+1]
-	shift := 0.0
+	before, here, after := g.corr[best-1], g.corr[best], g.corr[best+1]
 	if d := before - 2*here + after; d < 0 {
 		shift = (before - after) / 2 / d
 	}
-	snr := here / t.norm * math.Sqrt(float64(beats)/s.room[side])
-	return match{
-		at:  first + t.lead + float64(best) + shift,
-		se:  1 / (snr * t.sharpness),
-		snr: snr,
-	}, true
+	return float64(best-middle) + shift, here / t.norm / math.Sqrt(g.beats*s.room[side]), true
+}
+
+// tell gives every block gathered its match, if the sound is plain in all of them
+// together: where it is, and the Cramér-Rao bound of that, as much of it as is its own.
+func (s *sheet) tell(out []match, g *gathering, t *template, side, within int) bool {
+	shift, snr, ok := s.peak(g, t, side, within)
+	if !ok || snr < plain {
+		return false
+	}
+	se := math.Sqrt(float64(len(g.blocks))) / (snr * t.sharpness)
+	for i, k := range g.blocks {
+		out[k] = match{at: g.offsets[i] + shift, se: se, snr: snr}
+	}
+	return true
 }
 
 // mean returns the mean whitened sound of a side, over all blocks, from lead
@@ -173,41 +207,53 @@ func (s *sheet) clearest(side int, at []float64, n int) int {
 	return best
 }
 
-// creep follows a sound from block to block in one direction. Where it should be
-// next, the rough course says, as far as that was right so far.
+// creep follows a sound from block to block in one direction, and where one block does
+// not tell it, through several together. Where it should be next, the rough course says,
+// as far as that was right so far.
 func (s *sheet) creep(side int, rough, at, sum []float64, lead float64, start, step int) {
 	const memory = 0.97 // of the template, from block to block
 	sum = append([]float64(nil), sum...)
+	reach := int(math.Ceil(s.frames(0.5e-3))) + 1
 	off, wide := 0.0, s.frames(0.3e-3)
+	found := make([]match, len(rough))
+	var g gathering
 	for k := start + step; k >= 0 && k < len(rough); k += step {
-		near := rough[k] + off
+		t := newTemplate(sum, lead)
+		if len(g.blocks) >= mostGathered {
+			g = gathering{}
+		}
 		leap := math.Abs(rough[k] - rough[k-step]) // of the rough course, not of the sound
-		m, ok := s.match(newTemplate(sum, lead), side, k, near, wide+leap)
-		if !ok || m.snr < plain {
-			wide = math.Min(wide*1.2, s.frames(0.5e-3))
+		if !s.gather(&g, t, side, k, rough[k]+off, reach) || !s.tell(found, &g, t, side, int(wide+leap)+1) {
+			wide = math.Min(wide*1.05, s.frames(0.5e-3))
 			continue
 		}
-		at[k] = m.at
-		off += m.at - near
+		off = found[k].at - rough[k]
 		wide = math.Max(wide*0.8, s.frames(0.12e-3))
-		for i := range sum {
-			sum[i] *= memory
+		for _, b := range g.blocks {
+			at[b] = found[b].at
+			for i := range sum {
+				sum[i] *= memory
+			}
+			s.addTo(sum, side, b, at[b], lead)
 		}
-		s.addTo(sum, side, k, m.at, lead)
+		g = gathering{}
 	}
 }
 
-// observe matches the mean sound at the given places with every block near it.
+// observe matches the mean sound at the given places with the blocks near it, as few of
+// them together as tell it.
 func (s *sheet) observe(side int, at, near []float64, lead float64, n int, reach float64) []match {
 	t := newTemplate(s.average(side, at, lead, n), lead)
 	out := make([]match, len(near))
+	within := int(math.Ceil(reach)) + 1
+	var g gathering
 	for k := range near {
 		out[k].snr = math.NaN()
-		if math.IsNaN(near[k]) {
+		if math.IsNaN(near[k]) || !s.gather(&g, t, side, k, near[k], within) {
 			continue
 		}
-		if m, ok := s.match(t, side, k, near[k], reach); ok && m.snr >= plain {
-			out[k] = m
+		if s.tell(out, &g, t, side, within) || len(g.blocks) == mostGathered {
+			g = gathering{}
 		}
 	}
 	return out
@@ -230,6 +276,18 @@ func (c *course) shift(frames float64) {
 		c.at[k] += frames
 		c.matches[k].at += frames
 	}
+}
+
+// heardAt returns where the contact was heard in each block, NaN where it was not.
+func (c *course) heardAt() []float64 {
+	at := make([]float64, len(c.matches))
+	for k, m := range c.matches {
+		at[k] = m.at
+		if math.IsNaN(m.snr) {
+			at[k] = math.NaN()
+		}
+	}
+	return at
 }
 
 // heardEnough is in which part of the blocks a contact must be heard to be

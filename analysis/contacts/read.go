@@ -67,6 +67,7 @@ type reader struct {
 type trace struct {
 	sounding
 	course
+	se float64 // of where it sets in, frames
 }
 
 // Read tells the lift from the stacks of a run, whose sound it whitens in place.
@@ -103,7 +104,12 @@ func (r *reader) findAnchors() {
 				best = a
 			}
 		}
-		e := r.edge(side, make([]float64, len(r.blocks)), best.at)
+		places := make([]float64, len(r.blocks))
+		for k := range places {
+			places[k] = best.at
+		}
+		e := r.edge(side, places)
+		e.at += best.at
 		at[side], r.anchorSE[side] = e.at, e.se
 	}
 	r.anchor = at
@@ -112,17 +118,13 @@ func (r *reader) findAnchors() {
 // edge is where a sound sets in, and the standard error of that, frames.
 type edge struct{ at, se float64 }
 
-// edge returns where the sound sets in near at, laid over itself along places
-// that move with the lift, to a fraction of a frame.
-func (r *reader) edge(side int, along []float64, at float64) edge {
-	places := make([]float64, len(along))
-	for k, v := range along {
-		places[k] = v + at
-	}
+// edge returns where a sound sets in against the places given, of every block, laid over
+// itself at these; places that are NaN are left out.
+func (r *reader) edge(side int, places []float64) edge {
 	lead := r.frames(1e-3)
 	x := r.average(side, places, lead, int(1.6*lead))
 	e := onset(x, int(0.4*lead), int(1.5*lead))
-	e.at += at - lead
+	e.at -= lead
 	return e
 }
 
@@ -168,7 +170,7 @@ func (r *reader) followSounds() bool {
 	r.scaleBy(first.at)
 	c, ok := r.sheet.trace(first.side, first.at)
 	if ok {
-		c.shift(r.edge(first.side, c.at, 0).at)
+		c.shift(r.edge(first.side, c.heardAt()).at)
 		r.scaleBy(c.at)
 	}
 	r.profile()
@@ -189,8 +191,9 @@ func (r *reader) followSounds() bool {
 			rough[k] = snd.ratio * unit * g
 		}
 		if c, ok := r.sheet.trace(snd.side, rough); ok {
-			c.shift(r.edge(snd.side, c.at, 0).at)
-			r.traces = append(r.traces, trace{sounding{snd.side, snd.ratio * unit}, c})
+			e := r.edge(snd.side, c.heardAt())
+			c.shift(e.at)
+			r.traces = append(r.traces, trace{sounding{snd.side, snd.ratio * unit}, c, e.se})
 		}
 	}
 	if len(r.traces) == 0 {
@@ -465,11 +468,18 @@ func (r *reader) edgeAt(side int, at float64) edge {
 	if at == 0 {
 		return edge{0, r.anchorSE[side]}
 	}
-	along := make([]float64, len(r.scale.at))
-	for k, g := range r.scale.at {
-		along[k] = at * (g - 1)
+	for _, t := range r.traces {
+		if t.side == side && math.Abs(t.ratio-at) < r.frames(nearby) {
+			return edge{t.ratio, t.se}
+		}
 	}
-	return r.edge(side, along, at)
+	places := make([]float64, len(r.scale.at))
+	for k, g := range r.scale.at {
+		places[k] = at * g
+	}
+	e := r.edge(side, places)
+	e.at += at
+	return e
 }
 
 // implausible says why a lift of so many frames at the run's middle is not that

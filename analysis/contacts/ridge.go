@@ -24,6 +24,11 @@ const (
 	inward          = 60
 )
 
+// oftenMoves is how many bins a second a sound moves at the most before its run nears a
+// stop: that it does in less time than a move takes is the less probable (Poisson), and
+// noise must not lead it away from beat to beat.
+const oftenMoves = 1.5
+
 // ofPeriod is the period, s, for which these hold: in a longer one, a lift and all
 // that it does are longer.
 const ofPeriod = 0.4
@@ -103,9 +108,10 @@ func (s *sheet) path(onsets [2][][]float32, sounds []sounding, outward float64) 
 	}
 	scale := math.Min(1, ofPeriod/s.period)
 	outward *= scale
+	soon := 0.0 // what a bin costs besides
 	cost := func(from int) float64 {
 		if move := -float64(from) * away; move > 0 {
-			return outward * move
+			return (outward + soon) * move
 		}
 		return scale * inward * math.Abs(float64(from))
 	}
@@ -113,7 +119,9 @@ func (s *sheet) path(onsets [2][][]float32, sounds []sounding, outward float64) 
 	now, next := make([]float64, n), make([]float64, n)
 	last := s.time(0)
 	for k := range s.blocks {
-		reach := min(48, 1+int((s.time(k)-last)*fastest/float64(s.hop)))
+		step := s.time(k) - last
+		reach := min(48, 1+int(step*fastest/float64(s.hop)))
+		soon = math.Max(0, -math.Log(oftenMoves*step/s.rate+1e-9))
 		last = s.time(k)
 		back[k] = make([]int8, n)
 		for j := range n {

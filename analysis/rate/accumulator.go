@@ -163,7 +163,8 @@ func (a *Accumulator) finish(end float64) Window {
 			a.residual[p.at] = p.r
 		}
 	}
-	if len(a.beats) > 0 {
+	if n := len(a.beats); n > 0 {
+		w.begin, w.end = a.beats[0].Time, a.beats[n-1].Time
 		a.residuals(&w, a.beats, a.residual)
 	}
 	a.beats, a.runs = a.beats[:0], a.runs[:0]

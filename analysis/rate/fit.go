@@ -20,7 +20,7 @@ const (
 	// curveFreedom is the degrees of freedom from which curvature is fitted, and
 	// bendFreedom those from which it may change, and the beat error with it.
 	curveFreedom = 10
-	bendFreedom  = 40
+	bendFreedom  = 20
 	// sideBeats is the fewest beats of each side for the sides to have a
 	// scatter of their own.
 	sideBeats = 12

@@ -42,9 +42,9 @@ func applyMarks(ws []Window, marks []Mark) {
 	}
 }
 
-// meanLift returns the mean lift over a window, by Simpson's rule over some parts of
-// it: a lift that grows ever faster before a stop is longer in the mean than in the
-// middle.
+// meanLift returns the mean lift over the beats of a window, by Simpson's rule over some
+// parts of it: a lift that grows ever faster before a stop is longer in the mean than in
+// the middle.
 func meanLift(c *contacts.Course, w *Window) Value {
 	const parts = 8
 	var sum float64
@@ -53,10 +53,10 @@ func meanLift(c *contacts.Course, w *Window) Value {
 		if i == 0 || i == parts {
 			weight = 1
 		}
-		lift, _ := c.Lift(w.Start + (w.End-w.Start)*float64(i)/parts)
+		lift, _ := c.Lift(w.begin + (w.end-w.begin)*float64(i)/parts)
 		sum += weight * lift
 	}
-	_, se := c.Lift(w.middle())
+	_, se := c.Lift((w.begin + w.end) / 2)
 	return Value{sum / (3 * parts), se}
 }
 

@@ -21,6 +21,7 @@ type Window struct {
 	Level      Value   // mean level of the beats heard, both sides counting alike, dBFS
 	Stopped    bool    // a stop event touches the window
 	common     float64 // what the mark leaves uncertain of BeatError, s: the same for all windows
+	begin, end float64 // times of the first beat and the last, s
 }
 
 // AmplitudeKind is what Window.Amplitude holds.
