@@ -9,6 +9,7 @@ import (
 
 	"rundown/analysis/rate"
 	"rundown/analysis/runs"
+	"rundown/dsp/wavio"
 )
 
 // none is a figure that could not be had.
@@ -38,7 +39,7 @@ func NewDrive(r *runs.Run, hours float64) (*Drive, error) {
 		hours = float64(b.Turn) / 3600
 	}
 	if !(hours > 0) {
-		return nil, fmt.Errorf("%s: it does not say how long the barrel takes for a turn; give --hours-per-turn, or analyse the recording with --train", r.Path)
+		return nil, naming(r.Path, errors.New("it does not say how long the barrel takes for a turn; give --hours-per-turn, or analyse the recording with --train"))
 	}
 	perTurn := hours * float64(r.Summary.Beat.Nominal)
 	d := &Drive{HoursPerTurn: hours, Degrees: r.Kind == rate.Degrees, width: r.Width() / 3600 / hours}
@@ -52,7 +53,7 @@ func NewDrive(r *runs.Run, hours float64) (*Drive, error) {
 		}
 	}
 	if len(d.points) < fewestRows {
-		return nil, fmt.Errorf("%s: %d steady windows are too few; analyse the recording with a shorter --window", r.Path, len(d.points))
+		return nil, naming(r.Path, fmt.Errorf("%d steady windows are too few; analyse the recording with a shorter --window", len(d.points)))
 	}
 	return d, nil
 }
@@ -149,4 +150,9 @@ func (d *Drive) mean(from, to float64) rate.Value {
 		return none
 	}
 	return rate.Value{X: sum / n, SE: math.Sqrt(variance) / n}
+}
+
+// naming is an error with the name of the file or folder that it is about.
+func naming(path string, err error) error {
+	return fmt.Errorf("%s: %w", wavio.OneLine(path), err)
 }

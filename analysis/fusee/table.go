@@ -9,8 +9,6 @@ import (
 	"os"
 	"strconv"
 	"strings"
-
-	"rundown/dsp/wavio"
 )
 
 // Table is a torque curve as it was measured at the barrel's arbor.
@@ -54,7 +52,7 @@ func Load(path string, grams bool) (*Table, error) {
 	if pe := new(os.PathError); errors.As(err, &pe) {
 		err = fmt.Errorf("%w; give a table with the columns turns, torque_nmm", pe.Err)
 	}
-	return nil, fmt.Errorf("%s: %w", wavio.OneLine(path), err)
+	return nil, naming(path, err)
 }
 
 // Parse reads a torque table: comma-separated values with the columns turns and
