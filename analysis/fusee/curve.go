@@ -20,16 +20,21 @@ type Curve struct {
 }
 
 // NewCurve smooths figures at growing places. se holds their standard errors, up to a
-// common factor; nil takes all of them as alike. There must be two at the least.
+// common factor; nil takes all of them as alike, and as large as they scatter. There must
+// be two at the least.
 func NewCurve(x, y, se []float64) *Curve {
-	const unknown = 1e-6 // of the mean size: so small that the scatter decides
+	const exact = 1e-6 // of the mean size: as small an error as anything has
 	size := 0.0
 	for _, v := range y {
 		size += math.Abs(v) / float64(len(y))
 	}
+	alike := max(exact*size, math.SmallestNonzeroFloat32)
+	if se == nil {
+		alike = max(alike, scatter(x, y))
+	}
 	obs := make([]drift.Observation, len(x))
 	for i := range x {
-		obs[i] = drift.Observation{Time: x[i], Value: y[i], SE: max(unknown*size, math.SmallestNonzeroFloat32)}
+		obs[i] = drift.Observation{Time: x[i], Value: y[i], SE: alike}
 		if se != nil {
 			obs[i].SE = max(obs[i].SE, se[i])
 		}

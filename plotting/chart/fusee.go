@@ -154,7 +154,7 @@ func Evenness(h Heading, r *fusee.Result) *Figure {
 	near.level(100)
 	fig := newFigure("Torque with the fusee", h, all, near)
 	fig.height = 420
-	fig.note(fmt.Sprintf("The torque table itself leaves %.2g %% uncertain somewhere in these turns: what lies below that in the close view cannot be made.", r.Doubt))
+	fig.note(fmt.Sprintf("The torque table itself leaves %.2g %% uncertain somewhere in these turns: less than that in the close view means nothing.", r.Doubt))
 	return fig
 }
 

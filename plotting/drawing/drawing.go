@@ -76,7 +76,7 @@ func (d *Drawing) reach(p vertex) {
 }
 
 // perLetter is about how wide a letter is for its height.
-const perLetter = 0.85
+const perLetter = 0.75
 
 func (d *Drawing) write(t text) {
 	width := perLetter * t.height * float64(len([]rune(t.text)))
@@ -92,7 +92,7 @@ func (d *Drawing) write(t text) {
 }
 
 const (
-	textHeight = 2.5 // mm
+	textHeight = 2.2 // mm
 	arrowLong  = 2.0
 	arrowWide  = 0.7
 )
@@ -100,8 +100,11 @@ const (
 // dimension draws a line with arrows between two places, which lie along x or along y,
 // with thin lines from what is measured, and its text.
 func (d *Drawing) dimension(a, b, fromA, fromB vertex, says string) {
-	d.add(line{layer: Dimensions, points: []vertex{fromA, a}})
-	d.add(line{layer: Dimensions, points: []vertex{fromB, b}})
+	for _, thin := range [][]vertex{{fromA, a}, {fromB, b}} {
+		if thin[0] != thin[1] {
+			d.add(line{layer: Dimensions, points: thin})
+		}
+	}
 	length := math.Hypot(b.x-a.x, b.y-a.y)
 	along := vertex{(b.x - a.x) / length, (b.y - a.y) / length}
 	out := 1.0 // arrows point outwards; from without where there is no room

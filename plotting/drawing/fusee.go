@@ -3,6 +3,7 @@ package drawing
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"rundown/analysis/fusee"
 )
@@ -16,21 +17,24 @@ func Fusee(f *fusee.Fusee, units fusee.Units) *Drawing {
 		d.decimals = 8
 	}
 	half := f.Options.Chain / 2
-	above, below, bottom, bottomBelow := line{layer: MiddleLine}, line{layer: Mirrored}, line{layer: GrooveBottom}, line{layer: GrooveBottom}
+	above, below, body := line{layer: MiddleLine}, line{layer: Mirrored}, line{layer: GrooveBottom, closed: true}
 	for _, r := range f.Rows {
 		above.points, below.points = append(above.points, vertex{r.Axial, r.Radius}), append(below.points, vertex{r.Axial, -r.Radius})
-		bottom.points, bottomBelow.points = append(bottom.points, vertex{r.Axial, r.Radius - half}), append(bottomBelow.points, vertex{r.Axial, half - r.Radius})
+		body.points = append(body.points, vertex{r.Axial, r.Radius - half})
+	}
+	for _, r := range slices.Backward(f.Rows) {
+		body.points = append(body.points, vertex{r.Axial, half - r.Radius})
 	}
 	length, largest := f.Turns*f.Pitch, f.Radii()[1]
-	for _, l := range []line{bottom, bottomBelow, above, below, {layer: Axis, points: []vertex{{-6, 0}, {length + 6, 0}}}} {
+	out := f.ChainWidth/2 + 5
+	for _, l := range []line{body, above, below, {layer: Axis, points: []vertex{{-6, 0}, {length + 6, 0}}}} {
 		d.add(l)
 	}
 	d.chain(f)
 	first, last := f.Rows[0], f.Rows[len(f.Rows)-1]
 	written := func(mm float64) string { return fmt.Sprintf("%.*f", units.Decimals(), units.Length(mm)) }
-	out := f.ChainWidth/2 + 5
-	d.dimension(vertex{-out, 0}, vertex{-out, first.Radius}, vertex{}, vertex{first.Axial, first.Radius}, "R "+written(first.Radius))
-	d.dimension(vertex{length + out + 4, 0}, vertex{length + out + 4, last.Radius}, vertex{length, 0}, vertex{last.Axial, last.Radius}, "R "+written(last.Radius))
+	d.dimension(vertex{-out, 0}, vertex{-out, first.Radius}, vertex{-out, 0}, vertex{first.Axial, first.Radius}, "R "+written(first.Radius))
+	d.dimension(vertex{length + out + 4, 0}, vertex{length + out + 4, last.Radius}, vertex{length + out + 4, 0}, vertex{last.Axial, last.Radius}, "R "+written(last.Radius))
 	under := -largest - half - 6
 	d.dimension(vertex{0, under}, vertex{length, under}, vertex{0, -first.Radius}, vertex{length, -last.Radius}, written(length))
 	over := largest + half + 4
@@ -68,9 +72,10 @@ func (d *Drawing) notes(f *fusee.Fusee, units fusee.Units, at vertex) {
 		fmt.Sprintf("%.4g turns; turn 0 is the large end, at the left", f.Turns),
 		"Radii R are of the chain's middle line (red)",
 		"The groove's bottom (black) lies " + written(f.Options.Chain/2) + " nearer to the axis",
-		"Chain " + written(f.Options.Chain) + " high, " + written(f.ChainWidth) + " wide; upper side at whole turns, lower at half ones",
-		"The hand of the groove is that of the movement: not shown",
-		fmt.Sprintf("Printed at 100 %%, this bar is %g %s long:", units.Length(bar), unit),
+		"Chain (blue) " + written(f.Options.Chain) + " high, " + written(f.ChainWidth) + " wide",
+		"Upper side at whole turns, lower side at half ones",
+		"Not shown: the hand of the groove, which is the movement's, and its shape",
+		fmt.Sprintf("Printed at 100 %%, this bar is %g %s long:", units.Length(bar), map[bool]string{false: "mm", true: "inch"}[units.Inches]),
 	} {
 		d.write(text{Notes, at, textHeight, "start", false, says})
 		at.y -= 1.7 * textHeight
