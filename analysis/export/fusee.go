@@ -101,12 +101,11 @@ type stopWorkFields struct {
 
 // rateFields is the rate over the wind with the fusee.
 type rateFields struct {
-	Mean        analysis.Number `json:"mean_s_per_day"`
-	SE          analysis.Number `json:"standard_error_s_per_day"`
-	Spread      analysis.Number `json:"spread_s_per_day"`
-	SpreadSE    analysis.Number `json:"spread_standard_error_s_per_day"`
-	Before      analysis.Number `json:"spread_as_it_is_s_per_day"`
-	Unexplained analysis.Number `json:"not_explained_by_torque_s_per_day"`
+	Mean     analysis.Number `json:"mean_s_per_day"`
+	SE       analysis.Number `json:"standard_error_s_per_day"`
+	Spread   analysis.Number `json:"spread_s_per_day"`
+	SpreadSE analysis.Number `json:"spread_standard_error_s_per_day"`
+	Before   analysis.Number `json:"spread_as_it_is_s_per_day"`
 }
 
 func newStopWorkFields(k fusee.Kept) stopWorkFields {
@@ -167,7 +166,7 @@ func (f *fuseeFields) made(r *fusee.Result) {
 	}
 	if e := r.Evened; e != nil {
 		f.Rate = &rateFields{analysis.Number(e.Mean.X), analysis.Number(e.Mean.SE), analysis.Number(e.SpreadAfter.X), analysis.Number(e.SpreadAfter.SE),
-			analysis.Number(e.SpreadBefore), analysis.Number(e.Unexplained)}
+			analysis.Number(e.SpreadBefore)}
 	}
 }
 

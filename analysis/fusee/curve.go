@@ -112,5 +112,15 @@ func (c *Curve) least(from, to float64) (value, at float64) {
 	return value, at
 }
 
+// meanError is the mean standard error from one place to another.
+func (c *Curve) meanError(from, to float64) float64 {
+	sum := 0.0
+	for i := range gridLines {
+		se, _ := c.Errors(from + (to-from)*float64(i)/(gridLines-1))
+		sum += se / gridLines
+	}
+	return sum
+}
+
 // gridLines is on how many places a stretch is looked at.
 const gridLines = 2001

@@ -43,6 +43,7 @@ type Fusee struct {
 	Groove   *Groove
 	Rows     []Row   // its table for the lathe, from the large end
 	Torque   float64 // even, at the fusee's arbor, N·mm
+	TorqueSE float64 // its standard error, those of the curve taken to be of one sign
 	Chain    float64 // on the fusee at full wind, mm: the hooks and the stretch to the barrel come to it
 	arm      float64 // chain that a radian of the barrel takes up, mm
 }
@@ -57,6 +58,7 @@ func Design(torque *Curve, o Options) (*Fusee, error) {
 	work := torque.Work(f.From, f.To)
 	f.Torque = work / (2 * math.Pi * o.Turns)
 	nodes := evenly(o.Turns)
+	f.TorqueSE = torque.meanError(f.From, f.To) * f.BarrelTurns / o.Turns
 	radius, err := f.radii(nodes, f.levers(torque, nodes))
 	if err != nil {
 		return nil, err

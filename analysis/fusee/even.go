@@ -12,21 +12,21 @@ import (
 type Evened struct {
 	Turns        []float64    // of the barrel unwound from full wind, growing
 	Before       []float64    // rate of the run there, smoothed, s/day; NaN where there is none
-	After        []rate.Value // rate with the fusee, s/day, its error that of the run's rate at that torque
+	After        []rate.Value // rate with the fusee, s/day, its error that of the run's rate at that torque and of the torque
 	SpreadBefore float64      // greatest minus least over those turns, s/day; NaN where the run does not cover them
-	SpreadAfter  rate.Value
-	Mean         rate.Value // with the fusee, s/day
-	Amplitude    rate.Value // with the fusee, degrees; NaN where the run has none
-	Unexplained  float64    // root mean square of what the torque does not explain of the smoothed rate, s/day
-	Stronger     float64    // by how much the rate changes with a spring 5 % stronger, s/day; NaN where that is not known
-	MoreSetUp    float64    // spread with half a turn more set-up, s/day; likewise
+	SpreadAfter  rate.Value   // its error is that of the run's rate, and of a torque that is off at one end and right at the other
+	Mean         rate.Value   // with the fusee, s/day
+	Amplitude    rate.Value   // with the fusee, degrees; NaN where the run has none
+	Stronger     float64      // by how much the rate changes with a spring 5 % stronger, s/day; NaN where that is not known
+	MoreSetUp    float64      // spread with half a turn more set-up, s/day; likewise
 }
 
 // Even carries the run's rate through: at each torque it is what the run had where its
 // barrel gave as much. The movement is taken to go as long on those turns of the barrel
 // as it does now, so that what the fusee gives in one of its turns is spread over as
-// many turns of the barrel as it takes up. It reports false where the run does not
-// cover the torques.
+// many turns of the barrel as it takes up. One run cannot tell what came with the torque
+// from what came with time: all of it is put to the torque. It reports false where the run
+// does not cover the torques.
 func (d *Drive) Even(torque *Curve, f *Fusee, trials []Trial) (*Evened, bool) {
 	response := d.response(torque, func(p point) rate.Value { return p.rate })
 	if response == nil {
@@ -41,9 +41,9 @@ func (d *Drive) Even(torque *Curve, f *Fusee, trials []Trial) (*Evened, bool) {
 	}
 	middle := per * cut.Mean()
 	level, slope := response.Errors(middle)
-	doubt := math.Hypot(level, response.Slope(middle)*f.Doubt(torque)/100*middle)
-	e.Mean = rate.Value{X: response.At(middle), SE: doubt}
-	e.SpreadAfter = rate.Value{X: high - low, SE: slope * middle * trials[AsCut].Spread / 100}
+	doubt := response.Slope(middle) * middle * f.Doubt(torque) / 100 // of the torque, in the rate
+	e.Mean = rate.Value{X: response.At(middle), SE: math.Hypot(level, doubt)}
+	e.SpreadAfter = rate.Value{X: high - low, SE: math.Hypot(slope*middle*trials[AsCut].Spread/100, math.Sqrt2*doubt)}
 	if l, h, ok := response.reach(trials[MoreSetUp].Carried.Torque, per); ok && trials[MoreSetUp].Possible {
 		e.MoreSetUp = h - l
 	}
@@ -56,8 +56,7 @@ func (d *Drive) Even(torque *Curve, f *Fusee, trials []Trial) (*Evened, bool) {
 			e.Amplitude = rate.Value{X: a.At(middle), SE: se}
 		}
 	}
-	e.course(d, response, cut, per)
-	e.Unexplained = d.unexplained(torque, response, f)
+	e.course(d, response, cut, per, doubt)
 	return e, true
 }
 
@@ -90,8 +89,9 @@ func (c *Curve) reach(torques []float64, times float64) (low, high float64, ok b
 	return low, high, true
 }
 
-// course fills in both rates, at no more places than a chart takes.
-func (e *Evened) course(d *Drive, response *Curve, cut Carried, per float64) {
+// course fills in both rates, at no more places than a chart takes. doubt is what that of
+// the torque comes to in the rate.
+func (e *Evened) course(d *Drive, response *Curve, cut Carried, per, doubt float64) {
 	every := 1 + len(cut.Torque)/400
 	low, high, gap := math.Inf(1), math.Inf(-1), false
 	for i := len(cut.Torque) - 1; i >= 0; i -= every {
@@ -99,22 +99,10 @@ func (e *Evened) course(d *Drive, response *Curve, cut Carried, per float64) {
 		se, _ := response.Errors(m)
 		before := d.smoothed(cut.Barrel[i])
 		e.Turns, e.Before = append(e.Turns, cut.Barrel[i]), append(e.Before, before)
-		e.After = append(e.After, rate.Value{X: response.At(m), SE: se})
+		e.After = append(e.After, rate.Value{X: response.At(m), SE: math.Hypot(se, doubt)})
 		low, high, gap = min(low, before), max(high, before), gap || math.IsNaN(before)
 	}
 	if !gap {
 		e.SpreadBefore = high - low
 	}
-}
-
-// unexplained is the root mean square of the smoothed rate about what the torque makes
-// of it, over the turns of a fusee.
-func (d *Drive) unexplained(torque, response *Curve, f *Fusee) float64 {
-	sum, n := 0.0, 0.0
-	for _, p := range d.points {
-		if p.turn >= f.From && p.turn <= f.To {
-			sum, n = sum+math.Pow(p.smoothed-response.At(torque.At(p.turn)), 2), n+1
-		}
-	}
-	return math.Sqrt(sum / n)
 }

@@ -49,8 +49,8 @@ func (r *Result) Finding() string {
 	var said []string
 	if f := r.Fusee; f != nil {
 		radii := f.Radii()
-		said = append(said, fmt.Sprintf("A fusee of %s, its radius from %s at the large end to %s, evens the torque to %s; over the %s of the barrel that it uses, the torque now changes by %s.",
-			number(f.Turns, 2, "turns"), r.Units.WriteLength(radii[1]), r.Units.WriteLength(radii[0]), percent(r.Trials[AsCut].Spread), turns(f.BarrelTurns), percent(r.now())))
+		said = append(said, fmt.Sprintf("A fusee of %s, its radius from %s at the large end to %s, evens the torque to %s, as far as the torque is known, which is to %s; over the %s of the barrel that it uses, it now changes by %s.",
+			number(f.Turns, 2, "turns"), r.Units.WriteLength(radii[1]), r.Units.WriteLength(radii[0]), percent(r.Trials[AsCut].Spread), percent(r.Doubt), turns(f.BarrelTurns), percent(r.now())))
 		if e := r.Evened; e != nil {
 			said = append(said, fmt.Sprintf("The rate of the run would then change by %s from full wind to the end%s.", figure(e.SpreadAfter, "s/day"), r.instead()))
 		}
@@ -146,7 +146,7 @@ func (r *Result) Making() []Entry {
 	}
 	radii := f.Radii()
 	length := r.Units.WriteLength
-	torque := fmt.Sprintf("%s at the fusee's arbor, all along", r.WriteTorque(f.Torque))
+	torque := fmt.Sprintf("%s at the fusee's arbor, all along", prose.WithError(analysis.Number(r.Units.Torque(f.Torque)), analysis.Number(r.Units.Torque(f.TorqueSE)), r.Units.TorqueUnit()))
 	if r.Proxy() {
 		torque = "even, in an unknown unit: measure the spring before you choose the train"
 	}
@@ -202,8 +202,11 @@ func (r *Result) Keeping() []Entry {
 		return append(went, Entry{"Rate", "not known: the run does not cover the torque that the fusee would give"})
 	}
 	went = append(went, Entry{"Rate", signed(e.Mean, "s/day") + " in the mean, the run's own at that torque" + r.clock()},
-		Entry{"Over the wind", "changes by " + figure(e.SpreadAfter, "s/day") + r.instead()},
-		Entry{"Not the torque", fmt.Sprintf("%s, root mean square, of what the rate did in the run is not explained by the torque: a fusee does not cure that", number(e.Unexplained, 2, "s/day"))})
+		Entry{"Over a wind", "changes by " + figure(e.SpreadAfter, "s/day") + r.instead()},
+		Entry{"Beware", "one run cannot tell what the torque did to its rate from what time did, as temperature may: all of it is put to the torque. Wind and record it once more before you cut"})
+	if s := r.Run.Summary.Stability; s != nil {
+		went = append(went, Entry{"Day to day", prose.Day(s)})
+	}
 	if !math.IsNaN(e.Amplitude.X) {
 		went = append(went, Entry{"Amplitude", figure(e.Amplitude, "°")})
 	}
@@ -229,7 +232,7 @@ func (r *Result) clock() string {
 func (r *Result) StopWorkNote() string {
 	text := "For each number of turns kept, the stretch in which the torque changes least"
 	if r.ByRate() {
-		text += ", and that in which the run's rate does; in a day is what the clock would gain, wound daily to the start of that stretch"
+		text += ", and that in which the run's rate does; in a day is what the clock would gain in the first day of that, wound daily, or at its mean rate where it does not go so long"
 	}
 	return text + fmt.Sprintf(". Recommended is the most turns that keep the %s within %s.", r.judged(), r.limit())
 }

@@ -179,6 +179,6 @@ func EvenedRate(h Heading, r *fusee.Result) *Figure {
 	p := &Panel{X: unwound(r.Fusee.From, r.Fusee.To), Y: fitting("rate", "s/day", 1, true, before, after), Series: []Series{after, before}}
 	p.level(0)
 	f := newFigure("Rate with the fusee", h, p)
-	f.note(fmt.Sprintf("What the torque does not explain of the run's rate, %.2g s/day root mean square, stays with a fusee too, and is not drawn.", e.Unexplained))
+	f.note("One run cannot tell what the torque did to its rate from what time did, as temperature may: all of it is put to the torque.")
 	return f
 }
