@@ -97,7 +97,7 @@ func parseFusee(args []string) (*fuseeFlags, error) {
 	f.Float64Var(&a.made.Pitch, "pitch", 0, "pitch `P` of the groove, mm (default: 1.25 of the chain's width)")
 	f.Float64Var(&a.made.LeastRadius, "least-radius", 0, "least radius `R` of the chain's middle line that can be cut, mm (default: twice the chain's height)")
 	f.Float64Var(&a.made.BarrelHeight, "barrel-height", 0, "height `H` of the barrel on which the chain has room, mm (default: not checked)")
-	f.Float64Var(&a.made.Step, "step", 0.25, "turns `N` from row to row of the table for the lathe")
+	f.Float64Var(&a.made.Step, "step", 0.125, "turns `N` from row to row of the table for the lathe")
 	f.Float64Var(&a.made.Rounding, "rounding", 0.01, "to what `R` the lathe does a radius, mm (default in inches: 0.0005)")
 	f.BoolVar(&a.units.Inches, "inches", false, "lengths, given and shown, are inches; files for scripts keep to mm")
 	f.BoolVar(&a.units.Grams, "gram-centimetres", false, "torques are shown in gf·cm, and so is a column without a unit in its name")
@@ -221,7 +221,7 @@ func (a *fuseeFlags) result() (*fusee.Result, error) {
 			return nil, err
 		}
 		if in.Run.Summary.Status != analysis.OK {
-			return nil, fmt.Errorf("%s: %w", wavio.OneLine(a.run), errNoBeat)
+			return nil, fmt.Errorf("%s: %w; give a run with a beat, or the torque table alone", wavio.OneLine(a.run), errNoBeat)
 		}
 	}
 	r, err := fusee.New(in)
