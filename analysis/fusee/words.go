@@ -154,7 +154,7 @@ func (r *Result) Making() []Entry {
 		{"Torque", torque},
 		{"Spring", fmt.Sprintf("used from %.2f to %s unwound: %s of the barrel, %s left as set-up, %s unused at full wind", f.From, turns(f.To), turns(f.BarrelTurns), turns(f.SetUp), turns(f.From-r.Torque.Start()))},
 		{"Radius", fmt.Sprintf("%s at the large end, least %s, of the chain's middle line; the groove's bottom lies %s nearer to the axis", length(f.Rows[0].Radius), length(radii[0]), length(f.Options.Chain/2))},
-		{"Groove", fmt.Sprintf("%s at a pitch of %s: %s along the axis from the first middle line to the last, with a wall of %s between grooves", turns(f.Turns), length(f.Pitch), length(f.Turns*f.Pitch), length(f.Pitch-f.ChainWidth))},
+		{"Groove", fmt.Sprintf("%s at a pitch of %s: %s along the axis from the first middle line to the last, with a wall of %s between grooves", turns(f.Turns), number(r.Units.Length(f.Pitch), r.Units.Decimals()+1, r.Units.LengthUnit()), length(f.Turns*f.Pitch), length(f.Pitch-f.ChainWidth))},
 		{"Chain", fmt.Sprintf("%s on the fusee at full wind; the hooks and the straight stretch to the barrel come to it", length(f.Chain))},
 		{"Barrel", r.barrel()},
 		{"Left over", fmt.Sprintf("the torque changes by %s over the wind, greatest minus least, with radii rounded to %s and straight lines between rows %.3g of a turn apart", percent(r.Trials[AsCut].Spread), lengthAs(r.Units, f.Rounding), f.Step)},

@@ -212,8 +212,8 @@ func TestDimensions(t *testing.T) {
 		units fusee.Units
 		want  []string
 	}{
-		{fusee.Units{}, []string{"R " + places(f.Rows[0].Radius, 2), "R " + places(f.Rows[len(f.Rows)-1].Radius, 2), "7.84", "pitch 1.40", "this bar is 20 mm"}},
-		{fusee.Units{Inches: true}, []string{"R " + places(f.Rows[0].Radius/25.4, 4), "0.3087", "pitch 0.0551", "this bar is 1 inch long"}},
+		{fusee.Units{}, []string{"R " + places(f.Rows[0].Radius, 2), "R " + places(f.Rows[len(f.Rows)-1].Radius, 2), "7.84", "pitch 1.400", "this bar is 20 mm"}},
+		{fusee.Units{Inches: true}, []string{"R " + places(f.Rows[0].Radius/25.4, 4), "0.3087", "pitch 0.05512", "this bar is 1 inch long"}},
 	} {
 		d := Fusee(f, c.units)
 		var all []string

@@ -39,7 +39,7 @@ func Fusee(f *fusee.Fusee, units fusee.Units) *Drawing {
 	d.dimension(vertex{0, under}, vertex{length, under}, vertex{0, -first.Radius}, vertex{length, -last.Radius}, written(length))
 	over := largest + half + 4
 	if f.Turns >= 1 {
-		d.dimension(vertex{0, over}, vertex{f.Pitch, over}, vertex{0, first.Radius}, vertex{f.Pitch, f.Groove.Radius(1)}, "pitch "+written(f.Pitch))
+		d.dimension(vertex{0, over}, vertex{f.Pitch, over}, vertex{0, first.Radius}, vertex{f.Pitch, f.Groove.Radius(1)}, fmt.Sprintf("pitch %.*f", units.Decimals()+1, units.Length(f.Pitch)))
 	}
 	d.notes(f, units, vertex{-out - 4, under - 6})
 	return d

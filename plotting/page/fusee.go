@@ -56,7 +56,7 @@ func newFuseeView(f Fusee) *fuseeView {
 	v := &fuseeView{
 		frame: newFrame("Fusee and stop-work for " + f.Name), Name: f.Name, Caution: fusee.Caution, Finding: f.Finding(),
 		Spring: entries(f.Spring()), Making: entries(f.Making()), Keeping: entries(f.Keeping()),
-		Figures: map[string]*figure{}, StopWork: f.StopWorkRows(), StopWorkNote: f.StopWorkNote(), ByRate: f.ByRate(), Unit: f.Units.LengthUnit(),
+		Figures: map[string]*figure{}, StopWork: f.StopWorkRows(), StopWorkNote: f.StopWorkNote(), ByRate: f.ByRate(), Unit: map[bool]string{false: "mm", true: "inches"}[f.Units.Inches],
 	}
 	for _, p := range f.Pictures {
 		shown := newFigure(p, fuseeTexts[p.Role], true)
@@ -69,15 +69,9 @@ func newFuseeView(f Fusee) *fuseeView {
 	if made := f.Result.Fusee; made != nil {
 		v.Drawing = embedded("image/svg+xml", f.Drawing)
 		places := f.Units.Decimals()
+		written := func(mm float64, places int) string { return fmt.Sprintf("%.*f", places, f.Units.Length(mm)) }
 		for _, r := range made.Rows {
-			row := latheRow{Turn: fmt.Sprintf("%.4g", r.Turn)}
-			for _, field := range []struct {
-				to *string
-				mm float64
-			}{{&row.Axial, r.Axial}, {&row.Radius, r.Radius}, {&row.Bottom, 2*r.Radius - made.Options.Chain}} {
-				*field.to = fmt.Sprintf("%.*f", places, f.Units.Length(field.mm))
-			}
-			v.Lathe = append(v.Lathe, row)
+			v.Lathe = append(v.Lathe, latheRow{fmt.Sprintf("%.4g", r.Turn), written(r.Axial, places+1), written(r.Radius, places), written(2*r.Radius-made.Options.Chain, places)})
 		}
 	}
 	v.Data = newData(0, v.Figures)

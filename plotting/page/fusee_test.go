@@ -60,7 +60,7 @@ func TestFuseePage(t *testing.T) {
 	if caution < 0 || finding < caution {
 		t.Error("the caution does not come first")
 	}
-	for _, want := range []string{"&lt;b&gt;torque.csv", "(recommended)", "data:image/svg&#43;xml;base64,", "half of up minus down", "radius of the middle line", "<td>5.5</td><td>7.70</td>"} {
+	for _, want := range []string{"&lt;b&gt;torque.csv", "(recommended)", "data:image/svg&#43;xml;base64,", "half of up minus down", "radius of the middle line", "<td>5.5</td><td>7.700</td>"} {
 		if !strings.Contains(text, want) && !strings.Contains(text, strings.ReplaceAll(want, "&#43;", "+")) {
 			t.Errorf("the page does not say %q", want)
 		}
@@ -74,7 +74,7 @@ func TestFuseePage(t *testing.T) {
 	if strings.Contains(alone, "what is to be cut") || !strings.Contains(alone, "which turns should stop-work keep") {
 		t.Error("without a fusee, the page speaks of one")
 	}
-	if inches := writeFusee(t, sampleFusee(t, sampleOptions(), fusee.Units{Inches: true})); !strings.Contains(inches, "from the large end, in in:") && !strings.Contains(inches, "<td>0.3031</td>") {
+	if inches := writeFusee(t, sampleFusee(t, sampleOptions(), fusee.Units{Inches: true})); !strings.Contains(inches, "from the large end, in inches:") || !strings.Contains(inches, "<td>0.30315</td>") {
 		t.Error("the table is not in inches")
 	}
 }
