@@ -26,7 +26,9 @@ func scatter(x, y []float64) float64 {
 			}
 			predicted, variance = predicted+weight*y[k], variance+weight*weight
 		}
-		off = append(off, math.Abs(y[i]-predicted)/math.Sqrt(variance))
+		if o := math.Abs(y[i]-predicted) / math.Sqrt(variance); o <= most { // NaN where places all but coincide
+			off = append(off, o)
+		}
 	}
 	if off == nil {
 		return 0
