@@ -39,7 +39,12 @@ func NewCurve(x, y, se []float64) *Curve {
 			obs[i].SE = max(obs[i].SE, se[i])
 		}
 	}
-	c := &Curve{x: x, estimates: drift.Smooth(obs, 0), area: make([]float64, len(x))}
+	c := &Curve{x: x, area: make([]float64, len(x))}
+	if se == nil { // a spring bends most at its ends, where a table has nothing to tell that by
+		c.estimates = drift.SmoothAll(obs)
+	} else {
+		c.estimates = drift.Smooth(obs, 0)
+	}
 	levels, slopes := make([]float64, len(x)), make([]float64, len(x))
 	for i, e := range c.estimates {
 		levels[i], slopes[i] = e.Level, e.Slope

@@ -65,3 +65,15 @@ func TestScatterOfACubicIsNone(t *testing.T) {
 		t.Error("scatter of four figures")
 	}
 }
+
+// A spring is steepest at its ends, and a table of one row a turn has little to tell that by:
+// its first and its last row count as the others do.
+func TestCurveFollowsTheEnds(t *testing.T) {
+	x, y := []float64{0, 1, 2, 3, 4, 5, 6, 7}, []float64{655, 549, 508, 476, 442, 404, 355, 248}
+	c := NewCurve(x, y, nil)
+	for i := range x {
+		if math.Abs(c.At(x[i])/y[i]-1) > 0.015 {
+			t.Errorf("at %v turns: %.1f, measured %v", x[i], c.At(x[i]), y[i])
+		}
+	}
+}
