@@ -21,6 +21,7 @@ type Options struct {
 	LeastRadius    float64 // of the chain's middle line that can be cut, mm
 	Step           float64 // of the table for the lathe, turns
 	Rounding       float64 // of its radii, mm
+	Units          Units   // in which a limit is named
 }
 
 // Reserve is what is left of the wind at its top where no number of turns is given: a
@@ -89,7 +90,7 @@ func (f *Fusee) settle(torque *Curve) error {
 	case f.From < torque.Start()-1e-9:
 		return limit("a set-up of %.2f and %.2f turns of the barrel are more than the spring's %.2f; less of either", f.SetUp, f.BarrelTurns, spring)
 	case f.Pitch < f.ChainWidth:
-		return limit("the groove crosses itself: its pitch of %.3g mm is less than the chain's width of %.3g mm; a larger --pitch", f.Pitch, f.ChainWidth)
+		return limit("the groove crosses itself: its pitch of %s is less than the chain's width of %s; a larger --pitch", f.Units.length(f.Pitch), f.Units.length(f.ChainWidth))
 	}
 	f.From = max(f.From, torque.Start())
 	if low, at := torque.least(f.From, f.To); low <= 0 {
@@ -97,8 +98,8 @@ func (f *Fusee) settle(torque *Curve) error {
 	}
 	coils := f.BarrelTurns + 1
 	if f.BarrelHeight > 0 && coils*f.ChainWidth > f.BarrelHeight {
-		return limit("the chain is longer than the barrel holds: %.2f coils of %.3g mm take %.2f mm of its height of %.3g mm; at most %.2f turns of the barrel",
-			coils, f.ChainWidth, coils*f.ChainWidth, f.BarrelHeight, max(f.BarrelHeight/f.ChainWidth-1, 0))
+		return limit("the chain is longer than the barrel holds: %.2f coils of %s take %s of its height of %s; at most %.2f turns of the barrel",
+			coils, f.Units.length(f.ChainWidth), f.Units.length(coils*f.ChainWidth), f.Units.length(f.BarrelHeight), max(f.BarrelHeight/f.ChainWidth-1, 0))
 	}
 	return nil
 }
@@ -143,7 +144,7 @@ func (f *Fusee) radii(nodes []float64, levers []lever) (*interp.NotAKnotCubic, e
 	radii, slopes, off := make([]float64, len(nodes)), make([]float64, len(nodes)), make([]float64, len(nodes))
 	for i, l := range levers {
 		if radii[i] = math.Sqrt(l.arm*l.arm - q*q - l.slope*l.slope); math.IsNaN(radii[i]) {
-			return nil, limit("at turn %.2f from the large end the groove would climb faster than it winds, where a radian takes up %.2f mm; more set-up, or fewer turns of the fusee", nodes[i], l.arm)
+			return nil, limit("at turn %.2f from the large end the groove would climb faster than it winds, where a radian takes up %s; more set-up, or fewer turns of the fusee", nodes[i], f.Units.length(l.arm))
 		}
 	}
 	var best *interp.NotAKnotCubic
@@ -203,8 +204,8 @@ func improve(radii, slopes, off []float64, h float64) {
 func (f *Fusee) check() error {
 	least := f.Radii()[0]
 	if limited := max(f.LeastRadius, f.Options.Chain/2); least < limited {
-		return limit("its least radius is %.2f mm, below the %.2f mm that can be cut; at most %.2f turns of the fusee, or less torque at full wind: fewer turns of the barrel",
-			least, limited, f.Turns*least/limited)
+		return limit("its least radius is %s, below the %s that can be cut; at most %.2f turns of the fusee, or less torque at full wind: fewer turns of the barrel",
+			f.Units.length(least), f.Units.length(limited), f.Turns*least/limited)
 	}
 	return nil
 }

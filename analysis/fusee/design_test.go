@@ -237,8 +237,8 @@ func TestDesignNamesTheLimit(t *testing.T) {
 		want   string
 	}{
 		{"least radius", torque, func(o *Options) { o.LeastRadius = 12 }, "below the 12.00 mm that can be cut; at most"},
-		{"crossing", torque, func(o *Options) { o.Pitch = 1 }, "crosses itself: its pitch of 1 mm is less than the chain's width of 1.1 mm"},
-		{"barrel", torque, func(o *Options) { o.BarrelHeight = 5 }, "longer than the barrel holds: 5.50 coils of 1.1 mm take 6.05 mm of its height of 5 mm; at most 3.55 turns"},
+		{"crossing", torque, func(o *Options) { o.Pitch = 1 }, "crosses itself: its pitch of 1.00 mm is less than the chain's width of 1.10 mm"},
+		{"barrel", torque, func(o *Options) { o.BarrelHeight = 5 }, "longer than the barrel holds: 5.50 coils of 1.10 mm take 6.05 mm of its height of 5.00 mm; at most 3.55 turns"},
 		{"set-up", torque, func(o *Options) { o.SetUp = 8; o.BarrelTurns = 0 }, "a set-up of 8.00 turns leaves none of the spring's 7.00"},
 		{"both", torque, func(o *Options) { o.SetUp = 3 }, "are more than the spring's 7.00"},
 		{"no torque", dead, func(o *Options) { o.SetUp = 0.5 }, "no torque at"},

@@ -1,6 +1,8 @@
 package fusee
 
 import (
+	"strconv"
+
 	"rundown/analysis"
 	"rundown/analysis/prose"
 )
@@ -70,4 +72,9 @@ func (u Units) Torque(nmm float64) float64 {
 // WriteTorque writes a torque given in N·mm.
 func (u Units) WriteTorque(nmm float64) string {
 	return prose.Plain(analysis.Number(u.Torque(nmm)), u.TorqueUnit())
+}
+
+// length writes a length given in mm as it stands in an error.
+func (u Units) length(mm float64) string {
+	return strconv.FormatFloat(u.Length(mm), 'f', u.Decimals(), 64) + " " + u.LengthUnit()
 }

@@ -42,12 +42,15 @@ the columns turns (unwound from full wind) and torque_nmm, or turns, up_nmm (win
 and down_nmm; without one, the amplitude of a run stands in for it. RESULTS is the
 results folder of a run that began at full wind: it adds the rate.
 
+Caution: a mainspring under power and a chain under tension can maim, and a fusee's
+stop must hold full torque. What the command prints begins with what to mind.
+
 `
 
 func runFusee(ctx context.Context, args []string, stdout, stderr io.Writer) int {
 	a, err := parseFusee(args)
 	if errors.Is(err, pflag.ErrHelp) {
-		fmt.Fprint(stdout, fuseeUsage, fusee.Caution, "\n\n", a.set.FlagUsages())
+		fmt.Fprint(stdout, fuseeUsage, a.set.FlagUsages())
 		return exitOK
 	}
 	if err != nil {
@@ -98,7 +101,7 @@ func parseFusee(args []string) (*fuseeFlags, error) {
 	f.Float64Var(&a.made.LeastRadius, "least-radius", 0, "least radius `R` of the chain's middle line that can be cut, mm (default: twice the chain's height)")
 	f.Float64Var(&a.made.BarrelHeight, "barrel-height", 0, "height `H` of the barrel on which the chain has room, mm (default: not checked)")
 	f.Float64Var(&a.made.Step, "step", 0.125, "turns `N` from row to row of the table for the lathe")
-	f.Float64Var(&a.made.Rounding, "rounding", 0.01, "to what `R` the lathe does a radius, mm (default in inches: 0.0005)")
+	f.Float64Var(&a.made.Rounding, "rounding", 0.01, "to what `R` the lathe does a radius, mm; with --inches, 0.0005")
 	f.BoolVar(&a.units.Inches, "inches", false, "lengths, given and shown, are inches; files for scripts keep to mm")
 	f.BoolVar(&a.units.Grams, "gram-centimetres", false, "torques are shown in gf·cm, and so is a column without a unit in its name")
 	f.BoolVar(&a.json, "json", false, "print the summary as JSON, and nothing else")
@@ -175,6 +178,7 @@ func (a *fuseeFlags) settle() error {
 	if any && !all {
 		return errors.New("a fusee needs --barrel-diameter, --chain and --turns, all three; without any measure of it, stop-work alone is worked out")
 	}
+	m.Units = a.units
 	for _, length := range []*float64{&m.BarrelDiameter, &m.Chain, &m.ChainWidth, &m.Pitch, &m.LeastRadius, &m.BarrelHeight} {
 		*length = a.units.InMillimetres(*length)
 	}
