@@ -17,7 +17,6 @@ func (s *smoother) loosen() {
 		widest = 8      // observations from one to the next
 		fading = 1. / 4 // of a bend, from one observation to the next
 	)
-	s.free = make([]float64, len(s.obs))
 	for apart := 1; apart <= widest; apart *= 2 {
 		s.loosenAt(apart)
 	}

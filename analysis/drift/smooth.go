@@ -42,6 +42,18 @@ func Smooth(obs []Observation, shortest float64) []Estimate {
 	return s.states()
 }
 
+// SmoothAll is Smooth for a few observations made with care: all of them count, and the
+// course bends as it is likeliest to bend all along, also at its ends.
+func SmoothAll(obs []Observation) []Estimate {
+	if len(obs) == 0 {
+		return nil
+	}
+	s := scaled(obs, 0)
+	s.settle()
+	s.smooth()
+	return s.states()
+}
+
 // smoother works in scaled units: time in mean steps, figures in median
 // standard errors, so that one range of wander suits every series.
 type smoother struct {
@@ -60,6 +72,14 @@ type smoother struct {
 }
 
 func newSmoother(obs []Observation, shortest float64) *smoother {
+	s := scaled(obs, shortest)
+	s.doubt()
+	s.loosen()
+	return s
+}
+
+// scaled takes all observations as good, and as bending alike.
+func scaled(obs []Observation, shortest float64) *smoother {
 	n := len(obs)
 	s := &smoother{
 		obs:       slices.Clone(obs),
@@ -96,8 +116,7 @@ func newSmoother(obs []Observation, shortest float64) *smoother {
 		}
 	}
 	s.diffuse = 1e3 * (steepest + 10)
-	s.doubt()
-	s.loosen()
+	s.free = make([]float64, n)
 	return s
 }
 

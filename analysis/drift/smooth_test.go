@@ -208,3 +208,20 @@ func rms(x []float64) float64 {
 	}
 	return math.Sqrt(sum / float64(len(x)))
 }
+
+// Where all observations count, the last of a course that falls off at its end is no
+// outlier.
+func TestSmoothAllLeavesNothingOut(t *testing.T) {
+	var obs []Observation
+	for i, y := range []float64{655, 549, 508, 476, 442, 404, 355, 248} {
+		obs = append(obs, Observation{Time: float64(i), Value: y, SE: 4})
+	}
+	for i, e := range SmoothAll(obs) {
+		if math.Abs(e.Level-obs[i].Value) > 8 || !(e.LevelSE > 0) {
+			t.Errorf("at %d: %.1f ± %.1f, observed %v", i, e.Level, e.LevelSE, obs[i].Value)
+		}
+	}
+	if SmoothAll(nil) != nil {
+		t.Error("something of nothing")
+	}
+}

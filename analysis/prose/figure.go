@@ -47,6 +47,14 @@ func Plain(x analysis.Number, unit string) string {
 	return unsigned(float64(x), 1) + after(unit)
 }
 
+// Fixed prints a figure with so many decimals and its unit.
+func Fixed(x analysis.Number, decimals int, unit string) string {
+	if !x.Known() {
+		return "not known"
+	}
+	return unsigned(float64(x), decimals) + after(unit)
+}
+
 // after is a unit as it follows a figure.
 func after(unit string) string {
 	if unit == "°" {

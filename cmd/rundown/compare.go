@@ -24,8 +24,8 @@ import (
 	"rundown/plotting/page"
 )
 
-// errNoBeat ends the command where one of the recordings has no beat.
-var errNoBeat = errors.New("no beat was found in it; compare needs two runs with a beat")
+// errNoBeat ends a command where a run that it needs has no beat.
+var errNoBeat = errors.New("no beat was found in it")
 
 // compareFlags are the settings of the compare command as they were given.
 type compareFlags struct {
@@ -180,7 +180,7 @@ func (a *compareFlags) runs(ctx context.Context, stderr io.Writer) (before, afte
 			}
 		}
 		if got[i].Summary.Status != analysis.OK {
-			return nil, nil, fmt.Errorf("%s: %w", name, errNoBeat)
+			return nil, nil, fmt.Errorf("%s: %w; compare needs two runs with a beat", name, errNoBeat)
 		}
 		if a.bph > 0 {
 			got[i].Nominal(a.bph)

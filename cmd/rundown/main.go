@@ -31,6 +31,7 @@ type command struct {
 var commands = []command{
 	{"analyse", "recording(s) in, charts, tables and figures out", runAnalyse},
 	{"compare", "two runs in, what became better or worse out", withoutStdin(runCompare)},
+	{"fusee", "the torque of a spring in, stop-work and a fusee to cut out", withoutStdin(runFusee)},
 	{"calibrate", "a recording of a known rate in, the error of the recorder's clock out", runCalibrate},
 	{"synth", "make a recording of a movement that does not exist", withoutStdin(runSynth)},
 	{"demo", "make a demo recording and analyse it", runDemo},

@@ -35,6 +35,9 @@ func TestNamesAreQuoted(t *testing.T) {
 		{[]string{"synth", "--duration", "1s", "new" + evil}, exitOK},
 		{[]string{"synth", evil + "/" + evil}, exitFailure},
 		{[]string{"demo", evil}, exitFailure},
+		{[]string{"fusee", "--torque", evil}, exitFailure},
+		{[]string{"fusee", evil}, exitFailure},
+		{[]string{"fusee", folder}, exitFailure},
 		{[]string{evil}, exitUsage},
 	} {
 		var out bytes.Buffer

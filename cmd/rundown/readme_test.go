@@ -74,8 +74,8 @@ func TestReadme(t *testing.T) {
 	}
 }
 
-// prepareNight makes the recordings and the train file that the README speaks
-// of; the train is the README's own.
+// prepareNight makes the recordings, the train file and the torque table that the
+// README speaks of; the train and the torque are the README's own.
 func prepareNight(t *testing.T, readme string) {
 	t.Helper()
 	for _, name := range []string{"night.wav", "part1.wav", "part2.wav", "before.wav", "after.wav"} {
@@ -101,8 +101,15 @@ func prepareNight(t *testing.T, readme string) {
 	if !found || !closed {
 		t.Fatal("the README shows no train file")
 	}
-	if err := os.WriteFile("going.toml", []byte(train), 0o666); err != nil {
-		t.Fatal(err)
+	_, torque, found := strings.Cut(readme, "```csv\n")
+	torque, _, closed = strings.Cut(torque, "```")
+	if !found || !closed {
+		t.Fatal("the README shows no torque table")
+	}
+	for name, text := range map[string]string{"going.toml": train, "torque.csv": torque} {
+		if err := os.WriteFile(name, []byte(text), 0o666); err != nil {
+			t.Fatal(err)
+		}
 	}
 }
 

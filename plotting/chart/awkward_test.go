@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"image/png"
+	"maps"
 	"math"
 	"strings"
 	"sync"
@@ -139,6 +140,7 @@ var awkwardFigures = sync.OnceValue(func() map[string]*Figure {
 		fs["stability: "+name] = Stability(Heading{}, ss, sampleFloors()...)
 		fs["stability, no floors: "+name] = Stability(Heading{}, ss)
 	}
+	maps.Copy(fs, fuseeFigures())
 	return fs
 })
 
