@@ -47,6 +47,7 @@ type mark struct {
 // voice is the sound of one side's beats.
 type voice struct {
 	matcher  *onset.Matcher // finds the beat's mark
+	wide     *onset.Matcher // the same, farther off
 	snr      float64        // of a beat as loud as the average one, in the room as it was
 	blur     float64        // standard error of a mark times its SNR, frames
 	rho      float64        // least likeness at which a match is taken for a beat
@@ -133,7 +134,7 @@ func (v *voice) listen(shaping *onset.Shaping, e *ear, ms float64) {
 		from, to = v.extent(v.clear, ms)
 		v.mark = v.contacts[v.clear].At
 	}
-	reach := int(e.reach())
+	reach := int(max(4*ms+e.span/2, 8*e.sigma))
 	t, origin := v.template(from, to, v.mark)
 	v.matcher = onset.NewMatcher(shaping, t, origin, reach)
 	if v.matcher.SNR() < 12 {
@@ -148,6 +149,7 @@ func (v *voice) listen(shaping *onset.Shaping, e *ear, ms float64) {
 		v.matcher = onset.NewMatcher(shaping, t, origin, reach)
 	}
 	v.snr, v.blur = v.matcher.SNR(), v.matcher.Blur()
+	v.wide = onset.NewMatcher(shaping, t, origin, int(e.reach()))
 }
 
 // believable tells whether what was learned is an escapement: its beats have a

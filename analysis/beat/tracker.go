@@ -313,7 +313,7 @@ func (t *tracker) anywhere(v int, at, within float64) (place, bool) {
 func (t *tracker) places(v int, at, within float64) []place {
 	var ps []place
 	least := max(leastSNR*t.louder(), 0.25*t.snrs[v].median())
-	for _, m := range slices.Concat(t.matches(t.wholeBeat(v), at, within), t.matches(t.ear.voice[v].matcher, at, within)) {
+	for _, m := range slices.Concat(t.matches(t.wholeBeat(v), at, within), t.matches(t.ear.voice[v].wide, at, within)) {
 		p, _ := t.glance(v, m.Frame, sameSound*t.ear.rate/4)
 		same := func(q place) bool { return math.Abs(p.at-q.at) < sameSound*t.ear.rate/4 }
 		if p.snr >= least && !slices.ContainsFunc(ps, same) {
