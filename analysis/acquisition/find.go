@@ -187,7 +187,7 @@ const (
 // may be mistaken for.
 func (s *stretch) trials(ctx context.Context, opt Options) []*trial {
 	from, to := shortestPeriod/2*s.second(), min(longestPeriod*s.second(), float64(len(s.envelope))/2.5)
-	found := candidates(s.envelope, from, to, 800, tried)
+	found := candidates(ctx, s.envelope, from, to, 800, tried)
 	if opt.Period > 0 {
 		found = append(found, candidate{period: opt.Period / s.w.every / s.block})
 	}
@@ -281,7 +281,7 @@ func Promising(x []float32, rate float64) bool {
 	e := filter.NewBand(min(4500, 0.3*rate), 0.35, rate).Blocks(x, block)
 	second := rate / float64(block)
 	loudness(e, second)
-	found := candidates(e, shortestPeriod/2*second, min(longestPeriod*second, float64(len(e))/3), 120, 1)
+	found := candidates(context.Background(), e, shortestPeriod/2*second, min(longestPeriod*second, float64(len(e))/3), 120, 1)
 	return len(found) > 0 && found[0].z > leastPromise
 }
 

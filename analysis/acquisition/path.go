@@ -2,6 +2,7 @@ package acquisition
 
 import (
 	"cmp"
+	"context"
 	"math"
 	"slices"
 )
@@ -87,7 +88,7 @@ type candidate struct {
 
 // candidates returns the periods of the clearest paths, the clearest first, in an
 // envelope that is made coarser where a period has more than so many values.
-func candidates(envelope []float32, from, to, fine float64, most int) []candidate {
+func candidates(ctx context.Context, envelope []float32, from, to, fine float64, most int) []candidate {
 	const (
 		step = 1.01 // from one period to the next
 		near = 12   // more than a period may be off that between two of these, and a beat from its place
@@ -95,7 +96,7 @@ func candidates(envelope []float32, from, to, fine float64, most int) []candidat
 	var all []candidate
 	var mean []float64
 	x, scale := envelope, 1.0
-	for q := from; q < to; q *= step {
+	for q := from; q < to && ctx.Err() == nil; q *= step {
 		for q/scale > fine {
 			x, scale = halve(x), 2*scale
 		}

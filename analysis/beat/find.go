@@ -49,14 +49,18 @@ func (f *follower) find() error {
 		if try > 0 {
 			f.moveOn()
 		}
-		if err := f.fill(f.span(stretchSeconds)); err != nil {
+		seconds := stretchSeconds
+		if try >= thorough {
+			seconds = doubtSeconds
+		}
+		if err := f.fill(f.span(seconds)); err != nil {
 			return err
 		}
 		// The last one may be short, and is worth the time.
 		if try >= thorough && !f.ended && !f.promising() {
 			continue
 		}
-		doubtful, err := f.tryAt(stretchSeconds, true)
+		doubtful, err := f.tryAt(seconds, seconds < doubtSeconds)
 		if doubtful && err == nil {
 			_, err = f.tryAt(doubtSeconds, false)
 		}
