@@ -26,13 +26,19 @@ func newStretch(x []float32, rate float64) *stretch {
 		row := s.w.x[i*n:][:n]
 		e[i] = dot(row, row)
 	}
+	loudness(e, s.second())
+	s.envelope = e
+	return s
+}
+
+// loudness turns energies, so many a second, into how much louder than the room
+// they are, in nats.
+func loudness(e []float32, perSecond float64) {
 	var mean float32
 	for _, v := range e {
 		mean += v / float32(len(e))
 	}
-	floor := onset.Floor(nil, e, s.second())
-	s.envelope = e
-	for i, f := range floor {
+	for i, f := range onset.Floor(nil, e, perSecond) {
 		f = max(f, faintest*mean) // clicks that were made have silence between them
 		if f > 0 && e[i] > f {
 			v := float32(math.Log(float64(e[i] / f)))
@@ -41,7 +47,6 @@ func newStretch(x []float32, rate float64) *stretch {
 			e[i] = 0
 		}
 	}
-	return s
 }
 
 // faintest is which part of the mean power the room has at least.
@@ -59,13 +64,14 @@ type trial struct {
 	split  float64
 	beats  rows      // of both sides in turn
 	blocks []float64 // log-likelihood by seconds
+	alone  float64   // logarithm of the odds that the sounds of the first side are of one, by how evenly they come
 	prior  float64   // natural logarithm of how probable such a pattern of sounds is
 }
 
 func (s *stretch) coarse(period float64) []float64 {
-	p := path(s.envelope, period)
+	p := path(s.envelope, period, math.MaxInt)
 	if len(p) > 2 {
-		p = path(s.envelope, float64(p[len(p)-1]-p[0])/float64(len(p)-1))
+		p = path(s.envelope, float64(p[len(p)-1]-p[0])/float64(len(p)-1), math.MaxInt)
 	}
 	out := make([]float64, len(p))
 	for i, v := range p {
@@ -74,22 +80,41 @@ func (s *stretch) coarse(period float64) []float64 {
 	return out
 }
 
-// glance is the log-likelihood a second of one side.
-func (s *stretch) glance(q float64) float64 {
-	period := q * s.block
-	a := s.w.align(s.coarse(q))
-	r := s.w.rows(a.marks, -0.16*period, 0.84*period)
-	var sum float64
-	for _, l := range r.predict(1) {
-		sum += l
+// glance returns a candidate's period as the beats of one side have it, with their
+// log-likelihood for z: less than any where they come unevenly.
+func (s *stretch) glance(q float64) candidate {
+	marks := s.w.align(s.coarse(q)).marks
+	cost := s.w.placing(marks)
+	if !s.w.even(cost, hardly) {
+		return candidate{q, math.Inf(-1)}
 	}
-	return sum / (float64(len(s.w.x)) / s.w.perSec)
+	period := meanStep(marks, q*s.block)
+	r := s.w.rows(marks, -0.16*period, 0.84*period)
+	r.cost = [2]float64{cost, cost}
+	return candidate{period / s.block, sum(r.predict(1))}
 }
 
 // try aligns both sides.
 func (s *stretch) try(period float64) *trial {
-	t := &trial{period: period * s.block, perSec: s.w.perSec}
-	t.marks[0] = s.w.align(s.coarse(period)).marks
+	return s.both(s.w.align(s.coarse(period)).marks, period*s.block)
+}
+
+// merge is the hypothesis that the sounds of both sides of t are all of one.
+func (s *stretch) merge(t *trial) *trial {
+	if math.Abs(t.split-0.5) > 0.1 || t.period/2 < shortestPeriod*s.w.perSec {
+		return nil
+	}
+	var marks []float64
+	for i := range min(len(t.marks[0]), len(t.marks[1])) {
+		marks = append(marks, t.marks[0][i], t.marks[1][i])
+	}
+	return s.both(marks, t.period/2)
+}
+
+// both finds the other side of beats of a period.
+func (s *stretch) both(marks []float64, period float64) *trial {
+	t := &trial{period: period, perSec: s.w.perSec}
+	t.marks[0] = marks
 	if len(t.marks[0]) < 3 {
 		return nil
 	}
@@ -119,6 +144,7 @@ func (s *stretch) try(period float64) *trial {
 		return nil
 	}
 	s.judge(t)
+	t.beats.x = nil // it is much
 	return t
 }
 
@@ -129,10 +155,11 @@ func sum(x []float64) (s float64) {
 	return s
 }
 
+// meanStep returns the usual step of marks, of which every other one may be late.
 func meanStep(m []float64, usual float64) float64 {
 	var d []float64
-	for i := 1; i < len(m); i++ {
-		if v := m[i] - m[i-1]; !math.IsNaN(v) {
+	for i := 2; i < len(m); i++ {
+		if v := (m[i] - m[i-2]) / 2; !math.IsNaN(v) {
 			d = append(d, v)
 		}
 	}
@@ -197,7 +224,7 @@ func (s *stretch) arrange(t *trial, same bool) {
 		}
 		b = s.w.rows(marks, from, to)
 	}
-	t.beats = rows{cell: a.cell, cells: a.cells, cost: [2]float64{s.w.placing(t.marks[0]), s.w.placing(t.marks[1])}}
+	t.beats = rows{cell: a.cell, cells: a.cells, half: a.half, cost: [2]float64{s.w.placing(t.marks[0]), s.w.placing(t.marks[1])}}
 	for i := range min(len(a.x), len(b.x)) {
 		t.beats.x = append(t.beats.x, a.x[i], b.x[i])
 		t.beats.at = append(t.beats.at, a.at[i], b.at[i])
@@ -274,7 +301,7 @@ func (s *stretch) shares(t *trial, cells [2][]float64) (weaker, rise float64) {
 	mark := int(s.lead(t)) / t.beats.cell
 	beat := int(0.125*t.period) / t.beats.cell // how far from its mark a beat may reach
 	var side [2]float64
-	var peak float64
+	peak := 1e-9
 	for k, c := range cells {
 		usual := median(c)
 		from, to := max(0, mark-beat), min(len(c), mark+beat)
@@ -283,7 +310,7 @@ func (s *stretch) shares(t *trial, cells [2][]float64) (weaker, rise float64) {
 			peak = max(peak, v)
 		}
 		// Were the marks looked for, noise would fit as well.
-		side[k] -= rangeCost * n
+		side[k] -= s.w.rangeCost() * n
 	}
 	for _, c := range cells {
 		low := peak
@@ -293,7 +320,9 @@ func (s *stretch) shares(t *trial, cells [2][]float64) (weaker, rise float64) {
 			}
 		}
 	}
-	return min(side[0], side[1]) / max(side[0], side[1]), rise
+	// What is fainter than the faintest that counts may be hidden.
+	strong := max(side[0], side[1], leastClear)
+	return max(min(side[0], side[1]), leastClear) / strong, rise
 }
 
 // alternate is the hypothesis that the sounds of one side of t are of both in
@@ -319,6 +348,7 @@ func (s *stretch) alternate(t *trial) *trial {
 	u.split, u.period = median(d), meanStep(u.marks[0], u.period)
 	s.arrange(u, true)
 	s.judge(u)
+	u.beats.x = nil
 	return u
 }
 
@@ -327,45 +357,94 @@ func (s *stretch) alternate(t *trial) *trial {
 // apart, the marks of a side scatter over.
 func (w *white) placing(marks []float64) float64 {
 	var d []float64
-	for i := 1; i+1 < len(marks); i++ {
-		if v := math.Abs(marks[i-1] - 2*marks[i] + marks[i+1]); !math.IsNaN(v) {
+	for i := 2; i+2 < len(marks); i++ { // every other one may be late
+		if v := math.Abs(marks[i-2] - 2*marks[i] + marks[i+2]); !math.IsNaN(v) {
 			d = append(d, v)
 		}
 	}
 	if len(d) == 0 {
-		return rangeCost
+		return w.rangeCost()
 	}
 	// 0.6745 standard deviations is the median magnitude of a normal
 	// distribution, of which a second difference has six times the variance.
 	scatter := median(d) / 0.6745 / math.Sqrt(6) / w.perSec
 	// A normal distribution's entropy is that of an even one sqrt(2 pi e) wide.
-	return min(rangeCost, math.Log(math.Sqrt(2*math.Pi*math.E)*max(scatter*resolution, 1)))
+	return max(0, min(w.rangeCost(), math.Log(math.Sqrt(2*math.Pi*math.E)*scatter*w.resolution())))
 }
 
-const resolution = 2 * (bandTo - bandFrom)
+// resolution is how many places a second the band tells apart.
+func (w *white) resolution() float64 { return 2 * w.hz }
+
+// rangeCost is the logarithm of how many places there are within the reach of an
+// alignment.
+func (w *white) rangeCost() float64 { return math.Log(max(1, 2*reachSeconds*w.resolution())) }
 
 // judge sets the evidence.
 func (s *stretch) judge(t *trial) {
 	ll, cells := t.beats.profile(2)
 	t.blocks = s.byTime(&t.beats, ll)
 	weaker, rise := s.shares(t, cells)
-	if !(weaker > 0) {
-		weaker = 0
-	}
-	t.prior = -math.Ln10 * (oneSided*max(0, 1-weaker/leastSide) + strange*min(1, rise/leastSound))
+	t.alone = s.together(t)
+	t.prior = -math.Ln10*strange*min(1, rise/leastSound) + unlike*math.Log(weaker)
 }
 
-// How probable a movement is whose other side is not heard, which is weaker than
-// leastSide times the one that is, and one that makes another sound as well, of
-// leastSound times its beats: logarithms to base ten of the odds against it. The
+// How probable a movement is that makes another sound beside its beats, of
+// leastSound times these: the logarithm to base ten of the odds against it. The
 // shares separate true from wrong counts on movements drawn at random (SNR 4 to
-// 16 dB): 0.14 and more to 0.04 and less, 0.02 and less to 0.15 and more.
+// 16 dB): 0.02 and less to 0.15 and more.
 const (
-	oneSided   = 3
 	strange    = 4
-	leastSide  = 0.1
 	leastSound = 0.15
 )
+
+// unlike is the power of the likelihood of one side, against that of the other,
+// with which it becomes rarer that sides are so unlike. Deep in the room, likelihood
+// goes with the square of a sound's power: ten times less is five decibels, which
+// makes such a movement four times rarer.
+const unlike = 0.6
+
+// together is the logarithm of how much more probable it is, if the sounds of the
+// first side are of one side, that every other one of them comes as early as it does
+// than if they are of both sides: sides are hardly ever exactly in beat.
+func (s *stretch) together(t *trial) float64 {
+	m := t.marks[0]
+	var d []float64
+	for i := 1; i+1 < len(m); i++ {
+		if v := m[i] - (m[i-1]+m[i+1])/2; !math.IsNaN(v) {
+			d = append(d, v*float64(1-2*(i%2)))
+		}
+	}
+	if len(d) < 3 {
+		return 0
+	}
+	off := median(d)
+	for i := range d {
+		d[i] = math.Abs(d[i] - off)
+	}
+	// The standard error of a median is sqrt(pi/2) times that of a mean; each value
+	// has half of its noise from the neighbours, with which it shares it.
+	se := math.Hypot(2*median(d)/0.6745/math.Sqrt(float64(len(d))), sameTooth*t.perSec)
+	normal := func(x, sd float64) float64 { return -x*x/(2*sd*sd) - math.Log(sd) }
+	one := normal(off, se)
+	both := math.Log(inBeat*math.Exp(normal(off, inBeatWithin*t.period)) + (1-inBeat)/t.period)
+	return max(-apart, one-both)
+}
+
+const (
+	sameTooth    = 50e-6 // seconds by which the teeth of one parity may differ from the others
+	inBeat       = 0.8   // of movements are within some times
+	inBeatWithin = 0.01  // of a beat's interval, the others anywhere
+	apart        = 20
+)
+
+// against is the evidence that the sounds of one side of t are not of both sides
+// of u in turn.
+func (t *trial) against(u *trial) float64 {
+	if times := u.period / t.period / 2; times < 0.99 || math.Abs(times-math.Round(times)) > 0.01 {
+		return 0
+	}
+	return t.alone
+}
 
 // decide returns the most probable of the trials, the natural logarithm of its
 // odds against the next best count, and that.
@@ -380,7 +459,7 @@ func decide(trials []*trial) (best, next *trial, odds float64) {
 				}
 				continue
 			}
-			if o := evidence(a.blocks, b.blocks) + a.prior - b.prior; o < least {
+			if o := evidence(a.blocks, b.blocks) + a.prior - b.prior + a.against(b) - b.against(a); o < least {
 				least, rival = o, b
 			}
 		}

@@ -3,6 +3,8 @@ package acquisition
 import (
 	"math"
 	"slices"
+
+	"rundown/dsp/stats"
 )
 
 // row copies n samples of w from a place on, which may be fractional (Catmull
@@ -69,24 +71,24 @@ func (w *white) match(t []float32, origin int, at float64, reach int) (place, rh
 	for i := range r {
 		r[i] = at0(where + i - 1)
 	}
-	v := 0.0
-	if d := r[0] - 2*r[1] + r[2]; d < 0 {
-		v = max(-0.5, min(0.5, 0.5*(r[0]-r[2])/d))
-	}
+	v := stats.Vertex(r[0], r[1], r[2])
 	return float64(start+where+origin) + v, r[1]
 }
 
 // side is the beats of one side, aligned.
 type side struct {
 	marks []float64 // samples; NaN where not found
-	rho   float64   // median likeness
+
 }
+
+// reachSeconds is how far from its coarse place a beat is looked for.
+const reachSeconds = 0.004
 
 // align refines coarse places by matching the sounds with their own mean.
 func (w *white) align(coarse []float64) side {
 	ms := w.perSec / 1000
 	pre, n := int(6*ms), int(20*ms)
-	reach := int(4 * ms)
+	reach := int(reachSeconds * w.perSec)
 	const many = 60
 	step := max(1, len(coarse)/many)
 	var few []float64
@@ -118,13 +120,49 @@ func (w *white) align(coarse []float64) side {
 		t = w.mean(w.matches(t, pre, few, reach), pre, n)
 	}
 	at := w.matches(t, pre, coarse, reach)
-	var rhos []float64
-	for _, c := range at {
-		_, rho := w.match(t, pre, c, 1)
-		rhos = append(rhos, rho)
+	if w.even(w.placing(at), plainly) {
+		return side{at}
 	}
-	slices.Sort(rhos)
-	return side{at, rhos[len(rhos)/2]}
+	if near := w.follow(t, pre, at); near != nil {
+		at = near
+	}
+	return side{at}
+}
+
+// follow looks for beats of which many were taken for noise where those about each
+// would have it, and nearer than they were looked for first. It returns nil where
+// they do not come evenly so, either.
+func (w *white) follow(t []float32, pre int, marks []float64) []float64 {
+	const nearer = 4
+	reach := int(reachSeconds * w.perSec / nearer)
+	for range 3 {
+		marks = w.matches(t, pre, neighbourly(marks), reach)
+		t = w.mean(marks, pre, len(t))
+	}
+	if !w.even(w.placing(marks)+math.Log(nearer), plainly) {
+		return nil
+	}
+	return marks
+}
+
+// neighbourly returns where the median of the neighbours of each mark has it.
+func neighbourly(marks []float64) []float64 {
+	const reach = 7 // beats either side of its kind: every other one may be late
+	step := meanStep(marks, math.NaN())
+	out, near := make([]float64, len(marks)), make([]float64, 0, 2*reach+1)
+	for i := range marks {
+		near = near[:0]
+		for j := i%2 + max(0, i/2-reach)*2; j < min(len(marks), i+2*reach+1); j += 2 {
+			if v := marks[j] - float64(j-i)*step; !math.IsNaN(v) {
+				near = append(near, v)
+			}
+		}
+		out[i] = math.NaN()
+		if len(near) > 0 {
+			out[i] = stats.Median(near)
+		}
+	}
+	return out
 }
 
 func (w *white) matches(t []float32, pre int, coarse []float64, reach int) []float64 {

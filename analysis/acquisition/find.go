@@ -1,9 +1,12 @@
 package acquisition
 
 import (
+	"cmp"
 	"context"
 	"math"
 	"slices"
+
+	"rundown/dsp/filter"
 )
 
 // Hypothesis is a beat that was found in a stretch of sound.
@@ -26,6 +29,14 @@ type Options struct {
 // near tells whether a period, in frames, is the nominal one.
 func (o *Options) near(period float64) bool {
 	return o.Period > 0 && math.Abs(period/o.Period-1) < nominalWithin
+}
+
+// weigh makes t more probable if its period is the nominal one.
+func (o *Options) weigh(s *stretch, t *trial) *trial {
+	if o.near(t.period * s.w.every) {
+		t.prior += math.Ln10 * nominalOdds
+	}
+	return t
 }
 
 // Find looks for a beat in a stretch x of sound at a sample rate in frames a
@@ -55,13 +66,13 @@ func Find(ctx context.Context, x []float32, rate float64, opt Options) *Hypothes
 	}
 	if next != nil {
 		h.Rival = next.period * s.w.every
-		h.Odds = stated(odds, best.period, next.period)
+		h.Odds = stated(odds)
 	}
 	least := leastClear
 	if opt.near(h.Period) {
 		least -= math.Ln10 * nominalOdds
 	}
-	if h.Clear < least || min(best.beats.cost[0], nonzero(best.beats.cost[1])) > mostUneven {
+	if h.Clear < least || s.uneven(best) {
 		return nil
 	}
 	return h
@@ -74,17 +85,17 @@ const fewSeconds = 20
 // few is Find for a stretch of few beats: the period is that at which onsets
 // repeat.
 func (s *stretch) few(x []float32, rate float64) *Hypothesis {
-	h := newHearing(rate)
-	h.listen(x)
-	c, ok := findCadence(h.bands, h.perSecond())
+	block := filter.BlockFrames(rate)
+	bands := listen(x, rate, block)
+	c, ok := findCadence(bands, rate/float64(block))
 	if !ok {
 		return nil
 	}
-	frames := float64(h.block)
+	frames := float64(block)
 	out := &Hypothesis{Period: c.Period * frames, Clear: -c.LogP}
 	t := &trial{period: out.Period / s.w.every, perSec: s.w.perSec, split: math.Mod(c.Phase[1]-c.Phase[0]+c.Period, c.Period) / c.Period}
 	for k := range out.Marks {
-		for _, at := range onsetsNear(h.bands[c.Band].Strength, c.Phase[k], c.Period) {
+		for _, at := range onsetsNear(bands[c.Band].Strength, c.Phase[k], c.Period) {
 			out.Marks[k] = append(out.Marks[k], at*frames)
 		}
 		coarse := make([]float64, len(out.Marks[k]))
@@ -106,7 +117,7 @@ func (s *stretch) few(x []float32, rate float64) *Hypothesis {
 		trials = append(trials, u)
 	}
 	if best, next, odds := decide(trials); best == t && next != nil {
-		out.Odds, out.Rival = stated(odds, t.period, next.period), next.period*s.w.every
+		out.Odds, out.Rival = stated(odds), next.period*s.w.every
 	} else if best != t {
 		out.Rival = best.period * s.w.every
 	}
@@ -132,117 +143,122 @@ func onsetsNear(strength []float32, phase, period float64) []float64 {
 }
 
 // stated returns the odds, as powers of ten, that are given of those that the
-// trials come to, a natural logarithm: the part of temper, and of odds against
-// twice the count doubt is taken off first.
-func stated(odds, period, rival float64) float64 {
-	ten := odds / math.Ln10
-	if halves(period, rival) {
-		ten -= doubt
-	}
-	return min(max(0, temper*ten), mostOdds)
-}
+// trials come to, a natural logarithm. Whether they hold is told by .ci/odds.
+func stated(odds float64) float64 { return min(max(0, odds/math.Ln10), mostOdds) }
 
-// halves tells whether a period's rival is half of it.
-func halves(period, rival float64) bool { return math.Abs(rival/period-0.5) < 0.01 }
-
-// doubt is what the odds against a silent side are worth less to the truth of a
-// count than to the choice of it: where one side is hardly heard, it is the room
-// that hides it, and the other count as often as not. Of 66 movements that
-// were found of 100 drawn by .ci/odds, the 11 wrong counts were all half of the
-// true one, at odds of 0.3 to 3.3 before this is taken off.
-const doubt = oneSided
-
-// temper is which part of the powers of ten is stated, to be on the safe side: of
-// 27 found of the draws from the 100th on, one wrong count had odds of 10^4.
-const temper = 0.5
-
-// OneSided is the logarithm of the odds, as given, below which nothing tells the
-// beats of both sides apart.
-const OneSided = 0.1 * temper
-
-// mostOdds is the logarithm of the greatest odds that are stated: beyond, what
-// no hypothesis allows for is more probable.
-const mostOdds = 12
+// mostOdds is the logarithm of the greatest odds that are stated, one in a million:
+// beyond, what no hypothesis allows for is more probable.
+const mostOdds = 6
 
 // leastClear is the logarithm of the odds against no beat from which on there is
 // one.
 const leastClear = 14.0
 
-// mostUneven is the greatest cost of placing beats that come evenly: noise that
-// is looked through for them costs 4.4 to 5 (white noise of 5 to 120 s).
-const mostUneven = 4
+// even tells from the cost of placing the beats of a side whether they come
+// evenly: noise that is looked through for them scatters all over the reach of an
+// alignment, and beats less, by so many nats.
+func (w *white) even(cost, by float64) bool { return cost < w.rangeCost()-by }
 
-// nonzero is the cost of placing a side that was placed by the other one.
-func nonzero(cost float64) float64 {
-	if cost == 0 {
-		return rangeCost
+const (
+	hardly  = 0.35 // chance does not reach it with 30 beats
+	plainly = 1
+)
+
+// uneven tells whether the beats of neither side come evenly.
+func (s *stretch) uneven(t *trial) bool {
+	least := t.beats.cost[0]
+	if c := t.beats.cost[1]; c > 0 { // else they were placed by the other side
+		least = min(least, c)
 	}
-	return cost
+	return !s.w.even(least, plainly)
 }
 
 // family are the multiples and fractions of a period that its sounds may be
 // mistaken for.
 var family = []float64{1. / 3, 1. / 2, 2. / 3, 1, 3. / 2, 2, 3}
 
-// tried is how many periods are listened to.
-const tried = 6
+const (
+	tried   = 6 // periods are listened to
+	opened  = 2 // of them begin as hypotheses
+	growths = 4 // times, at most, those like the best are looked into
+)
 
-// trials returns the hypotheses.
+// trials returns the hypotheses: of the clearest periods, and of all that the best
+// may be mistaken for.
 func (s *stretch) trials(ctx context.Context, opt Options) []*trial {
 	from, to := shortestPeriod/2*s.second(), min(longestPeriod*s.second(), float64(len(s.envelope))/2.5)
-	found := candidates(s.envelope, from, to, tried)
+	found := candidates(ctx, s.envelope, from, to, 800, tried)
 	if opt.Period > 0 {
 		found = append(found, candidate{period: opt.Period / s.w.every / s.block})
 	}
-	clarity := make([]float64, len(found))
 	parallel(len(found), func(i int) {
 		if ctx.Err() == nil {
-			clarity[i] = s.glance(found[i].period)
+			found[i] = s.glance(found[i].period)
 		}
 	})
-	tops := []int{0}
-	for i, c := range clarity {
-		if last := len(tops) - 1; c > clarity[tops[last]] {
-			tops = append(tops[:1], i)
-		}
-	}
-	var periods []float64
-	for _, top := range tops {
-		for _, k := range family {
-			p := found[top].period * k
-			same := func(q float64) bool { return math.Abs(p/q-1) < 0.02 }
+	slices.SortStableFunc(found, func(a, b candidate) int { return cmp.Compare(b.z, a.z) })
+	var out []*trial
+	var periods []float64 // tried
+	grow := func(wanted []float64) bool {
+		n := len(periods)
+		for _, p := range wanted {
+			same := func(q float64) bool { return math.Abs(p/q-1) < 0.005 }
 			if p >= from && p <= to && !slices.ContainsFunc(periods, same) {
 				periods = append(periods, p)
 			}
 		}
+		out = append(out, s.hypotheses(ctx, periods[n:], opt)...)
+		return len(periods) > n
 	}
+	merged := map[*trial]bool{}
+	var first []float64
+	for _, c := range found[:min(opened, len(found))] {
+		if !math.IsInf(c.z, -1) {
+			first = append(first, c.period)
+		}
+	}
+	for more, n := grow(first), 0; more && n < growths; n++ {
+		best, _, _ := decide(out)
+		if best == nil {
+			break
+		}
+		var like []float64
+		for _, k := range family {
+			like = append(like, best.period/s.block*k)
+		}
+		if u := s.merge(best); u != nil && !merged[best] {
+			merged[best] = true
+			out = append(out, opt.weigh(s, u))
+		}
+		more = grow(like)
+	}
+	return out
+}
+
+// hypotheses tries periods, and the beats of one side of each as those of both.
+func (s *stretch) hypotheses(ctx context.Context, periods []float64, opt Options) (out []*trial) {
 	pairs := make([][2]*trial, len(periods))
 	parallel(len(periods), func(i int) {
-		p := periods[i]
 		if ctx.Err() != nil {
 			return
 		}
-		t := s.try(p)
+		t := s.try(periods[i])
 		if t == nil {
 			return
 		}
-		if p >= shortestPeriod*s.second() {
+		if periods[i] >= shortestPeriod*s.second() {
 			pairs[i][0] = t
 		}
-		if 2*p <= longestPeriod*s.second() {
+		if 2*periods[i] <= longestPeriod*s.second() {
 			pairs[i][1] = s.alternate(t)
 		}
 	})
-	var out []*trial
 	for _, p := range pairs {
 		for _, t := range p {
 			if t == nil {
 				continue
 			}
-			if opt.near(t.period * s.w.every) {
-				t.prior += math.Ln10 * nominalOdds
-			}
-			out = append(out, t)
+			out = append(out, opt.weigh(s, t))
 		}
 	}
 	return out
@@ -261,8 +277,11 @@ func Promising(x []float32, rate float64) bool {
 	if float64(len(x)) < 4*shortestPeriod*rate {
 		return false
 	}
-	s := newStretch(x, rate)
-	found := candidates(s.envelope, shortestPeriod/2*s.second(), min(longestPeriod*s.second(), float64(len(s.envelope))/3), 1)
+	block := 2 * filter.BlockFrames(rate)
+	e := filter.NewBand(min(4500, 0.3*rate), 0.35, rate).Blocks(x, block)
+	second := rate / float64(block)
+	loudness(e, second)
+	found := candidates(context.Background(), e, shortestPeriod/2*second, min(longestPeriod*second, float64(len(e))/3), 120, 1)
 	return len(found) > 0 && found[0].z > leastPromise
 }
 

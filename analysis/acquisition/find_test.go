@@ -40,7 +40,7 @@ func TestFind(t *testing.T) {
 			continue
 		}
 		want := 7200 / c.perHour * rate
-		if math.Abs(h.Period/want-1) > 2e-3 || h.Odds <= 0 {
+		if math.Abs(h.Period/want-1) > 2e-3 || h.Odds < 2 {
 			t.Errorf("%+v: period %.4f s at odds of 10^%.1f", c, h.Period/rate, h.Odds)
 		}
 	}
@@ -80,7 +80,7 @@ func TestPath(t *testing.T) {
 			at += 6
 		}
 	}
-	got := path(x, 201)
+	got := path(x, 201, math.MaxInt)
 	if len(got) != len(want) {
 		t.Fatalf("%d places, want %d", len(got), len(want))
 	}

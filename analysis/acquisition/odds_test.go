@@ -5,6 +5,7 @@ import (
 	"flag"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"rundown/dsp/synth"
@@ -15,12 +16,12 @@ var (
 	oddsFrom  = flag.Int("oddsfrom", 0, "number of the first of them")
 )
 
-// hardDraw is a movement drawn at random at 6 to 18 dB, every other one with
+// hardDraw is a movement drawn at random at 4 to 12 dB, every other one with
 // sides equally loud and nearly in beat, and a tooth that hesitates in most
 // turns.
 func hardDraw(i int) synth.Recording {
 	r := rand.New(rand.NewPCG(uint64(i), 94))
-	rec := synth.Random(uint64(70_000+i), 30, 6+12*r.Float64())
+	rec := synth.Random(uint64(70_000+i), 30, 4+8*r.Float64())
 	rec.Duration = min(60, max(30, 60*rec.Movement.Interval()))
 	rec.Movement.Mainspring.RunTime = max(rec.Movement.Mainspring.RunTime, 3600)
 	rec.Recorder.SampleRate = []int{16000, 22050}[r.IntN(2)]
@@ -39,7 +40,8 @@ type answer struct {
 }
 
 // Of counts that are given at odds of 100 to 1 and more, at most one in 50 is
-// wrong. The log has each draw's.
+// wrong. The log has each draw's, and by what the powers of ten would have to be
+// multiplied to be those that the draws show.
 func TestOddsHold(t *testing.T) {
 	if *oddsDraws == 0 {
 		t.Skip("skipped: takes minutes; -odds gives the number of draws")
@@ -56,25 +58,58 @@ func TestOddsHold(t *testing.T) {
 		draws[i] = &answer{h.Odds, math.Abs(times-1) < 0.01}
 		t.Logf("draw %d, %g an hour, %.1f dB: %.3f times the period, odds of 10^%.2f against %.3f times", *oddsFrom+i, rec.Movement.BeatsPerHour, rec.Room.SNR, times, h.Odds, h.Rival/h.Period)
 	})
-	var found, wrong, sure, misled int
-	for _, a := range draws {
-		if a == nil {
-			continue
-		}
-		found++
-		given := a.odds >= 2
-		if given {
-			sure++
-		}
-		if !a.right {
-			wrong++
-			if given {
-				misled++
+	draws = slices.DeleteFunc(draws, func(a *answer) bool { return a == nil })
+	wrong := func(from float64) (given, wrong int) {
+		for _, a := range draws {
+			if a.odds >= from {
+				given++
+				if !a.right {
+					wrong++
+				}
 			}
 		}
+		return given, wrong
 	}
-	t.Logf("%d draws: %d found, %d of them wrong; %d at 100 to 1 and more, %d of them wrong", *oddsDraws, found, wrong, sure, misled)
+	found, mistaken := wrong(0)
+	sure, misled := wrong(2)
+	t.Logf("%d draws: %d found, %d of them wrong; %d at 100 to 1 and more, %d of them wrong; the powers of ten should be %.2f times what they are", *oddsDraws, found, mistaken, sure, misled, calibration(draws))
 	if misled*50 > sure {
 		t.Errorf("%d of %d counts given at 100 to 1 and more are wrong", misled, sure)
+	}
+}
+
+// calibration returns the factor of the powers of ten that makes the answers most
+// probable: logistic regression without a constant.
+func calibration(answers []*answer) float64 {
+	best, most := 0.0, math.Inf(-1)
+	for factor := 0.0; factor <= 3; factor += 0.01 {
+		var sum float64
+		for _, a := range answers {
+			x := factor * a.odds * math.Ln10
+			if !a.right {
+				x = -x
+			}
+			sum -= math.Log1p(math.Exp(-x))
+		}
+		if sum > most {
+			best, most = factor, sum
+		}
+	}
+	return best
+}
+
+// The calibration of odds that hold is one, and that of such as promise twice the
+// powers of ten a half.
+func TestCalibration(t *testing.T) {
+	r := rand.New(rand.NewPCG(1, 1))
+	for _, times := range []float64{1, 2} {
+		var draws []*answer
+		for range 20_000 {
+			odds := 3 * r.Float64()
+			draws = append(draws, &answer{times * odds, r.Float64() < 1/(1+math.Pow(10, -odds))})
+		}
+		if got := calibration(draws); math.Abs(got*times-1) > 0.1 {
+			t.Errorf("%g times: %.2f", times, got)
+		}
 	}
 }

@@ -7,6 +7,8 @@ import (
 
 	"gonum.org/v1/gonum/dsp/fourier"
 	"gonum.org/v1/gonum/mathext"
+
+	"rundown/dsp/stats"
 )
 
 // The slowest and the fastest movement looked for, as the period of two beats
@@ -249,17 +251,7 @@ func peakNear(r []float64, at float64, reach int) (float64, float64) {
 			p = i
 		}
 	}
-	return float64(p) + vertex(r[p-1], r[p], r[p+1]), r[p]
-}
-
-// vertex returns where a parabola through three equally spaced values has its
-// extremum, relative to the middle one, within ±1/2.
-func vertex(a, b, c float64) float64 {
-	d := a - 2*b + c
-	if d == 0 {
-		return 0
-	}
-	return max(-0.5, min(0.5, 0.5*(a-c)/d))
+	return float64(p) + stats.Vertex(r[p-1], r[p], r[p+1]), r[p]
 }
 
 // grid is a stretch of onset strengths folded at one lag.
@@ -494,11 +486,8 @@ func (g *grid) foldsBetween() (place int, z float64) {
 	return place, z
 }
 
-func median(x []float64) float64 {
-	y := slices.Clone(x)
-	slices.Sort(y)
-	return y[len(y)/2]
-}
+// median is stats.Median, and leaves x as it is.
+func median(x []float64) float64 { return stats.Median(slices.Clone(x)) }
 
 // standsOut folds the energy of one band, in units of the room's, and returns
 // the loudest place from a third to two thirds of the way after the peak, and

@@ -2,6 +2,7 @@ package acquisition
 
 import (
 	"cmp"
+	"context"
 	"math"
 	"slices"
 )
@@ -11,29 +12,40 @@ import (
 // the cost of uneven steps adds up to most, by dynamic programming (D. P. W.
 // Ellis, J. New Music Res. 36, 2007, 51). Because each step starts from the
 // sound before it, time that a movement lost once is lost to all later places.
-func path(strength []float32, period float64) []int {
-	reach := max(3, int(stepReach*period))
+// No step is more than so many places off the period.
+func path(strength []float32, period float64, most int) []int {
+	reach := max(3, min(most, int(stepReach*period)))
 	p := int(period + 0.5)
 	n := len(strength)
 	if n < p+reach {
 		return nil
 	}
-	cost := make([]float32, 2*reach+1)
-	for i := range cost {
-		d := (float64(p+i-reach) - period) / (2 + stepShare*period)
-		cost[i] = float32(min(d*d*stepCost, 4*stepCost+stepCost*math.Abs(d)))
-	}
+	cost := stepCosts(period, reach)
 	best := make([]float32, n)
 	from := make([]int32, n)
-	for i, s := range strength {
-		from[i] = -1
+	// No step is shorter than a chunk, so that of all its places the same step
+	// can be tried one after the other.
+	for at := 0; at < n; at += p - reach {
+		end := min(n, at+p-reach)
+		for i := at; i < end; i++ {
+			from[i] = -1
+		}
 		for j, c := range cost {
-			k := i - (p + j - reach)
-			if k >= 0 && best[k]-c > best[i] {
-				best[i], from[i] = best[k]-c, int32(k)
+			step := p + j - reach
+			first := max(at, step)
+			if first >= end {
+				break
+			}
+			to, via, before := best[first:end], from[first:end], best[first-step:end-step]
+			for i, b := range before[:len(to)] {
+				if v := b - c; v > to[i] {
+					to[i], via[i] = v, int32(first+i-step)
+				}
 			}
 		}
-		best[i] += s
+		for i := at; i < end; i++ {
+			best[i] += strength[i]
+		}
 	}
 	end := n - 1
 	for i := max(0, n-p-reach); i < n; i++ {
@@ -51,10 +63,21 @@ func path(strength []float32, period float64) []int {
 	return out
 }
 
+// stepCosts returns what steps up to so many places shorter and longer than a period
+// cost.
+func stepCosts(period float64, reach int) []float32 {
+	cost := make([]float32, 2*reach+1)
+	for i := range cost {
+		d := (math.Floor(period+0.5) + float64(i-reach) - period) / (2 + stepShare*period)
+		cost[i] = float32(min(d*d*stepCost, 4*stepCost+stepCost*math.Abs(d)))
+	}
+	return cost
+}
+
 const (
 	stepReach = 0.03
 	stepCost  = 0.1
-	stepShare = 0.004
+	stepShare = 0.002
 )
 
 // candidate is a period, in values of the envelope, at which sounds come.
@@ -63,17 +86,21 @@ type candidate struct {
 	z      float64 // by how much they are louder than those at other periods, in standard errors times an unknown
 }
 
-// candidates returns the periods of the clearest paths, the clearest first.
-func candidates(envelope []float32, from, to float64, most int) []candidate {
-	const step = 1.015
+// candidates returns the periods of the clearest paths, the clearest first, in an
+// envelope that is made coarser where a period has more than so many values.
+func candidates(ctx context.Context, envelope []float32, from, to, fine float64, most int) []candidate {
+	const (
+		step = 1.01 // from one period to the next
+		near = 12   // more than a period may be off that between two of these, and a beat from its place
+	)
 	var all []candidate
 	var mean []float64
 	x, scale := envelope, 1.0
-	for q := from; q < to; q *= step {
-		for q/scale > 400 {
+	for q := from; q < to && ctx.Err() == nil; q *= step {
+		for q/scale > fine {
 			x, scale = halve(x), 2*scale
 		}
-		p := path(x, q/scale)
+		p := path(x, q/scale, near)
 		var sum float64
 		for _, i := range p {
 			sum += float64(x[i])
@@ -81,7 +108,7 @@ func candidates(envelope []float32, from, to float64, most int) []candidate {
 		all = append(all, candidate{q, math.Sqrt(float64(len(p)))})
 		mean = append(mean, sum/float64(max(1, len(p))))
 	}
-	const around = 12
+	const around = 18
 	for i := range all {
 		all[i].z *= mean[i] - median(mean[max(0, i-around):min(len(mean), i+around+1)])
 	}

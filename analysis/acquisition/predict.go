@@ -15,22 +15,18 @@ func scale(x []float32) {
 	}
 }
 
-// rangeCost is the logarithm of how many places, as far apart as the band tells
-// them apart, there are within the reach of an alignment, about; noise that is
-// aligned with its own mean gains 3.6 to 4.2 nats (white noise, 30 beats and more).
-const rangeCost = 5
-
 // rows are sounds about marks: a matrix of as many cells a row.
 type rows struct {
-	cell  int // samples
-	cells int // a row
+	cell  int     // samples
+	cells int     // a row
+	half  float64 // half the degrees of freedom of a cell
 	at    []float64
 	x     [][]float32 // nil where there is none
 	cost  [2]float64  // of placing those of one side, and of the other, in nats
 }
 
 func (w *white) rows(marks []float64, from, to float64) rows {
-	r := rows{cell: int(cellSeconds * w.perSec)}
+	r := rows{cell: int(cellSeconds * w.perSec), half: cellSeconds * w.hz}
 	r.cells = max(1, int((to-from)/float64(r.cell)))
 	for _, m := range marks {
 		x := make([]float32, r.cells*r.cell)
@@ -134,7 +130,6 @@ func (r *rows) column(dst []float64, c, classes int) (total float64) {
 		}
 		count[k%classes]++
 	}
-	const freedom = cellSeconds * (bandTo - bandFrom) // half the degrees of freedom of a cell
 	for k, x := range r.x {
 		dst[k] = 0
 		m := count[k%classes] - 1
@@ -147,7 +142,7 @@ func (r *rows) column(dst []float64, c, classes int) (total float64) {
 		// Of its energy, 1/m is noise, as far as they are of unit energy.
 		g := max(0, 1-1/m/max(uu, 1e-20))
 		rest := vv - 2*g*uv + g*g*uu
-		dst[k] = -freedom * math.Log(max(float64(rest), 0.02))
+		dst[k] = -r.half * math.Log(max(float64(rest), 0.02))
 		total += dst[k]
 	}
 	return total

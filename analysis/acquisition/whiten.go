@@ -2,7 +2,6 @@ package acquisition
 
 import (
 	"math"
-	"math/rand/v2"
 	"slices"
 
 	"gonum.org/v1/gonum/dsp/fourier"
@@ -14,13 +13,18 @@ type white struct {
 	x      []float32
 	every  float64 // frames a sample
 	perSec float64 // samples a second
+	hz     float64 // how wide the part of the band is that holds sound
 }
 
 // The band that is listened to, in hertz.
 const (
 	bandFrom = 700
-	bandTo   = 5500
+	bandTo   = 9500
 )
+
+// mostPerSec is how many samples a second are kept at most: somewhat more than
+// twice the band's upper end.
+const mostPerSec = 20500
 
 // leastNoise is the least that a room is taken to have: which part of the power of the
 // sound's differences (hum has little). Sound that was made has none, and what
@@ -28,86 +32,113 @@ const (
 // same every time.
 const leastNoise = 1e-7
 
-// roomed returns x with the least noise that a room has.
-func roomed(x []float32) []float32 {
+// hush returns the width of the even distribution of the least noise that a room
+// has.
+func hush(x []float32) float64 {
 	var sum float64
 	for i := 1; i < len(x); i++ {
 		d := float64(x[i]) - float64(x[i-1])
 		sum += d * d
 	}
 	// Of an even distribution, the variance is a twelfth of the width squared.
-	width := float32(math.Sqrt(12 * leastNoise * sum / float64(max(1, len(x)))))
-	r := rand.New(rand.NewPCG(1, 1))
-	out := make([]float32, len(x))
-	for i, v := range x {
-		out[i] = v + width*(r.Float32()-0.5)
-	}
-	return out
+	return math.Sqrt(12 * leastNoise * sum / float64(max(1, len(x))))
+}
+
+// noise returns the ith of numbers evenly distributed within ±1/2, always the same
+// (G. L. Steele, D. Lea and C. H. Flood, OOPSLA 2014, 453: SplitMix).
+func noise(i int) float64 {
+	z := uint64(i+1) * 0x9e3779b97f4a7c15
+	z = (z ^ z>>30) * 0xbf58476d1ce4e5b9
+	z = (z ^ z>>27) * 0x94d049bb133111eb
+	return float64((z^z>>31)>>11)/(1<<53) - 0.5
 }
 
 // rounded is which part of its power the rounding of a sound has, about.
 const rounded = 1e-11
 
-func whiten(x []float32, rate float64) white {
-	x = roomed(x)
-	every := 1
-	for rate/float64(2*every) > 2.1*bandTo {
-		every *= 2
+// pieces are what a stretch is taken apart into: overlapping by half, under a Hann
+// window, with the least noise that a room has.
+type pieces struct {
+	x           []float32
+	mean, width float64
+	hann, piece []float64
+	fft         *fourier.FFT
+	c           []complex128
+}
+
+func newPieces(x []float32, size int) *pieces {
+	p := &pieces{x: x, width: hush(x), hann: make([]float64, size), piece: make([]float64, size), fft: fourier.NewFFT(size), c: make([]complex128, size/2+1)}
+	for i := range p.hann {
+		p.hann[i] = 0.5 - 0.5*math.Cos(2*math.Pi*float64(i)/float64(size))
 	}
-	size := every * 256
-	hop, out := size/2, size/every
-	hann := make([]float64, size)
-	for i := range hann {
-		hann[i] = 0.5 - 0.5*math.Cos(2*math.Pi*float64(i)/float64(size))
-	}
-	fft, back := fourier.NewFFT(size), fourier.NewFFT(out)
-	mean := 0.0
 	for _, v := range x {
-		mean += float64(v) / float64(len(x))
+		p.mean += float64(v) / float64(len(x))
 	}
-	piece, c := make([]float64, size), make([]complex128, size/2+1)
-	transform := func(at int) {
-		for i := range piece {
-			piece[i] = hann[i] * (float64(x[at+i]) - mean)
-		}
-		fft.Coefficients(c, piece)
+	return p
+}
+
+// transform returns the Fourier transform of the piece at a sample, valid until the
+// next call.
+func (p *pieces) transform(at int) []complex128 {
+	for i := range p.piece {
+		p.piece[i] = p.hann[i] * (float64(p.x[at+i]) - p.mean + p.width*noise(at+i))
 	}
-	perHz := float64(size) / rate
-	from, to := int(bandFrom*perHz), min(int(bandTo*perHz), out/2-1)
-	gain := make([]float64, to+1)
+	return p.fft.Coefficients(p.c, p.piece)
+}
+
+// room returns the power of the room at frequencies from one to another, what a
+// third of some thousand pieces stay below, and the greatest of any piece.
+func (p *pieces) room(from, to int) (room []float64, loudest float64) {
+	size := len(p.piece)
 	spectra := make([][]float64, to+1)
-	step := max(hop, len(x)/1000/hop*hop)
-	for at := 0; at+size <= len(x); at += step {
-		transform(at)
+	step := max(size/2, len(p.x)/1000/(size/2)*(size/2))
+	for at := 0; at+size <= len(p.x); at += step {
+		c := p.transform(at)
 		for k := from; k <= to; k++ {
 			spectra[k] = append(spectra[k], real(c[k])*real(c[k])+imag(c[k])*imag(c[k]))
 		}
 	}
-	top, loudest := 0.0, 0.0
-	for k := from; k <= to; k++ {
-		if len(spectra[k]) > 0 {
-			slices.Sort(spectra[k])
-			gain[k] = spectra[k][len(spectra[k])/3]
-			top, loudest = max(top, gain[k]), max(loudest, spectra[k][len(spectra[k])-1])
+	room = make([]float64, to+1)
+	for k, s := range spectra {
+		if len(s) > 0 {
+			slices.Sort(s)
+			room[k] = s[len(s)/3]
+			loudest = max(loudest, s[len(s)-1])
 		}
 	}
-	least := max(1e-6*top, rounded*float64(size)*power(x), 1e-20)
+	return room, loudest
+}
+
+func whiten(x []float32, rate float64) white {
+	const out = 256 // samples of a piece, at up to mostPerSec
+	size := max(out, quickLength(int(math.Ceil(rate*out/mostPerSec))))
+	hop := size / 2
+	perHz := float64(size) / rate
+	from, to := int(bandFrom*perHz), min(int(bandTo*perHz), out/2-1)
+	p := newPieces(x, size)
+	gain, loudest := p.room(from, to)
+	least := max(1e-6*slices.Max(gain), rounded*float64(size)*power(x), 1e-20)
+	heard := 0
 	for k := from; k <= to; k++ {
+		if gain[k] > least {
+			heard++
+		}
 		gain[k] = 1 / math.Sqrt(max(gain[k], least))
 	}
-	w := white{x: make([]float32, (len(x)/hop+2)*hop/every), every: float64(every), perSec: rate / float64(every)}
+	every := float64(size) / out
+	w := white{x: make([]float32, (len(x)/hop+2)*out/2), every: every, perSec: rate / every, hz: float64(heard) / perHz}
 	if loudest < least {
 		return w // nothing but rounding
 	}
-	narrow, y := make([]complex128, out/2+1), make([]float64, out)
+	back, narrow, y := fourier.NewFFT(out), make([]complex128, out/2+1), make([]float64, out)
 	for at := 0; at+size <= len(x); at += hop {
-		transform(at)
+		c := p.transform(at)
 		for k := from; k <= to; k++ {
 			narrow[k] = c[k] * complex(gain[k], 0)
 		}
 		back.Sequence(y, narrow)
 		for i, v := range y {
-			w.x[at/every+i] += float32(v)
+			w.x[at/hop*out/2+i] += float32(v)
 		}
 	}
 	return w

@@ -11,26 +11,28 @@ import (
 )
 
 // How much of a recording, in seconds, is heard at once to find a beat in it: at
-// first little, which serves if it holds many beats, then more.
+// first little, which serves if it holds many beats, then more, and most where the
+// count is in doubt.
 const (
 	glanceSeconds  = 30
-	stretchSeconds = 120
+	stretchSeconds = 60
+	doubtSeconds   = 120
 	manyBeats      = 60
 )
 
 // second is a second of frames in whole blocks.
 func (f *follower) second() int { return int(f.rate) / f.block * f.block }
 
-// stretch is how many frames to survey at once: whole pieces, and no more than
-// memory has room for, 10 million samples.
-func (f *follower) stretch() int {
+// span is how many frames to survey at once: so many seconds in whole pieces, and
+// no more than memory has room for, 10 million samples.
+func (f *follower) span(seconds int) int {
 	n := 0
 	for _, c := range f.channels {
 		if c != nil {
 			n++
 		}
 	}
-	return min(stretchSeconds*f.second(), 10_000_000/n) / f.block * f.block
+	return min(seconds*f.second(), 10_000_000/n) / f.block * f.block
 }
 
 // thorough is how many stretches are searched whatever they sound like.
@@ -38,11 +40,8 @@ const thorough = 3
 
 // find reads on until a stretch holds a beat, or to the end.
 func (f *follower) find() error {
-	if short := glanceSeconds * f.second(); short < f.stretch() {
-		if err := f.fill(short); err != nil {
-			return err
-		}
-		if err := f.acquire(!f.ended); err != nil {
+	if f.span(glanceSeconds) < f.span(stretchSeconds) {
+		if _, err := f.tryAt(glanceSeconds, true); err != nil {
 			return err
 		}
 	}
@@ -50,18 +49,35 @@ func (f *follower) find() error {
 		if try > 0 {
 			f.moveOn()
 		}
-		if err := f.fill(f.stretch()); err != nil {
+		seconds := stretchSeconds
+		if try >= thorough {
+			seconds = doubtSeconds
+		}
+		if err := f.fill(f.span(seconds)); err != nil {
 			return err
 		}
 		// The last one may be short, and is worth the time.
 		if try >= thorough && !f.ended && !f.promising() {
 			continue
 		}
-		if err := f.acquire(false); err != nil {
+		doubtful, err := f.tryAt(seconds, seconds < doubtSeconds)
+		if doubtful && err == nil {
+			_, err = f.tryAt(doubtSeconds, false)
+		}
+		if err != nil {
 			return err
 		}
 	}
 	return nil
+}
+
+// tryAt looks for a beat in the stretch, so many seconds long. If there may be a
+// longer one, a doubtful beat is left for that.
+func (f *follower) tryAt(seconds int, longer bool) (doubtful bool, err error) {
+	if err := f.fill(f.span(seconds)); err != nil {
+		return false, err
+	}
+	return f.acquire(longer && !f.ended)
 }
 
 // moveOn drops the stretch.
@@ -77,22 +93,18 @@ func (f *follower) moveOn() {
 // promising tells whether anything comes evenly at the end of the stretch.
 func (f *follower) promising() bool {
 	const seconds = 12
-	any := make([]bool, len(f.channels))
-	parallel(len(f.channels), func(c int) {
-		if x := f.channels[c]; x != nil {
-			any[c] = acquisition.Promising(x[max(0, len(x)-seconds*f.second()):], f.rate)
-		}
+	return slices.ContainsFunc(f.channels, func(x []float32) bool {
+		return x != nil && acquisition.Promising(x[max(0, len(x)-seconds*f.second()):], f.rate)
 	})
-	return slices.Contains(any, true)
 }
 
 // fill reads frames until there are n of them, or to the end.
 func (f *follower) fill(n int) error {
 	buf := make([][]float32, len(f.channels))
-	// Room for the whole stretch at once: to grow would take half as much again.
+	// Room for all of them at once: to grow would take half as much again.
 	for c, x := range f.channels {
 		if x != nil {
-			f.channels[c] = slices.Grow(x, f.stretch()-len(x))
+			f.channels[c] = slices.Grow(x, max(0, n-len(x)))
 		}
 	}
 	for {
@@ -133,7 +145,7 @@ func (f *follower) fill(n int) error {
 
 // acquire looks for a beat in the stretch, and sets the tracker on it. A doubtful
 // one, or one of few beats, is left for a longer stretch if there will be one.
-func (f *follower) acquire(longer bool) error {
+func (f *follower) acquire(longer bool) (doubtful bool, err error) {
 	turn := f.sound.Turn
 	f.sound.Turn = 0
 	best := -1
@@ -143,7 +155,7 @@ func (f *follower) acquire(longer bool) error {
 		}
 		h := f.listenTo(x)
 		if err := f.ctx.Err(); err != nil {
-			return err
+			return false, err
 		}
 		if h != nil && (f.found == nil || h.Clear > f.found.Clear) {
 			best, f.found = c, h
@@ -153,20 +165,20 @@ func (f *follower) acquire(longer bool) error {
 		if heard := float64(f.frames-f.first) / f.rate; heard < 2*turn+acquisition.LeastTurn && f.sound.Turn == 0 {
 			f.sound.Turn = turn // too little to tell that it goes round no more
 		}
-		return nil
+		return false, nil
 	}
 	x := f.channels[best]
-	if beats := 2 * float64(len(x)) / f.found.Period; longer && (beats < manyBeats || f.found.Odds < sure/2) {
+	if beats := 2 * float64(len(x)) / f.found.Period; longer && (beats < manyBeats || f.found.Odds < sure) {
 		f.found = nil
-		return nil
+		return true, nil
 	}
 	e := learn(x, f.rate, f.found, nil)
 	if !e.believable() {
 		f.found = nil
-		return nil
+		return longer, nil
 	}
 	f.track(best, e)
-	return nil
+	return false, nil
 }
 
 // listenTo looks for a beat in one channel. Of sound that goes round and round,
@@ -203,8 +215,8 @@ func (f *follower) doubts() []string {
 	h := f.found
 	switch {
 	case h.Rival == 0:
-	case h.Odds < acquisition.OneSided && math.Abs(h.Rival/h.Period-0.5) < 0.01:
-		out = append(out, fmt.Sprintf("The count of %.0f beats an hour is not certain: each beat sounds like the one before it and comes as evenly, and one side of the escapement may be too quiet to be heard; the true count then is %.0f. Compare it with the train's, give --bph, or move the microphone closer.", perHour(h.Period), perHour(h.Rival)))
+	case h.Odds < sure && (halves(h.Rival, h.Period) || halves(h.Period, h.Rival)):
+		out = append(out, fmt.Sprintf("The count of %.0f beats an hour is not certain: one side of the escapement may be too quiet to be heard, and %.0f are possible, at odds of 1 to %.3g; --bph or a train settles it, or a microphone closer to the movement.", perHour(h.Period), perHour(h.Rival), math.Pow(10, h.Odds)))
 	case h.Odds < sure:
 		out = append(out, fmt.Sprintf("The count of %.0f beats an hour is not certain: %.0f are possible, at odds of 1 to %.3g; --bph or a train settles it, or a microphone closer to the movement.", perHour(h.Period), perHour(h.Rival), math.Pow(10, h.Odds)))
 	}
@@ -213,6 +225,9 @@ func (f *follower) doubts() []string {
 	}
 	return out
 }
+
+// halves tells whether a period is half of another.
+func halves(a, b float64) bool { return math.Abs(a/b-0.5) < 0.01 }
 
 // track sets the tracker on the beat that was found in a channel.
 func (f *follower) track(channel int, e *ear) {

@@ -8,6 +8,7 @@ import (
 
 	"rundown/analysis/acquisition"
 	"rundown/analysis/contacts"
+	"rundown/dsp/filter"
 	"rundown/dsp/wavio"
 )
 
@@ -96,7 +97,7 @@ func newFollower(ctx context.Context, src wavio.Source, opt Options, emit func(*
 	format := src.Format()
 	f := &follower{
 		ctx: ctx, src: src, opt: opt, emit: emit,
-		rate: float64(format.SampleRate), block: blockFrames(float64(format.SampleRate)),
+		rate: float64(format.SampleRate), block: filter.BlockFrames(float64(format.SampleRate)),
 		channels: make([][]float32, format.Channels), channel: -1,
 	}
 	for c := range f.channels {

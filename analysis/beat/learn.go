@@ -25,7 +25,7 @@ type learner struct {
 // energies that the ear goes by are those in band; where that is nil, it chooses
 // one.
 func learn(x []float32, rate float64, h *acquisition.Hypothesis, band *filter.Band) *ear {
-	l := &learner{x: x, rate: rate, block: float64(blockFrames(rate)), period: h.Period}
+	l := &learner{x: x, rate: rate, block: float64(filter.BlockFrames(rate)), period: h.Period}
 	starts := inOrder(h.Marks)
 	l.weigh(starts)
 	l.shaping = onset.NewShaping(x, rate, starts, int(0.015*rate), int(min(0.25*h.Period, 0.08*rate)))
@@ -73,7 +73,7 @@ func (l *learner) finish(marks [2][]float64, band *filter.Band) *ear {
 		}
 	}
 	slices.SortFunc(e.beats, func(a, b mark) int { return cmp.Compare(a.at, b.at) })
-	e.settle(appendEnergies(nil, e.band, l.x, 0, int(l.block)), marks)
+	e.settle(e.band.Blocks(l.x, int(l.block)), marks)
 	return e
 }
 

@@ -104,6 +104,24 @@ func (b *Band) Energies(dst []float32, x []float32, block int) []float32 {
 	return dst
 }
 
+// BlockFrames is how many frames make a block, about a millisecond.
+func BlockFrames(rate float64) int { return max(1, int(rate/1000+0.5)) }
+
+// Blocks returns the energies of all whole blocks of x, before which there is
+// silence.
+func (b *Band) Blocks(x []float32, block int) []float32 {
+	whole, warm := len(x)/block, b.Warmup()
+	// The first blocks have too little before them for the filter to warm up on.
+	short := min(whole, (warm+block-1)/block)
+	padded := make([]float32, warm+short*block)
+	copy(padded[warm:], x)
+	out := b.Energies(make([]float32, 0, whole), padded, block)
+	if short < whole {
+		out = b.Energies(out, x[short*block-warm:whole*block], block)
+	}
+	return out
+}
+
 // oneLane filters x from rest and stores the blocks that follow the warm-up.
 func (b *Band) oneLane(out, x []float32, block int) {
 	b0, a1, a2 := b.b0, b.a1, b.a2

@@ -7,6 +7,8 @@ import (
 	"slices"
 
 	"gonum.org/v1/gonum/dsp/fourier"
+
+	"rundown/dsp/stats"
 )
 
 // Matcher finds the instant at which a known sound comes, by correlation with a
@@ -257,7 +259,7 @@ func summit(r []float64, p int) (where, height, top float64) {
 		a, b, c = b, c, r[p+1]
 		where += 0.5
 	}
-	v := vertex(a, b, c)
+	v := stats.Vertex(a, b, c)
 	return where + v/2, b, b - (a-c)*v/4
 }
 
@@ -431,14 +433,4 @@ func (m *Matcher) match(c *correlation, where, peak float64) Match {
 		}
 	}
 	return out
-}
-
-// vertex returns where a parabola through three equally spaced values has its
-// extremum, relative to the middle one, within ±1/2.
-func vertex(a, b, c float64) float64 {
-	d := a - 2*b + c
-	if d == 0 {
-		return 0
-	}
-	return max(-0.5, min(0.5, 0.5*(a-c)/d))
 }

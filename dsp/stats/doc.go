@@ -1,2 +1,3 @@
-// Package stats holds the order statistics that several stages share.
+// Package stats holds the order statistics, and small formulas of their kind,
+// that several stages share.
 package stats
