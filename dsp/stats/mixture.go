@@ -31,14 +31,14 @@ func (d Mixture) Beyond(x float64) float64 {
 	return min(p, 1)
 }
 
-// Half returns the half-width of the 95 % interval.
+// Half returns the half-width of the 95 % interval, 0 where there is no error.
 func (d Mixture) Half() float64 {
 	high := 0.0
 	for _, k := range d {
 		high = max(high, k.Sigma+math.Abs(k.Centre))
 	}
 	low := 0.0
-	for d.Beyond(high) > 0.05 {
+	for high > 0 && d.Beyond(high) > 0.05 {
 		low, high = high, 2*high
 	}
 	for range 60 {

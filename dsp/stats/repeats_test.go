@@ -54,6 +54,14 @@ func TestPoolWithoutRepeats(t *testing.T) {
 	}
 }
 
+// Figures that do not scatter leave no doubt about their difference.
+func TestPoolWithoutScatter(t *testing.T) {
+	d := Pool([]float64{3, 3}, []float64{3, 3, 3}).Doubt()
+	if d.Half() != 0 || d.Beyond(0) != 1 || d.Beyond(1) != 0 {
+		t.Errorf("half-width %v, p of no difference %v, of one %v", d.Half(), d.Beyond(0), d.Beyond(1))
+	}
+}
+
 // The power is the share of trials that show the difference.
 func TestPower(t *testing.T) {
 	rng := rand.New(rand.NewPCG(41, 42))
