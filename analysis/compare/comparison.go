@@ -38,7 +38,7 @@ const (
 
 // Comparison is what became of a movement, as written to comparison.json.
 type Comparison struct {
-	Schema    int       `json:"schema"`
+	Schema     int       `json:"schema"`
 	Before     Side      `json:"before"` // the first run of it
 	After      Side      `json:"after"`
 	BeforeRuns []Side    `json:"before_runs"` // all of them, in the order given

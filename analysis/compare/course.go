@@ -60,10 +60,11 @@ type simulation struct {
 	aside   []float64 // by how much smoothing passed over the rate of a window
 	at      []int     // windows with a rate
 	errors  stats.Series
+	edge    float64 // what one window more or less makes of the spread in the band
 }
 
-func newSimulation(r *runs.Run) *simulation {
-	s := &simulation{windows: slices.Clone(r.Windows)}
+func newSimulation(r *runs.Run, tolerance float64) *simulation {
+	s := &simulation{windows: slices.Clone(r.Windows), edge: edge(r.Windows, tolerance)}
 	for i := range s.windows {
 		w := &s.windows[i]
 		s.smooth = append(s.smooth, w.Smoothed.X)
@@ -78,6 +79,25 @@ func newSimulation(r *runs.Run) *simulation {
 		}
 	}
 	return s
+}
+
+// edge is by how much the spread in the stable band changes at the most where one
+// window at either end of it is left out or taken in, which may hang on a hair: one
+// that is taken in makes it as wide as the tolerance at the most.
+func edge(ws []rate.Window, tolerance float64) float64 {
+	b, ok := rate.StableBand(ws, tolerance)
+	if !ok {
+		return 0
+	}
+	most := 0.0
+	for _, part := range [][2]int{{b.First + 1, b.Last}, {b.First, b.Last - 1}, {b.First - 1, b.Last}, {b.First, b.Last + 1}} {
+		if part[0] >= 0 && part[1] <= len(ws) && part[1]-part[0] > 1 {
+			if w := min(width(ws[part[0]:part[1]]), tolerance); !math.IsInf(w, 0) {
+				most = max(most, math.Abs(w-b.Spread))
+			}
+		}
+	}
+	return most
 }
 
 // draw returns a course by a model of such a run.
@@ -98,6 +118,9 @@ func (s *simulation) draw(m stats.Level, tolerance float64, rng *rand.Rand) cour
 		s.windows[i].Smoothed.X = s.smooth[i] + x[k] + believed*s.aside[i]
 	}
 	c := courseOf(s.windows, tolerance)
+	if rng.Float64() < 0.5 {
+		c[bandSpread] += s.edge
+	}
 	if ends > 0 {
 		c[runSpread] = width(s.windows[:s.at[ends-1]+1])
 	}
@@ -110,7 +133,7 @@ func (s *simulation) draw(m stats.Level, tolerance float64, rng *rand.Rand) cour
 func (c *comparer) compareCourses(found course) (half, p course) {
 	simulations := make([]*simulation, len(c.all))
 	for k, r := range c.all {
-		simulations[k] = newSimulation(r)
+		simulations[k] = newSimulation(r, c.tolerance)
 	}
 	models := c.shared()
 	rng := rand.New(rand.NewPCG(1657, 2))

@@ -58,28 +58,13 @@ func (s *Series) Levels() []Level {
 	if n < LeastFigures {
 		return nil
 	}
-	step := (s.T[n-1] - s.T[0]) / float64(n-1)
-	unit := s.typical()
-	const perDecade, low, high, bends, bent = 4, -6, 5, 4, 0.3
 	var models []Level
 	var likelihood []float64
-	for k := low*perDecade - 1; k <= high*perDecade; k++ {
-		walk := unit * unit / step * math.Pow(10, float64(k)/perDecade)
-		if k < low*perDecade {
-			walk = 0
-		}
-		for j := range bends + 1 {
-			bend, prior := 0.0, 1.0
-			if j > 0 {
-				// From a window to the next the slope gains no more than the
-				// walk, or it would pass for the walk.
-				bend, prior = walk/(step*step)*math.Pow(10, 1-float64(j)), bent/bends
-			}
-			u, logs := s.innovations(walk, bend)
-			scale := max(huberScale(u), 1e-6)
-			models = append(models, Level{Walk: walk * scale * scale, Noise: scale * scale, Freedom: float64(n - 1)})
-			likelihood = append(likelihood, math.Log(prior)-logs/2-float64(n-1)*math.Log(scale))
-		}
+	for _, m := range s.noises() {
+		white, logs := s.whiten(m.walk, m.bend, [][]float64{s.Y})
+		scale := max(huberScale(white[0]), 1e-6)
+		models = append(models, Level{Walk: m.walk * scale * scale, Noise: scale * scale, Freedom: float64(n - 1)})
+		likelihood = append(likelihood, math.Log(m.prior)-logs/2-float64(n-1)*math.Log(scale))
 	}
 	best := slices.Max(likelihood)
 	total := 0.0
@@ -98,32 +83,69 @@ func (s *Series) Levels() []Level {
 	return models
 }
 
-// innovations returns what each figure after the first has of news, in standard
-// errors, and the sum of the logarithms of their variances. The slope gains the
-// variance bend in a second; there is none where that is 0.
-func (s *Series) innovations(walk, bend float64) (u []float64, logs float64) {
+// noise is a model of what wanders, relative to the noise of the measurement: the
+// variance that the level gains in a second, that which its slope gains, and its
+// probability before anything is known, up to a factor.
+type noise struct{ walk, bend, prior float64 }
+
+// noises are the models that Levels weighs.
+func (s *Series) noises() []noise {
 	n := s.Len()
-	at, slope := s.Y[0], 0.0
+	step := (s.T[n-1] - s.T[0]) / float64(n-1)
+	unit := s.typical()
+	const perDecade, low, high, bends, bent = 4, -6, 5, 4, 0.3
+	var all []noise
+	for k := low*perDecade - 1; k <= high*perDecade; k++ {
+		walk := unit * unit / step * math.Pow(10, float64(k)/perDecade)
+		if k < low*perDecade {
+			walk = 0
+		}
+		all = append(all, noise{walk, 0, 1})
+		for j := 1; j <= bends; j++ {
+			// From a window to the next the slope gains no more than the walk,
+			// or it would pass for the walk.
+			all = append(all, noise{walk, walk / (step * step) * math.Pow(10, 1-float64(j)), bent / bends})
+		}
+	}
+	return all
+}
+
+// whiten returns what each figure after the first has of news, in standard
+// errors, where the noise is that of the series, of the series itself or of
+// whatever else is given at its times; and the sum of the logarithms of their
+// variances. The slope gains the variance bend in a second; there is none where
+// that is 0.
+func (s *Series) whiten(walk, bend float64, vectors [][]float64) (white [][]float64, logs float64) {
+	n := s.Len()
+	type state struct{ at, slope float64 }
+	states := make([]state, len(vectors))
+	white = make([][]float64, len(vectors))
+	for v := range vectors {
+		states[v].at = vectors[v][0]
+		white[v] = make([]float64, n-1)
+	}
 	ll, ls, ss := s.Variance(0), 0.0, bend*(s.T[n-1]-s.T[0])
-	u = make([]float64, 0, n-1)
 	for i := 1; i < n; i++ {
 		dt := s.T[i] - s.T[i-1]
-		at += slope * dt
 		ll += dt*(2*ls+dt*ss) + walk*dt + bend*dt*dt*dt/3
 		ls += dt*ss + bend*dt*dt/2
 		ss += bend * dt
-		f := ll + s.Variance(i)
-		v := s.Y[i] - at
-		u = append(u, v/math.Sqrt(f))
-		logs += math.Log(f)
-		k, g := ll/f, ls/f
-		at += k * v
-		slope += g * v
+		total := ll + s.Variance(i)
+		logs += math.Log(total)
+		k, g, root := ll/total, ls/total, math.Sqrt(total)
+		for v := range states {
+			st := &states[v]
+			st.at += st.slope * dt
+			news := vectors[v][i] - st.at
+			white[v][i-1] = news / root
+			st.at += k * news
+			st.slope += g * news
+		}
 		ss -= g * ls
 		ls -= k * ls
 		ll -= k * ll
 	}
-	return u, logs
+	return white, logs
 }
 
 // Variance is that of the measurement, never so small that it leaves no doubt.
@@ -194,6 +216,7 @@ func medianOf(x []float64) float64 {
 	sorted := slices.Sorted(slices.Values(x))
 	return (sorted[(len(x)-1)/2] + sorted[len(x)/2]) / 2
 }
+
 // DoubtOf returns the doubt about a weighted sum of a series: of its noise, and
 // of a walk that starts from zero with it.
 func (s *Series) DoubtOf(weights []float64, models []Level) Mixture {
