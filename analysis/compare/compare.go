@@ -87,7 +87,7 @@ func commonTolerance(all []*runs.Run, given float64) (float64, []string) {
 func side(r *runs.Run, tolerance float64) Side {
 	rec := r.Summary.Recording
 	return Side{
-		Path: r.Path, SampleRate: rec.SampleRate, Duration: rec.Duration, ClockPPM: rec.ClockPPM, ClockVerified: rec.ClockVerified,
+		Path: r.Path, Notes: r.Summary.Notes, SampleRate: rec.SampleRate, Duration: rec.Duration, ClockPPM: rec.ClockPPM, ClockVerified: rec.ClockVerified,
 		Nominal: r.Summary.Beat.Nominal, Window: analysis.Number(r.Width()), Tolerance: analysis.Number(tolerance),
 	}
 }

@@ -1,6 +1,12 @@
 package compare
 
-import "rundown/analysis"
+import (
+	"slices"
+
+	"rundown/analysis"
+	"rundown/analysis/notes"
+	"rundown/analysis/runs"
+)
 
 // Schema is the version of the layout of comparison.json.
 const Schema = 1
@@ -56,9 +62,20 @@ type Comparison struct {
 // of one state differ by is known.
 func (c *Comparison) Repeated() bool { return len(c.BeforeRuns)+len(c.AfterRuns) > 2 }
 
+// Names are what the runs are called, those before first, told apart where they are
+// alike.
+func (c *Comparison) Names() []string {
+	var paths []string
+	for _, s := range slices.Concat(c.BeforeRuns, c.AfterRuns) {
+		paths = append(paths, s.Path)
+	}
+	return runs.Names(paths)
+}
+
 // Side is one of the runs compared.
 type Side struct {
 	Path          string          `json:"path"`
+	Notes         notes.Notes     `json:"notes,omitzero"`
 	SampleRate    int             `json:"sample_rate_hz"`
 	Duration      analysis.Number `json:"duration_s"`
 	ClockPPM      analysis.Number `json:"clock_ppm"`

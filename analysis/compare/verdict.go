@@ -1,6 +1,7 @@
 package compare
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"strings"
@@ -15,6 +16,9 @@ const wrong = 0.05
 // asked is the share of wrong that a figure named beforehand gets; the others
 // have the rest between them. Once it is decided, they have all of it.
 const asked = 0.8
+
+// ErrFigure says that a figure is not among those compared.
+var ErrFigure = errors.New("there is no figure")
 
 // decide gives every metric its verdict by Holm's procedure, the named figure,
 // if any, with the greater part of the probability; and says how many runs would
@@ -31,7 +35,7 @@ func decide(ms []Metric, named string) error {
 		}
 	}
 	if !found {
-		return fmt.Errorf("there is no figure %q: give one of %s", named, names(ms))
+		return fmt.Errorf("%w %q: give one of %s", ErrFigure, named, names(ms))
 	}
 	for i := range ms {
 		switch weights[i] = 1 / float64(judged); {

@@ -90,6 +90,44 @@ func Relate(ws []rate.Window, kind rate.AmplitudeKind, log *Log, start *Start) (
 	return r, nil
 }
 
+// Cause is what may act on a series of runs, a figure for each; NaN where it is
+// not known.
+type Cause struct {
+	Name, Unit string
+	At         []float64
+}
+
+// RelateRuns sets a figure of several runs, in a unit, against causes. times are
+// when they began, ascending, in any unit: from one run to the next the figure may
+// wander. It is nil where there are too few runs, or nothing changed.
+func RelateRuns(unit string, times, figures []float64, causes []Cause) *Relation {
+	var changing []cause
+	for _, c := range causes {
+		if low, high := reach(c.At); high > low {
+			changing = append(changing, cause{c.Name, c.Unit, c.At, false})
+		}
+	}
+	s := stats.Series{}
+	columns := make([][]float64, len(changing))
+	for i, x := range figures {
+		if math.IsNaN(x) || slices.ContainsFunc(changing, func(c cause) bool { return math.IsNaN(c.at[i]) }) {
+			continue
+		}
+		s.Add(times[i], x, 1) // what the runs differ by beside their causes is found from them
+		for k, c := range changing {
+			columns[k] = append(columns[k], c.at[i])
+		}
+	}
+	if len(changing) == 0 || s.Len() < LeastRuns+2*(len(changing)-1) {
+		return nil
+	}
+	return regress(unit, s, changing, columns)
+}
+
+// LeastRuns is how many runs it takes to set them against one cause, two more
+// for each further one.
+const LeastRuns = 6
+
 func hours(seconds float64) string { return fmt.Sprintf("%.1f h", seconds/3600) }
 
 // cause is a column of figures, one a window; NaN where there is none.
@@ -294,20 +332,10 @@ func together(r *stats.Regression, k, causes int) []int {
 		return nil
 	}
 	var with []int
-	nearest := -1
 	for other, c := range r.Alike[k][:causes] {
-		if other == k {
-			continue
-		}
-		if c*c > 1-1./inflated {
+		if other != k && c*c > 1-1./inflated {
 			with = append(with, other)
 		}
-		if nearest < 0 || math.Abs(c) > math.Abs(r.Alike[k][nearest]) {
-			nearest = other
-		}
-	}
-	if with == nil && nearest >= 0 {
-		with = []int{nearest}
 	}
 	return with
 }

@@ -25,7 +25,7 @@ func Pool(a, b []float64) Groups {
 	if freedom == 0 {
 		return Groups{math.NaN(), math.NaN(), 0}
 	}
-	sd := math.Sqrt((squares(a) + squares(b)) / freedom)
+	sd := Within([][]float64{a, b})
 	return Groups{sd, sd * math.Sqrt(1/float64(len(a))+1/float64(len(b))), freedom}
 }
 
@@ -109,4 +109,17 @@ func Holm(p, weights []float64, alpha float64) []bool {
 		}
 		rejected[first] = true
 	}
+}
+
+// Within returns the standard deviation of figures within their samples, pooled
+// over all of them; NaN where none has two.
+func Within(samples [][]float64) float64 {
+	sum, freedom := 0.0, 0
+	for _, x := range samples {
+		if len(x) > 1 {
+			sum += squares(x)
+			freedom += len(x) - 1
+		}
+	}
+	return math.Sqrt(sum / float64(freedom))
 }

@@ -123,7 +123,7 @@ var awkwardFigures = sync.OnceValue(func() map[string]*Figure {
 		fs["beat error: "+name] = BeatError(r)
 		fs["isochronism: "+name] = Isochronism(r)
 		fs["hesitations: "+name] = Hesitations(r, awkwardRecurrences(), Turn{Arbor: "escape wheel", Beats: 30, Teeth: 15})
-		fs["compare: "+name] = Compare(r, plainRun(4, 5, 6), sampleDifference(len(r.Windows)%7))
+		fs["compare: "+name] = Compare([]Run{r}, []Run{plainRun(4, 5, 6), r}, sampleDifference(len(r.Windows)%7))
 	}
 	for _, known := range []bool{true, false} {
 		fs[fmt.Sprint("beat: known ", known)] = Beat(Heading{}, samplePortraits(known), "the middle of the lift", "")
@@ -275,10 +275,12 @@ func TestSameInputSameBytes(t *testing.T) {
 	make := map[string]func() *Figure{
 		"rate":        func() *Figure { return Rate(sampleRun(480, 60)) },
 		"isochronism": func() *Figure { return Isochronism(sampleRun(480, 60)) },
-		"compare":     func() *Figure { return Compare(sampleRun(480, 60), sampleRun(300, 60), sampleDifference(300)) },
-		"fold":        func() *Figure { return Fold(Heading{}, sampleTurn(30, 15), awkwardRecurrences()) },
-		"map":         func() *Figure { return awkwardMap(30, 200) },
-		"stability":   func() *Figure { return Stability(Heading{}, sampleStabilities(), sampleFloors()...) },
+		"compare": func() *Figure {
+			return Compare([]Run{sampleRun(480, 60)}, []Run{sampleRun(300, 60)}, sampleDifference(300))
+		},
+		"fold":      func() *Figure { return Fold(Heading{}, sampleTurn(30, 15), awkwardRecurrences()) },
+		"map":       func() *Figure { return awkwardMap(30, 200) },
+		"stability": func() *Figure { return Stability(Heading{}, sampleStabilities(), sampleFloors()...) },
 	}
 	for name, figure := range make {
 		t.Run(name, func(t *testing.T) {

@@ -32,13 +32,14 @@ func samplePair(t testing.TB) Pair {
 			},
 			Notes: []string{"nights/before.wav and nights/<b>after.wav have different clocks."},
 		},
-		BeforeRun: sampleCharts(a, "before.wav"), AfterRun: sampleCharts(b, "after.wav"), Picture: a.Pictures[0].PNG,
+		BeforeRuns: []chart.Run{sampleCharts(a, "before.wav")}, AfterRuns: []chart.Run{sampleCharts(b, "after.wav")}, Picture: a.Pictures[0].PNG,
 	}
+	p.Comparison.BeforeRuns, p.Comparison.AfterRuns = []compare.Side{p.Before}, []compare.Side{p.After}
 	var differences []chart.Difference
 	for i := range 40 {
 		differences = append(differences, chart.Difference{Time: 60 * (float64(i) + 0.5), Rate: rate.Value{X: math.Sin(float64(i) / 5), SE: 0.3}})
 	}
-	p.Figure = chart.Compare(p.BeforeRun, p.AfterRun, differences)
+	p.Figure = chart.Compare(p.BeforeRuns, p.AfterRuns, differences)
 	return p
 }
 
