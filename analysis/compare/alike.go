@@ -3,6 +3,8 @@ package compare
 import (
 	"fmt"
 	"math"
+	"slices"
+	"strings"
 
 	"rundown/analysis"
 	"rundown/analysis/runs"
@@ -52,6 +54,41 @@ func unlike(all []*runs.Run) (notes []string) {
 		}
 	}
 	return notes
+}
+
+// otherwise says what the maker noted to be different before and after, beside the
+// change.
+func otherwise(before, after []*runs.Run) (notes []string) {
+	if a, b := warmth(before), warmth(after); math.Abs(b-a) >= 1 {
+		notes = append(notes, fmt.Sprintf("It was %.1f °C before and %.1f °C after in the mean: what that does passes for the change.", a, b))
+	}
+	if a, b := positions(before), positions(after); a != b && a != "" && b != "" {
+		notes = append(notes, fmt.Sprintf("The positions are not the same: %s before, %s after. What that does passes for the change.", a, b))
+	}
+	return notes
+}
+
+// warmth is the mean of the temperatures noted, NaN where there are none.
+func warmth(rs []*runs.Run) float64 {
+	var xs []float64
+	for _, r := range rs {
+		if t := r.Summary.Notes.Temperature; t != nil {
+			xs = append(xs, *t)
+		}
+	}
+	return stats.Mean(xs)
+}
+
+// positions lists the positions noted, each as often as it was taken.
+func positions(rs []*runs.Run) string {
+	var all []string
+	for _, r := range rs {
+		if p := r.Summary.Notes.Position; p != "" {
+			all = append(all, p)
+		}
+	}
+	slices.Sort(all)
+	return strings.Join(all, ", ")
 }
 
 func mark(name string) string {

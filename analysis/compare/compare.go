@@ -2,7 +2,10 @@ package compare
 
 import (
 	"fmt"
+	"math"
 	"slices"
+
+	"gonum.org/v1/gonum/stat/distuv"
 
 	"rundown/analysis"
 	"rundown/analysis/runs"
@@ -27,7 +30,7 @@ func Runs(before, after []*runs.Run, opt Options) (*Comparison, error) {
 		return nil, err
 	}
 	tolerance, note := commonTolerance(all, opt.Tolerance)
-	notes = append(notes, note...)
+	notes = append(append(notes, note...), otherwise(before, after)...)
 	if opt.By == "" {
 		opt.By = Elapsed
 	}
@@ -54,9 +57,23 @@ func Runs(before, after []*runs.Run, opt Options) (*Comparison, error) {
 	if err := decide(out.Metrics, opt.For); err != nil {
 		return nil, err
 	}
+	if out.Repeated() {
+		out.widen()
+	}
 	out.Headline = headline(out.Metrics, out.Repeated())
 	out.Repeats = repeats(out.Metrics, len(before), len(after))
 	return out, nil
+}
+
+// widen lets what runs of one state differ by into the errors of the course of the
+// difference: there it is as large as in the mean rate.
+func (c *Comparison) widen() {
+	m := &c.Metrics[0]
+	if sd := float64(m.High-m.Low) / (2 * distuv.UnitNormal.Quantile(0.975)); m.PValue.Known() {
+		for i := range c.Differences {
+			c.Differences[i].SE = math.Hypot(c.Differences[i].SE, sd)
+		}
+	}
 }
 
 // Tolerance is the total width of the stable band where nothing says another,

@@ -116,5 +116,5 @@ const MostRuns = 50
 // Difference is by how much the rate after exceeds the one before.
 type Difference struct {
 	Time     float64 // elapsed of the run before, seconds
-	Rate, SE float64 // s/day; SE is that of the measurement, wander left out
+	Rate, SE float64 // s/day; SE is that of the measurement, wander left out, and with repeats of what runs of one state differ by
 }

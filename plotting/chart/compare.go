@@ -92,13 +92,13 @@ func (s side) draw(f *Figure, p *Panel, run Run, i int, values span) {
 		curve = c.series("", s.ink)
 	}
 	curve.Width, curve.Dash = s.width, s.dash
-	name := run.Name
+	name := safe(run.Name)
 	if !single {
 		name = count(len(s.runs), "run") + ", " + name + " first"
 		curve.Width *= 0.7
 	}
 	if i == 0 {
-		curve.Name = s.name + ": " + cut(safe(name), letters(textSize, ink, 0, 0), textWidth*0.38)
+		curve.Name = s.name + ": " + cut(name, letters(textSize, ink, 0, 0), textWidth*0.38)
 	}
 	if single {
 		ws := c.bounded(s.name, s.ink, 1, OneError)

@@ -1,6 +1,7 @@
 package chart
 
 import (
+	"math"
 	"strconv"
 
 	"gonum.org/v1/plot"
@@ -32,8 +33,12 @@ func Runs(l Lineup) *Figure {
 	f := newFigure("Runs one after the other", Heading{})
 	f.columns = 2
 	f.height = 60 + 120*vg.Length((len(l.Rows)+1)/2)
-	for _, row := range l.Rows {
-		f.Panels = append(f.Panels, l.panel(row))
+	for i, row := range l.Rows {
+		p := l.panel(row)
+		if i > 0 && len(p.Series) > 0 {
+			p.Series[len(p.Series)-1].Name = "" // named in the first
+		}
+		f.Panels = append(f.Panels, p)
 	}
 	if l.Groups != nil {
 		f.note("Runs of one label stand on one ground.")
@@ -54,44 +59,33 @@ func Runs(l Lineup) *Figure {
 
 // panel is the panel of one figure.
 func (l Lineup) panel(row LineupRow) *Panel {
-	var xs, ses []float64
-	for _, v := range row.Values {
-		if finite(v.X) {
-			xs, ses = append(xs, v.X), append(ses, known(v.SE))
+	s := Series{Name: "a run", Bounds: OneError, Ink: dark, Mark: Dot, Size: 2.6}
+	values := span{math.Inf(1), math.Inf(-1)}
+	for i, v := range row.Values {
+		if !finite(v.X) {
+			continue
 		}
+		se := known(v.SE)
+		values = values.including(v.X - se).including(v.X + se)
+		s.X, s.Y = append(s.X, float64(i+1)), append(s.Y, v.X)
+		s.Low, s.High = append(s.Low, v.X-se), append(s.High, v.X+se)
 	}
-	least := 0.0
-	for _, x := range xs {
-		least = max(least, 1e-3*max(x, -x))
-	}
-	values := robustSpan(xs, ses, max(least, 1e-6))
-	p := &Panel{X: l.axis(), Y: valueAxis(row.Label+" ("+row.Unit+")", values, 5, row.Signed)}
-	p.Y.Unit = row.Unit
-	p.Areas = l.grounds(p)
-	if len(xs) == 0 {
+	p := &Panel{X: l.axis()}
+	if len(s.X) == 0 {
+		p.Y = valueAxis(row.name(), span{0, 1}, 5, row.Signed)
 		p.Banner = "not known in any run"
 		return p
 	}
+	margin := max(values.width()/12, 1e-3*math.Abs(values.hi), 1e-6)
+	p.Y = valueAxis(row.name(), span{values.lo - margin, values.hi + margin}, 5, row.Signed)
+	p.Y.Unit = row.Unit
+	p.Areas = l.grounds(p)
 	p.level(0)
-	inside, beyond := Series{Name: "a run", Bounds: OneError, Ink: dark, Mark: Dot, Size: 2.6}, Series{Name: "beyond the axis", Ink: ink, Mark: Cross, Size: 2.8}
-	for i, v := range row.Values {
-		x := float64(i + 1)
-		switch {
-		case !finite(v.X):
-		case !values.contains(v.X):
-			beyond.X, beyond.Y = append(beyond.X, x), append(beyond.Y, p.Y.inside(v.X))
-		default:
-			se := known(v.SE)
-			inside.X, inside.Y = append(inside.X, x), append(inside.Y, v.X)
-			inside.Low, inside.High = append(inside.Low, v.X-se), append(inside.High, v.X+se)
-		}
-	}
-	p.Series = append(p.Series, inside)
-	if len(beyond.X) > 0 {
-		p.Series = append(p.Series, beyond)
-	}
+	p.Series = append(p.Series, s)
 	return p
 }
+
+func (r LineupRow) name() string { return r.Label + " (" + r.Unit + ")" }
 
 // axis numbers the runs, or some of them where they are many.
 func (l Lineup) axis() Axis {

@@ -98,20 +98,19 @@ func (p Pair) called(text string) string {
 }
 
 func (v *pairView) figures(p Pair) {
-	solid := "Solid and dark is before, dashed is after."
+	curves := "Where the curves part by more than their pale bands, the runs differ there. Solid and dark is before, dashed is after."
+	band := "The band is that of the measurement alone."
 	if v.Repeated {
-		solid = "Solid and dark are the runs before, dashed those after. What runs of one kind differ by is what the others have to be set against."
-	} else {
-		solid = "Where the curves part by more than their pale bands, the runs differ there. " + solid
+		curves = "Solid and dark are the runs before, dashed those after. Only where the two kinds part by more than runs of one kind do is that the change."
+		band = "The difference is that of the means; its band holds what runs of one state differ by."
 	}
 	v.Curves = &figure{Role: "pair", Title: "Rate of all runs against elapsed time", Picture: embedded("image/png", p.Picture), Close: true,
-		Alt: "Rate of all runs against elapsed time. " + v.Headline, How: solid, chart: p.panel(chart.ComparedRates)}
+		Alt: "Rate of all runs against elapsed time. " + v.Headline, How: curves, chart: p.panel(chart.ComparedRates)}
 	v.Difference = &figure{Role: "difference", Title: "Difference of the rates, after minus before", Close: true,
-		How:   "At zero the runs agree. Above it, the movement gains more after than before. The band is that of the measurement.",
+		How:   "At zero the runs agree. Above it, the movement gains more after than before. " + band,
 		chart: p.panel(chart.ComparedDifference)}
 	v.frame = newFrame(fmt.Sprintf("%s and %s compared", v.Before, v.After))
-	curves := p.Figure.Panels[chart.ComparedRates]
-	v.Data = newData(curves.X.High, map[string]*figure{"pair": v.Curves, "difference": v.Difference})
+	v.Data = newData(p.Figure.Panels[chart.ComparedRates].X.High, map[string]*figure{"pair": v.Curves, "difference": v.Difference})
 }
 
 // rows are the figures of both states, and with repeats those of every run.
