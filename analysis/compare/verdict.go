@@ -15,7 +15,7 @@ const wrong = 0.05
 
 // asked is the share of wrong that a figure named beforehand gets; the others
 // have the rest between them. Once it is decided, they have all of it.
-const asked = 0.8
+const asked = 0.9
 
 // ErrFigure says that a figure is not among those compared.
 var ErrFigure = errors.New("there is no figure")

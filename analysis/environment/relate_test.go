@@ -14,7 +14,7 @@ import (
 )
 
 var (
-	trials = flag.Int("trials", 20, "runs to draw for each statistical trial")
+	trials = flag.Int("trials", 6, "runs to draw for each statistical trial")
 	from   = flag.Uint64("from", 1, "seed of the first")
 )
 
@@ -29,9 +29,9 @@ type day struct {
 
 // windows are those of a run: an amplitude that falls as a spring's torque does, a
 // rate that is flat in it above and falls below, wanders, and feels the
-// temperature. They are two minutes wide.
+// temperature. They are four minutes wide.
 func (d day) windows(rng *rand.Rand, temperature func(hours float64) float64) []rate.Window {
-	const width, rateSE, amplitudeSE = 120, 0.2, 0.5
+	const width, rateSE, amplitudeSE = 240, 0.15, 0.4
 	walk, breath := 0.0, 0.0
 	var ws []rate.Window
 	for i := range int(d.hours * 3600 / width) {
@@ -43,7 +43,7 @@ func (d day) windows(rng *rand.Rand, temperature func(hours float64) float64) []
 		a := 285 - 30*(1-math.Exp(-u/0.05)) - 25*u - 90*math.Pow(u, 10) + breath + d.oil*(warm-20)
 		flat := 4 - 40*math.Log1p(math.Exp((235-a)/6))/40
 		ws = append(ws, rate.Window{
-			Start: float64(i) * width, End: float64(i+1) * width, Beats: 600, Heard: 600,
+			Start: float64(i) * width, End: float64(i+1) * width, Beats: 1200, Heard: 1200,
 			Rate:      rate.Value{X: flat + d.coefficient*(warm-20) + walk + rateSE*rng.NormFloat64(), SE: rateSE},
 			Amplitude: rate.Value{X: a + amplitudeSE*rng.NormFloat64(), SE: amplitudeSE},
 		})

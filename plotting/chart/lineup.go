@@ -10,7 +10,7 @@ import (
 	"rundown/analysis/rate"
 )
 
-// Lineup is a number of runs, one after the other.
+// Lineup is a number of runs, one after the other, with one figure at the least.
 type Lineup struct {
 	Names  []string // of the runs; any characters, any length
 	Groups []string // to which each belongs, those of one group together; nil for none
@@ -46,7 +46,7 @@ func Runs(l Lineup) *Figure {
 	names := ""
 	for i, name := range l.Names[:min(len(l.Names), mostRuns)] {
 		if i > 0 {
-			names += ";  "
+			names += "; "
 		}
 		names += strconv.Itoa(i+1) + " " + cut(safe(name), letters(smallSize, ink, 0, 0), textWidth*0.3)
 	}
