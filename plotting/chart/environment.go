@@ -24,7 +24,7 @@ func Environment(r Run, courses []Course) *Figure {
 	f := newFigure("What else was different: the rate and what was logged beside it", r.Heading)
 	left := len(courses) - mostCourses
 	courses = courses[:min(len(courses), mostCourses)]
-	f.height = figureHeight*0.7 + 90*vg.Length(len(courses))
+	f.height = figureHeight*0.7 + 106*vg.Length(len(courses))
 	f.Panels = []*Panel{r.withoutCourses(courses)}
 	for _, c := range courses {
 		f.Panels = append(f.Panels, r.course(c))
@@ -90,11 +90,11 @@ func (r Run) course(c Course) *Panel {
 	}
 	drawn := at.curve(func(w rate.Window) rate.Value { return w.Level })
 	xs, ses := drawn.values()
-	label := cut(safe(c.Name), letters(textSize, ink, 0, 0), 60)
+	label := cut(safe(c.Name), letters(textSize, ink, 0, 0), 44)
 	if c.Unit != "" {
-		label += " (" + cut(safe(c.Unit), letters(textSize, ink, 0, 0), 30) + ")"
+		label += " (" + cut(safe(c.Unit), letters(textSize, ink, 0, 0), 18) + ")"
 	}
-	p := &Panel{X: elapsedAxis(r.time(), mostTimes), Y: valueAxis(label, robustSpan(xs, ses, 0.5), 5, false), height: 62}
+	p := &Panel{X: elapsedAxis(r.time(), mostTimes), Y: valueAxis(label, robustSpan(xs, ses, 0.5), 4, false).inner(), height: 80}
 	p.Y.Unit = safe(c.Unit)
 	s := drawn.series(safe(c.Name), dark)
 	s.Width = 1.1

@@ -2,6 +2,7 @@ package chart
 
 import (
 	"math"
+	"slices"
 	"strconv"
 
 	"gonum.org/v1/plot"
@@ -77,12 +78,20 @@ func (l Lineup) panel(row LineupRow) *Panel {
 		return p
 	}
 	margin := max(values.width()/12, 1e-3*math.Abs(values.hi), 1e-6)
-	p.Y = valueAxis(row.name(), span{values.lo - margin, values.hi + margin}, 5, row.Signed)
+	p.Y = valueAxis(row.name(), span{values.lo - margin, values.hi + margin}, 5, row.Signed).inner()
 	p.Y.Unit = row.Unit
 	p.Areas = l.grounds(p)
 	p.level(0)
 	p.Series = append(p.Series, s)
 	return p
+}
+
+// inner is the axis without ticks so close to its ends that their labels would
+// touch those of a neighbour.
+func (a Axis) inner() Axis {
+	near := a.span().width() / 12
+	a.Ticks = slices.DeleteFunc(a.Ticks, func(t plot.Tick) bool { return t.Value < a.Low+near || t.Value > a.High-near })
+	return a
 }
 
 func (r LineupRow) name() string { return r.Label + " (" + r.Unit + ")" }
