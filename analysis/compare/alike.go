@@ -88,7 +88,7 @@ func positions(rs []*runs.Run) string {
 		}
 	}
 	slices.Sort(all)
-	return strings.Join(all, ", ")
+	return strings.Join(all, " and ")
 }
 
 func mark(name string) string {

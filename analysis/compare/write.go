@@ -88,7 +88,7 @@ func (c *Comparison) WriteText(w io.Writer, dir string) error {
 	if dir != "" {
 		fmt.Fprintf(&b, "Results: %s\n", wavio.OneLine(dir))
 	}
-	_, err := io.WriteString(w, prose.Printable(b.String()))
+	_, err := io.WriteString(w, strings.ReplaceAll(prose.Printable(b.String()), "\u00a0", " "))
 	return err
 }
 

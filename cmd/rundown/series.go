@@ -94,10 +94,18 @@ func parseSeries(args []string) (*seriesFlags, error) {
 		}
 	}
 	if a.out == "" {
-		first := filepath.Clean(a.folders[0])
-		a.out = strings.TrimSuffix(first, ".rundown") + ".series"
+		a.out = besideFolder(a.folders[0])
 	}
 	return a, nil
+}
+
+// besideFolder is the folder for a series whose first folder is given.
+func besideFolder(first string) string {
+	first = filepath.Clean(first)
+	if strings.HasSuffix(first, ".") || strings.HasSuffix(first, string(filepath.Separator)) {
+		return "runs.series" // the folder has no name here
+	}
+	return strings.TrimSuffix(first, ".rundown") + ".series"
 }
 
 // series reads all runs and leaves a complete series, or nothing.
