@@ -100,7 +100,7 @@ func TestTemperatureCoefficient(t *testing.T) {
 	for _, c := range []day{
 		{30, 0.3, 0, 4, 0.05}, {30, 0, 0, 4, 0.05}, {30, 0.3, 0, 4, 0.3}, {30, 0, 0, 4, 0.3}, {14, 0.3, 0.4, 4, 0.05}, {14, 0, 0, 4, 0.05},
 	} {
-		t.Run(fmt.Sprintf("%g s/day/K, %g h, walk %g", c.coefficient, c.hours, c.walk), func(t *testing.T) {
+		t.Run(fmt.Sprintf("%g a kelvin in %g h, walk %g", c.coefficient, c.hours, c.walk), func(t *testing.T) {
 			within, claimed, width := 0, 0, 0.0
 			for i := range uint64(*trials) {
 				rng := rand.New(rand.NewPCG(*from+i, 91))

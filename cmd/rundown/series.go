@@ -157,8 +157,11 @@ func resultsIn(folder string) ([]string, error) {
 	}
 	var found []string
 	for _, e := range entries {
+		// Other commands leave a summary too, and no windows.
 		dir := filepath.Join(folder, e.Name())
-		if _, err := os.Stat(filepath.Join(dir, export.SummaryName)); err == nil {
+		_, err := os.Stat(filepath.Join(dir, export.SummaryName))
+		_, missing := os.Stat(filepath.Join(dir, "windows.csv"))
+		if err == nil && missing == nil {
 			found = append(found, dir)
 		}
 	}
