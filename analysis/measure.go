@@ -14,7 +14,7 @@ import (
 // newSummary returns the summary of a recording in which there is no beat.
 func newSummary(opt Options, f wavio.Format, r beat.Report, duration float64) Summary {
 	s := Summary{
-		Schema: Schema, Status: NoBeat, HeardInstead: r.Heard,
+		Schema: Schema, Status: NoBeat, HeardInstead: r.Heard, Notes: opt.Notes,
 		Recording: Recording{
 			Paths: opt.Paths, SampleRate: f.SampleRate, Channels: f.Channels, Channel: r.Channel, BitsPerSample: f.BitsPerSample,
 			Duration: Number(duration), ClockPPM: Number(opt.ClockPPM), ClockVerified: opt.ClockVerified, ClockSE: None(),

@@ -2,6 +2,7 @@ package analysis
 
 import (
 	"rundown/analysis/calibrate"
+	"rundown/analysis/notes"
 	"rundown/analysis/train"
 )
 
@@ -21,6 +22,7 @@ type Options struct {
 	ClockSource   ClockSource      // where it comes from; empty for a number given
 	Reference     *calibrate.Curve // if not nil, the course of the clock, in the place of ClockPPM
 	Heard         *Reference       // what was heard of the reference, for the summary alone
+	Notes         notes.Notes      // what the maker noted of the run, for the summary alone
 	Problems      []string         // found before the analysis, for the summary, whole sentences
 
 	Channel  int                // that carries the movement, from 1; 0 takes the one in which the beat is clearest

@@ -2,6 +2,8 @@ package analysis
 
 import (
 	"rundown/analysis/beat"
+	"rundown/analysis/environment"
+	"rundown/analysis/notes"
 	"rundown/analysis/rate"
 )
 
@@ -20,22 +22,24 @@ const (
 // Summary is what is known of a run, as written to summary.json. Figures that
 // could not be had are NaN. Times are true seconds since the first sample.
 type Summary struct {
-	Schema       int               `json:"schema"`
-	Status       Status            `json:"status"`
-	HeardInstead string            `json:"heard_instead,omitempty"` // where there was no beat, what was heard, one sentence
-	Recording    Recording         `json:"recording"`
-	Beat         Beat              `json:"beat"`
-	Ending       *Ending           `json:"ending,omitempty"` // nil without a beat
-	Rate         Rate              `json:"rate"`
-	BeatError    BeatError         `json:"beat_error"`
-	Amplitude    Amplitude         `json:"amplitude"`
-	StableBand   StableBand        `json:"stable_band"`
-	Stability    *Stability        `json:"stability,omitempty"` // nil without a beat
-	Barrel       *Barrel           `json:"barrel,omitempty"`    // nil without a train whose first arbor's turns can be counted
-	Events       map[beat.Kind]int `json:"events"`              // every kind has its count
-	Recurrences  []Recurrence      `json:"recurrences"`         // strongest first
-	Files        map[string]string `json:"files"`               // role to name, relative to the results folder
-	Clips        []ClipFile        `json:"clips"`               // in order of time
+	Schema       int                 `json:"schema"`
+	Status       Status              `json:"status"`
+	HeardInstead string              `json:"heard_instead,omitempty"` // where there was no beat, what was heard, one sentence
+	Recording    Recording           `json:"recording"`
+	Notes        notes.Notes         `json:"notes,omitzero"` // what the maker noted of the run
+	Beat         Beat                `json:"beat"`
+	Ending       *Ending             `json:"ending,omitempty"` // nil without a beat
+	Rate         Rate                `json:"rate"`
+	BeatError    BeatError           `json:"beat_error"`
+	Amplitude    Amplitude           `json:"amplitude"`
+	StableBand   StableBand          `json:"stable_band"`
+	Stability    *Stability          `json:"stability,omitempty"`   // nil without a beat
+	Barrel       *Barrel             `json:"barrel,omitempty"`      // nil without a train whose first arbor's turns can be counted
+	Events       map[beat.Kind]int   `json:"events"`                // every kind has its count
+	Environment  *environment.Report `json:"environment,omitempty"` // nil where nothing was logged
+	Recurrences  []Recurrence        `json:"recurrences"`           // strongest first
+	Files        map[string]string   `json:"files"`                 // role to name, relative to the results folder
+	Clips        []ClipFile          `json:"clips"`                 // in order of time
 }
 
 // Recording is what was analysed.

@@ -3,32 +3,46 @@ package compare
 import (
 	"fmt"
 	"math"
+	"slices"
 	"sort"
 
 	"rundown/analysis/rate"
 	"rundown/analysis/runs"
+	"rundown/dsp/stats"
 )
 
-// pair is a window of the run before and the place in the run after that it is
-// compared with: between windows at and at+1 of it, share of the way.
-type pair struct {
-	before, after int
-	share         float64
+// row is a window of the first run and the places in all runs, itself among
+// them, that are compared with it.
+type row struct {
+	window int
+	at     []place
 }
 
-// pairs matches the windows of two runs that have the same width.
-func pairs(before, after *runs.Run, by Alignment) ([]pair, error) {
+// place is between a window of a run and the next, share of the way.
+type place struct {
+	window int
+	share  float64
+}
+
+// match finds what is compared with what in runs of windows of one width.
+func match(all []*runs.Run, by Alignment) ([]row, error) {
 	if by == Amplitude {
-		return byAmplitude(before, after)
+		return byAmplitude(all)
 	}
-	var ps []pair
-	for i := range min(full(before), full(after)) {
-		ps = append(ps, pair{i, i, 0})
+	n, shortest := math.MaxInt, all[0]
+	for _, r := range all {
+		if k := full(r); k < n {
+			n, shortest = k, r
+		}
 	}
-	if len(ps) < leastPairs {
-		return nil, fmt.Errorf("%s and %s have too few windows in common; analyse both with a narrower --window", before.Path, after.Path)
+	if n < stats.LeastFigures {
+		return nil, fmt.Errorf("%s has too few windows in common with the others; analyse all with a narrower --window", shortest.Path)
 	}
-	return ps, nil
+	rows := make([]row, n)
+	for i := range rows {
+		rows[i] = row{i, slices.Repeat([]place{{i, 0}}, len(all))}
+	}
+	return rows, nil
 }
 
 // full counts the windows of a run, a shorter one at the end left out.
@@ -42,32 +56,47 @@ func full(r *runs.Run) int {
 
 // byAmplitude matches windows of equal amplitude. The amplitude is made to fall
 // all the way, as that of a spring that runs down does.
-func byAmplitude(before, after *runs.Run) ([]pair, error) {
-	if before.Kind != after.Kind || before.Kind == rate.Level {
-		return nil, fmt.Errorf("--align amplitude: %s and %s have no common measure of amplitude; analyse both with --lift-angle, or align by elapsed time",
-			before.Path, after.Path)
-	}
-	a, b := falling(before), falling(after)
-	if len(a) < leastPairs || len(b) < leastPairs {
-		return nil, fmt.Errorf("--align amplitude: the amplitude is not known in enough windows of %s and %s; align by elapsed time", before.Path, after.Path)
-	}
-	var ps []pair
-	for _, x := range a {
-		// The first of b that is no larger.
-		k := sort.Search(len(b), func(i int) bool { return b[i].amplitude <= x.amplitude })
-		if k == 0 || k == len(b) {
-			continue
+func byAmplitude(all []*runs.Run) ([]row, error) {
+	courses := make([][]swing, len(all))
+	for k, r := range all {
+		if r.Kind != all[0].Kind || r.Kind == rate.Level {
+			return nil, fmt.Errorf("--align amplitude: %s and %s have no common measure of amplitude; analyse all with --lift-angle, or align by elapsed time",
+				all[0].Path, r.Path)
 		}
-		p := pair{x.window, b[k-1].window, 0}
-		if b[k].window == p.after+1 {
-			p.share = (b[k-1].amplitude - x.amplitude) / (b[k-1].amplitude - b[k].amplitude)
+		if courses[k] = falling(r); len(courses[k]) < stats.LeastFigures {
+			return nil, fmt.Errorf("--align amplitude: the amplitude is not known in enough windows of %s; align by elapsed time", r.Path)
 		}
-		ps = append(ps, p)
 	}
-	if len(ps) < leastPairs {
-		return nil, fmt.Errorf("--align amplitude: %s and %s swing to different amplitudes, or to one that does not change; align by elapsed time", before.Path, after.Path)
+	var rows []row
+	for _, x := range courses[0] {
+		found := row{window: x.window, at: []place{{x.window, 0}}}
+		for _, course := range courses[1:] {
+			if p, ok := swingingTo(course, x.amplitude); ok {
+				found.at = append(found.at, p)
+			}
+		}
+		if len(found.at) == len(all) {
+			rows = append(rows, found)
+		}
 	}
-	return ps, nil
+	if len(rows) < stats.LeastFigures {
+		return nil, fmt.Errorf("--align amplitude: %s and the others swing to different amplitudes, or to one that does not change; align by elapsed time", all[0].Path)
+	}
+	return rows, nil
+}
+
+// swingingTo finds the place of an amplitude in a course that falls.
+func swingingTo(course []swing, amplitude float64) (place, bool) {
+	// The first that is no larger.
+	k := sort.Search(len(course), func(i int) bool { return course[i].amplitude <= amplitude })
+	if k == 0 || k == len(course) {
+		return place{}, false
+	}
+	p := place{course[k-1].window, 0}
+	if course[k].window == p.window+1 {
+		p.share = (course[k-1].amplitude - amplitude) / (course[k-1].amplitude - course[k].amplitude)
+	}
+	return p, true
 }
 
 // swing is the amplitude in a window, larger meaning more.
@@ -113,27 +142,65 @@ func falling(r *runs.Run) []swing {
 // figure reads one of the figures of a window.
 type figure func(*rate.Window) rate.Value
 
-// pairedSeries are a figure in both runs wherever both have it, and its difference.
-type pairedSeries struct {
-	before, after []float64
-	difference    series
+// columns are a figure in all runs wherever all have it, and the difference of
+// the means of both states.
+type columns struct {
+	runs       [][]float64 // run by run
+	difference stats.Series
 }
 
-func pairUp(before, after *runs.Run, ps []pair, get figure) pairedSeries {
-	var out pairedSeries
-	for _, p := range ps {
-		w := &before.Windows[p.before]
-		a, b := get(w), get(&after.Windows[p.after])
-		if p.share > 0 {
-			b = between(b, get(&after.Windows[p.after+1]), p.share)
+func (c *comparer) columns(get figure) columns {
+	out := columns{runs: make([][]float64, len(c.all))}
+	for _, row := range c.rows {
+		vs := make([]rate.Value, len(c.all))
+		whole := true
+		for k, r := range c.all {
+			vs[k] = row.at[k].value(r, get)
+			whole = whole && known(vs[k])
 		}
-		if known(a) && known(b) && w.Heard > 0 {
-			out.before = append(out.before, a.X)
-			out.after = append(out.after, b.X)
-			out.difference.add((w.Start+w.End)/2, b.X-a.X, math.Hypot(a.SE, b.SE))
+		w := &c.all[0].Windows[row.window]
+		if !whole || w.Heard == 0 {
+			continue
 		}
+		var d, variance float64
+		for k, v := range vs {
+			share := c.share(k)
+			d += share * v.X
+			variance += share * share * v.SE * v.SE
+			out.runs[k] = append(out.runs[k], v.X)
+		}
+		out.difference.Add((w.Start+w.End)/2, d, math.Sqrt(variance))
 	}
 	return out
+}
+
+// state is 0 of a run before the change and 1 of one after it.
+func (c *comparer) state(run int) int {
+	if run < c.first {
+		return 0
+	}
+	return 1
+}
+
+// share is what a run counts for in the difference of the means.
+func (c *comparer) share(run int) float64 {
+	if run < c.first {
+		return -1 / float64(c.first)
+	}
+	return 1 / float64(len(c.all)-c.first)
+}
+
+// spread is the variance of the difference of the means where that of one run is 1.
+func (c *comparer) spread() float64 {
+	return 1/float64(c.first) + 1/float64(len(c.all)-c.first)
+}
+
+func (p place) value(r *runs.Run, get figure) rate.Value {
+	v := get(&r.Windows[p.window])
+	if p.share > 0 {
+		return between(v, get(&r.Windows[p.window+1]), p.share)
+	}
+	return v
 }
 
 func between(a, b rate.Value, share float64) rate.Value {

@@ -46,17 +46,18 @@ func TestFalling(t *testing.T) {
 func TestPairsByAmplitude(t *testing.T) {
 	a := sketch(280, 270, 260, 250, 240, 230, 220, 210, 200)
 	b := sketch(265, 258, 249, 241, 233, 222, 211)
-	ps, err := pairs(a, b, Amplitude)
+	all := []*runs.Run{a, b, a}
+	rows, err := match(all, Amplitude)
 	if err != nil {
 		t.Fatal(err)
 	}
-	p := pairUp(a, b, ps, rateOf)
-	if len(p.before) != 5 || p.before[0] != 26 || p.before[4] != 22 {
-		t.Errorf("before: %v", p.before)
+	p := (&comparer{all: all, first: 1, rows: rows}).columns(rateOf)
+	if before := p.runs[0]; len(before) != 5 || before[0] != 26 || before[4] != 22 {
+		t.Errorf("before: %v", before)
 	}
-	for i, d := range p.difference.y {
+	for i, d := range p.difference.Y {
 		near(t, "difference at equal amplitude", d, 0, 1e-9)
-		near(t, "time", p.difference.t[i], 60*float64(i)+150, 1e-9)
+		near(t, "time", p.difference.T[i], 60*float64(i)+150, 1e-9)
 	}
 }
 
@@ -70,11 +71,11 @@ func TestPairsRefuse(t *testing.T) {
 		"different amplit": sketch(180, 170, 160, 150, 140),
 		"does not change":  sketch(250, 250, 250, 250, 250),
 	} {
-		if _, err := pairs(fall, b, Amplitude); err == nil || !strings.Contains(err.Error(), what) {
+		if _, err := match([]*runs.Run{fall, b}, Amplitude); err == nil || !strings.Contains(err.Error(), what) {
 			t.Errorf("%s: %v", what, err)
 		}
 	}
-	if _, err := pairs(fall, sketch(1, 2), Elapsed); err == nil {
+	if _, err := match([]*runs.Run{fall, sketch(1, 2)}, Elapsed); err == nil {
 		t.Error("two windows were compared")
 	}
 }
@@ -113,7 +114,7 @@ func TestMakeAlike(t *testing.T) {
 	}
 	for _, c := range cases {
 		a, b := six(func(*runs.Run) {}), six(c.change)
-		notes, err := makeAlike(a, b)
+		notes, err := makeAlike([]*runs.Run{a, b})
 		switch {
 		case c.refused != "" && (err == nil || !strings.Contains(err.Error(), c.refused) || strings.Contains(err.Error(), "\n")):
 			t.Errorf("%s: %v", c.what, err)
@@ -126,7 +127,7 @@ func TestMakeAlike(t *testing.T) {
 		}
 	}
 	a, b := six(func(r *runs.Run) { r.Summary.Recording.ClockVerified = false }), six(func(r *runs.Run) { r.Summary.Recording.ClockVerified = false })
-	if notes, err := makeAlike(a, b); err != nil || len(notes) != 1 || !strings.Contains(notes[0], "same recorder") {
+	if notes, err := makeAlike([]*runs.Run{a, b}); err != nil || len(notes) != 1 || !strings.Contains(notes[0], "same recorder") {
 		t.Errorf("neither clock checked: %q, %v", notes, err)
 	}
 }

@@ -11,6 +11,7 @@ import (
 
 	"rundown/analysis"
 	"rundown/analysis/rate"
+	"rundown/analysis/runs"
 	"rundown/dsp/synth"
 )
 
@@ -235,7 +236,7 @@ func TestWrite(t *testing.T) {
 func BenchmarkRuns(b *testing.B) {
 	x, y := recorded(b, clock(8), 9, 30*3600/3), recorded(b, clock(8), 10, 30*3600/3)
 	for b.Loop() {
-		if _, err := Runs(x, y, Elapsed, 0); err != nil {
+		if _, err := Runs([]*runs.Run{x}, []*runs.Run{y}, Options{}); err != nil {
 			b.Fatal(err)
 		}
 	}

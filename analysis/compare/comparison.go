@@ -1,6 +1,12 @@
 package compare
 
-import "rundown/analysis"
+import (
+	"slices"
+
+	"rundown/analysis"
+	"rundown/analysis/notes"
+	"rundown/analysis/runs"
+)
 
 // Schema is the version of the layout of comparison.json.
 const Schema = 1
@@ -38,20 +44,38 @@ const (
 
 // Comparison is what became of a movement, as written to comparison.json.
 type Comparison struct {
-	Schema    int       `json:"schema"`
-	Before    Side      `json:"before"`
-	After     Side      `json:"after"`
-	Alignment Alignment `json:"alignment"`
-	Headline  string    `json:"headline"` // one sentence
-	Metrics   []Metric  `json:"metrics"`
-	Notes     []string  `json:"notes"` // what limits the comparison, whole sentences
+	Schema     int       `json:"schema"`
+	Before     Side      `json:"before"` // the first run of it
+	After      Side      `json:"after"`
+	BeforeRuns []Side    `json:"before_runs"` // all of them, in the order given
+	AfterRuns  []Side    `json:"after_runs"`
+	Alignment  Alignment `json:"alignment"`
+	Headline   string    `json:"headline"` // one sentence
+	Repeats    string    `json:"repeats"`  // what more runs would show, whole sentences
+	Metrics    []Metric  `json:"metrics"`
+	Notes      []string  `json:"notes"` // what limits the comparison, whole sentences
 
 	Differences []Difference `json:"-"` // of the rate, in order of time
 }
 
-// Side is one of the two runs compared.
+// Repeated reports that there is more than one run of a state, so that what runs
+// of one state differ by is known.
+func (c *Comparison) Repeated() bool { return len(c.BeforeRuns)+len(c.AfterRuns) > 2 }
+
+// Names are what the runs are called, those before first, told apart where they are
+// alike.
+func (c *Comparison) Names() []string {
+	var paths []string
+	for _, s := range slices.Concat(c.BeforeRuns, c.AfterRuns) {
+		paths = append(paths, s.Path)
+	}
+	return runs.Names(paths)
+}
+
+// Side is one of the runs compared.
 type Side struct {
 	Path          string          `json:"path"`
+	Notes         notes.Notes     `json:"notes,omitzero"`
 	SampleRate    int             `json:"sample_rate_hz"`
 	Duration      analysis.Number `json:"duration_s"`
 	ClockPPM      analysis.Number `json:"clock_ppm"`
@@ -61,12 +85,12 @@ type Side struct {
 	Tolerance     analysis.Number `json:"tolerance_s_per_day"`
 }
 
-// Metric is a figure of both runs. Figures that could not be had are NaN.
+// Metric is a figure of both states. Figures that could not be had are NaN.
 type Metric struct {
 	Name       string          `json:"name"`
 	Label      string          `json:"label"` // for people
 	Unit       string          `json:"unit"`
-	Before     analysis.Number `json:"before"`
+	Before     analysis.Number `json:"before"` // mean of its runs
 	After      analysis.Number `json:"after"`
 	Difference analysis.Number `json:"difference"` // after minus before
 	Low        analysis.Number `json:"low_95"`     // of the difference, on its own
@@ -76,10 +100,21 @@ type Metric struct {
 	Aim        Aim             `json:"better_is"`
 	Over       string          `json:"over"`           // what the figure is taken over
 	Note       string          `json:"note,omitempty"` // a sentence
+
+	BeforeRuns []analysis.Number `json:"before_runs"` // of each run, in the order given
+	AfterRuns  []analysis.Number `json:"after_runs"`
+	RunSD      analysis.Number   `json:"run_to_run_sd"`          // of runs of one state; NaN without repeats
+	Needed     int               `json:"runs_to_show,omitempty"` // of either state, to show a difference of this size in 8 of 10 such sets; 0 where more than MostRuns or not known
+
+	common float64 // error of the difference that the runs of a state share
+	own    float64 // standard error of one run by what it knows itself
 }
+
+// MostRuns is the greatest number of runs of either state that Metric.Needed speaks of.
+const MostRuns = 50
 
 // Difference is by how much the rate after exceeds the one before.
 type Difference struct {
 	Time     float64 // elapsed of the run before, seconds
-	Rate, SE float64 // s/day; SE is that of the measurement, wander left out
+	Rate, SE float64 // s/day; SE is that of the measurement, wander left out, and with repeats of what runs of one state differ by
 }

@@ -7,6 +7,7 @@ import (
 
 	"rundown/analysis/rate"
 	"rundown/analysis/runs"
+	"rundown/dsp/stats"
 )
 
 // replicates is how many courses are simulated; of runs of many windows fewer,
@@ -58,11 +59,12 @@ type simulation struct {
 	smooth  []float64
 	aside   []float64 // by how much smoothing passed over the rate of a window
 	at      []int     // windows with a rate
-	errors  series
+	errors  stats.Series
+	edge    float64 // what one window more or less makes of the spread in the band
 }
 
-func newSimulation(r *runs.Run) *simulation {
-	s := &simulation{windows: slices.Clone(r.Windows)}
+func newSimulation(r *runs.Run, tolerance float64) *simulation {
+	s := &simulation{windows: slices.Clone(r.Windows), edge: edge(r.Windows, tolerance)}
 	for i := range s.windows {
 		w := &s.windows[i]
 		s.smooth = append(s.smooth, w.Smoothed.X)
@@ -73,24 +75,41 @@ func newSimulation(r *runs.Run) *simulation {
 		s.aside = append(s.aside, off)
 		if known(w.Rate) {
 			s.at = append(s.at, i)
-			s.errors.add((w.Start+w.End)/2, 0, w.Rate.SE)
+			s.errors.Add((w.Start+w.End)/2, 0, w.Rate.SE)
 		}
 	}
 	return s
 }
 
-// draw returns a course by a model of the difference of two such runs.
-func (s *simulation) draw(m level, tolerance float64, rng *rand.Rand) course {
-	m.walk /= 2 // either run has its share
-	unit := s.errors.typical()
+// edge is by how much the spread in the stable band changes at the most where one
+// window at either end of it is left out or taken in, which may hang on a hair: one
+// that is taken in makes it as wide as the tolerance at the most.
+func edge(ws []rate.Window, tolerance float64) float64 {
+	b, ok := rate.StableBand(ws, tolerance)
+	if !ok {
+		return 0
+	}
+	most := 0.0
+	for _, part := range [][2]int{{b.First + 1, b.Last}, {b.First, b.Last - 1}, {b.First - 1, b.Last}, {b.First, b.Last + 1}} {
+		if part[0] >= 0 && part[1] <= len(ws) && part[1]-part[0] > 1 {
+			if w := min(width(ws[part[0]:part[1]]), tolerance); !math.IsInf(w, 0) {
+				most = max(most, math.Abs(w-b.Spread))
+			}
+		}
+	}
+	return most
+}
+
+// draw returns a course by a model of such a run.
+func (s *simulation) draw(m stats.Level, tolerance float64, rng *rand.Rand) course {
 	walk, believed := 0.0, rng.Float64()
 	for k := range s.at {
 		if k > 0 {
-			walk += math.Sqrt(m.walk*(s.errors.t[k]-s.errors.t[k-1])) * rng.NormFloat64()
+			walk += math.Sqrt(m.Walk*(s.errors.T[k]-s.errors.T[k-1])) * rng.NormFloat64()
 		}
-		s.errors.y[k] = walk + math.Sqrt(m.noise*s.errors.variance(k, unit))*rng.NormFloat64()
+		s.errors.Y[k] = walk + math.Sqrt(m.Noise*s.errors.Variance(k))*rng.NormFloat64()
 	}
-	x, _ := s.errors.smooth(m)
+	x, _ := s.errors.Smooth(m)
 	ends := len(s.at)
 	if rng.Float64() < 0.5 {
 		ends-- // whether a last, steep window is long enough to have a rate is chance
@@ -99,6 +118,9 @@ func (s *simulation) draw(m level, tolerance float64, rng *rand.Rand) course {
 		s.windows[i].Smoothed.X = s.smooth[i] + x[k] + believed*s.aside[i]
 	}
 	c := courseOf(s.windows, tolerance)
+	if rng.Float64() < 0.5 {
+		c[bandSpread] += s.edge
+	}
 	if ends > 0 {
 		c[runSpread] = width(s.windows[:s.at[ends-1]+1])
 	}
@@ -108,24 +130,30 @@ func (s *simulation) draw(m level, tolerance float64, rng *rand.Rand) course {
 // compareCourses returns for each figure the half-width of the 95 % interval of
 // its difference, and the probability of a difference as large as the one
 // found. The seed is fixed: the same runs give the same figures.
-func compareCourses(before, after *runs.Run, models []level, tolerance float64, found course) (half, p course) {
-	a, b := newSimulation(before), newSimulation(after)
+func (c *comparer) compareCourses(found course) (half, p course) {
+	simulations := make([]*simulation, len(c.all))
+	for k, r := range c.all {
+		simulations[k] = newSimulation(r, c.tolerance)
+	}
+	models := c.shared()
 	rng := rand.New(rand.NewPCG(1657, 2))
-	window := before.Width()
+	window := c.all[0].Width()
 	var drawn [len(found)][]float64
-	n := replicates(len(before.Windows))
+	n := replicates(len(c.all[0].Windows))
 	for range n {
-		m := pick(models, rng.Float64())
-		x, y := a.draw(m, tolerance, rng), b.draw(m, tolerance, rng)
-		// A band begins and ends somewhere within a window.
-		edges := window * (rng.Float64() - rng.Float64() + rng.Float64() - rng.Float64())
-		for k := range drawn {
-			d := y[k] - x[k]
-			if k == bandLength {
-				d += edges
+		m := stats.Pick(models, rng.Float64())
+		var d course
+		for k, s := range simulations {
+			x := s.draw(m, c.tolerance, rng)
+			// A band begins and ends somewhere within a window.
+			x[bandLength] += window * (rng.Float64() - rng.Float64())
+			for i := range d {
+				d[i] += c.share(k) * x[i]
 			}
-			if !math.IsNaN(d) {
-				drawn[k] = append(drawn[k], d)
+		}
+		for k := range drawn {
+			if !math.IsNaN(d[k]) {
+				drawn[k] = append(drawn[k], d[k])
 			}
 		}
 	}
@@ -145,7 +173,7 @@ func about(drawn []float64, x float64) (half, p float64) {
 	if math.IsNaN(x) {
 		return math.NaN(), math.NaN()
 	}
-	middle := medianOf(drawn)
+	middle := stats.Median(drawn)
 	further := 1.0
 	for i, d := range drawn {
 		drawn[i] = math.Abs(d - middle)
@@ -155,14 +183,4 @@ func about(drawn []float64, x float64) (half, p float64) {
 	}
 	slices.Sort(drawn)
 	return drawn[len(drawn)*95/100], further / float64(len(drawn)+1)
-}
-
-// pick chooses a model by its probability.
-func pick(models []level, u float64) level {
-	for _, m := range models {
-		if u -= m.weight; u < 0 {
-			return m
-		}
-	}
-	return models[len(models)-1]
 }

@@ -4,10 +4,13 @@ import (
 	"math"
 	"slices"
 
+	"gonum.org/v1/gonum/stat/distuv"
+
 	"rundown/analysis"
 	"rundown/analysis/beat"
 	"rundown/analysis/rate"
 	"rundown/analysis/runs"
+	"rundown/dsp/stats"
 )
 
 // What a figure is taken over.
@@ -30,12 +33,34 @@ func blank(name, label, unit string, aim Aim, over string) Metric {
 	none := analysis.None()
 	return Metric{
 		Name: name, Label: label, Unit: unit, Aim: aim, Over: over, Verdict: NoDifference,
-		Before: none, After: none, Difference: none, Low: none, High: none, PValue: none,
+		Before: none, After: none, Difference: none, Low: none, High: none, PValue: none, RunSD: none,
+		BeforeRuns: []analysis.Number{}, AfterRuns: []analysis.Number{},
 	}
 }
 
-func (m *Metric) set(before, after float64) {
-	m.Before, m.After, m.Difference = analysis.Number(before), analysis.Number(after), analysis.Number(after-before)
+// set sets the figure of every run, those before the change first.
+func (m *Metric) set(first int, all []float64) {
+	before, after := all[:first], all[first:]
+	a, b := stats.Mean(before), stats.Mean(after)
+	m.Before, m.After, m.Difference = analysis.Number(a), analysis.Number(b), analysis.Number(b-a)
+	m.BeforeRuns, m.AfterRuns = numbers(before), numbers(after)
+}
+
+func numbers(xs []float64) []analysis.Number {
+	out := make([]analysis.Number, len(xs))
+	for i, x := range xs {
+		out[i] = analysis.Number(x)
+	}
+	return out
+}
+
+// set sets a figure of all runs, multiplied by a scale.
+func (c *comparer) set(m *Metric, scale float64, of func(*runs.Run) float64) {
+	xs := make([]float64, len(c.all))
+	for k, r := range c.all {
+		xs[k] = scale * of(r)
+	}
+	m.set(c.first, xs)
 }
 
 func (m *Metric) interval(low, high, p float64) {
@@ -44,61 +69,96 @@ func (m *Metric) interval(low, high, p float64) {
 
 // doubt sets interval and probability by the distribution of the error of the
 // difference.
-func (m *Metric) doubt(d doubt) {
-	if len(d) == 0 || !m.Difference.Known() || math.IsNaN(d[0].sigma) {
+func (m *Metric) doubt(d stats.Mixture) {
+	if len(d) == 0 || !m.Difference.Known() || math.IsNaN(d[0].Sigma) {
 		return
 	}
-	x, half := float64(m.Difference), d.half()
-	m.interval(x-half, x+half, d.past(x))
+	x, half := float64(m.Difference), d.Half()
+	m.interval(x-half, x+half, d.Beyond(x))
+}
+
+// repeats lets what runs of one state differ by into interval and probability:
+// Student's t of the runs' figures. What the runs cannot know on their own is in
+// their scatter already, but few of them may agree by chance, so that the wider
+// interval and the larger probability of the two hold.
+func (m *Metric) repeats() {
+	if !m.Difference.Known() {
+		return
+	}
+	g := stats.Pool(floats(m.BeforeRuns), floats(m.AfterRuns))
+	if g.Freedom == 0 || math.IsNaN(g.SE) {
+		return
+	}
+	m.RunSD = analysis.Number(g.SD)
+	if !m.PValue.Known() {
+		return
+	}
+	d, x := g.Doubt().And(m.common), float64(m.Difference)
+	half := d.Half()
+	m.interval(min(float64(m.Low), x-half), max(float64(m.High), x+half), max(float64(m.PValue), d.Beyond(x)))
+}
+
+func floats(xs []analysis.Number) []float64 {
+	out := make([]float64, len(xs))
+	for i, x := range xs {
+		out[i] = float64(x)
+	}
+	return out
 }
 
 // comparer holds what the metrics are taken from.
 type comparer struct {
-	before, after *runs.Run
-	pairs         []pair
-	over          string
-	tolerance     float64
-	rates         pairedSeries
-	models        []level // of the difference of the rates
+	all       []*runs.Run
+	first     int // of them so many are of the state before
+	rows      []row
+	over      string
+	tolerance float64
+	rates     stats.Series  // the difference of the rates
+	models    []stats.Level // of it
 }
 
-// paired compares the means of a figure over the pairs. setup is the standard
-// deviation of its difference between two recordings, whatever the movement.
-func (c *comparer) paired(name, label, unit string, aim Aim, scale float64, get figure, setup func(before, after float64) float64) Metric {
+// paired compares the means of a figure over the windows in common. setup is the
+// standard deviation of the figure of a run from one recording to another,
+// whatever the movement, and common that of the difference which all runs share.
+func (c *comparer) paired(name, label, unit string, aim Aim, scale float64, get figure, common float64, setup func(r *runs.Run, size float64) float64) Metric {
 	m := blank(name, label, unit, aim, c.over)
-	ps := pairUp(c.before, c.after, c.pairs, get)
-	if ps.difference.len() < leastPairs {
-		m.Note = "It is not known in enough windows of both runs."
+	cols := c.columns(get)
+	if cols.difference.Len() < stats.LeastFigures {
+		m.Note = "It is not known in enough windows of all runs."
 		return m
 	}
-	w := ps.difference.evenly()
-	a, b := weighted(w, ps.before), weighted(w, ps.after)
-	m.set(scale*a, scale*b)
-	d := ps.difference.doubtOf(w, ps.difference.levels()).and(setup(a, b))
+	w := cols.difference.Evenly()
+	means, variance := make([]float64, len(c.all)), common*common
+	for k, ys := range cols.runs {
+		means[k] = stats.Weighted(w, ys)
+		variance += math.Pow(c.share(k)*setup(c.all[k], means[k]), 2)
+		means[k] *= scale
+	}
+	m.set(c.first, means)
+	d := cols.difference.DoubtOf(w, cols.difference.Levels()).And(math.Sqrt(variance))
 	for i := range d {
-		d[i].sigma *= scale
+		d[i].Sigma *= scale
 	}
 	m.doubt(d)
 	return m
 }
 
-// clockError is what the recorder's clock adds to the error of a mean rate,
-// s/day; 0 where it is not known, which the notes say.
-func clockError(r *runs.Run) float64 {
-	if se := r.Summary.Rate.ClockSE; se.Known() {
-		return float64(se)
+// clocks is what the recorder's clock adds to the error of the difference of the
+// mean rates, s/day, where one correction holds for all runs of a state; 0 where
+// it is not known, which the notes say.
+func (c *comparer) clocks() float64 {
+	var worst [2]float64
+	for k, r := range c.all {
+		if se := r.Summary.Rate.ClockSE; se.Known() {
+			worst[c.state(k)] = max(worst[c.state(k)], float64(se))
+		}
 	}
-	return 0
+	return math.Hypot(worst[0], worst[1])
 }
 
+// metrics are all figures, in the order of the table.
 func (c *comparer) metrics() []Metric {
-	ms := []Metric{c.paired("mean_rate", "mean rate", "s/day", NearerZero, 1, rateOf, func(_, _ float64) float64 {
-		clocks := math.Hypot(clockError(c.before), clockError(c.after))
-		if c.over != likeSwings {
-			return clocks
-		}
-		return math.Hypot(clocks, math.Hypot(swingError(c.before), swingError(c.after)))
-	})}
+	ms := []Metric{c.meanRate()}
 	ms = append(ms, c.courses()...)
 	ms = append(ms, c.isochronism(), c.jitter(), c.beatError())
 	ms = append(ms, c.amplitudes()...)
@@ -107,7 +167,24 @@ func (c *comparer) metrics() []Metric {
 		c.counts("missed", "missed beats", func(e beat.Event) bool { return e.Kind == beat.Missed }),
 		c.counts("stops", "stops", func(e beat.Event) bool { return e.Kind == beat.Stop }),
 	)
-	return append(ms, recurrences(c.before, c.after)...)
+	ms = append(ms, c.recurrences()...)
+	for i := range ms {
+		ms[i].own = float64(ms[i].High-ms[i].Low) / (2 * distuv.UnitNormal.Quantile(0.975) * math.Sqrt(c.spread()))
+		ms[i].repeats()
+	}
+	return ms
+}
+
+func (c *comparer) meanRate() Metric {
+	common := c.clocks()
+	m := c.paired("mean_rate", "mean rate", "s/day", NearerZero, 1, rateOf, common, func(r *runs.Run, _ float64) float64 {
+		if c.over == likeSwings {
+			return swingError(r)
+		}
+		return 0
+	})
+	m.common = common
+	return m
 }
 
 func rateOf(w *rate.Window) rate.Value { return w.Rate }
@@ -124,9 +201,11 @@ func (c *comparer) jitter() Metric {
 	m := c.paired("jitter", "jitter", "µs", Smaller, 1e6, func(w *rate.Window) rate.Value {
 		// The efficiency of the median absolute deviation is 0.37.
 		return rate.Value{X: w.Jitter, SE: w.Jitter / math.Sqrt(2*0.37*float64(max(w.Heard, 1)))}
-	}, func(a, b float64) float64 { return setupJitter * math.Hypot(a, b) })
-	if c.before.Summary.Recording.SampleRate != c.after.Summary.Recording.SampleRate {
-		m.unjudged("The sample rates differ.")
+	}, 0, func(_ *runs.Run, size float64) float64 { return setupJitter * size })
+	for _, r := range c.all {
+		if r.Summary.Recording.SampleRate != c.all[0].Summary.Recording.SampleRate {
+			m.unjudged("The sample rates differ.")
+		}
 	}
 	return m
 }
@@ -134,11 +213,12 @@ func (c *comparer) jitter() Metric {
 // beatError compares the sizes of the beat errors. Their signs are those of the
 // side that was heard first, and which one that was is chance.
 func (c *comparer) beatError() Metric {
-	upright(c.before.Windows)
-	upright(c.after.Windows)
+	for _, r := range c.all {
+		upright(r.Windows)
+	}
 	m := c.paired("beat_error", "beat error, size", "ms", Smaller, 1e3, func(w *rate.Window) rate.Value { return w.BeatError },
-		func(_, _ float64) float64 { return math.Sqrt2 * setupBeatError })
-	for _, r := range []*runs.Run{c.before, c.after} {
+		0, func(*runs.Run, float64) float64 { return setupBeatError })
+	for _, r := range c.all {
 		if r.Summary.Beat.Mark != analysis.MidLift {
 			m.unjudged("The lift could not be measured: tick and tock may be marked at different sounds.")
 		}
@@ -171,27 +251,34 @@ func (m *Metric) unjudged(why string) {
 }
 
 func (c *comparer) courses() []Metric {
-	a, b := courseOf(c.before.Windows, c.tolerance), courseOf(c.after.Windows, c.tolerance)
+	all := make([]course, len(c.all))
 	var found, half, p course
-	for k := range found {
-		found[k] = b[k] - a[k]
-		half[k], p[k] = math.NaN(), math.NaN()
+	for k, r := range c.all {
+		all[k] = courseOf(r.Windows, c.tolerance)
+		for i := range found {
+			found[i] += c.share(k) * all[k][i]
+			half[i], p[i] = math.NaN(), math.NaN()
+		}
 	}
 	if len(c.models) > 0 {
-		half, p = compareCourses(c.before, c.after, c.models, c.tolerance, found)
+		half, p = c.compareCourses(found)
 	}
 	ms := []Metric{
 		runSpread:  blank("rate_spread", "spread of rate", "s/day", Smaller, wholeRun),
 		bandSpread: blank("band_spread", "spread in band", "s/day", Smaller, "the stable band of each run"),
 		bandLength: blank("band_length", "length of band", "h", Larger, wholeRun),
 	}
-	for k := range ms {
+	for i := range ms {
 		scale := 1.0
-		if k == bandLength {
+		if i == bandLength {
 			scale = 1. / 3600
 		}
-		ms[k].set(scale*a[k], scale*b[k])
-		ms[k].interval(scale*(found[k]-half[k]), scale*(found[k]+half[k]), p[k])
+		figures := make([]float64, len(all))
+		for k := range all {
+			figures[k] = scale * all[k][i]
+		}
+		ms[i].set(c.first, figures)
+		ms[i].interval(scale*(found[i]-half[i]), scale*(found[i]+half[i]), p[i])
 	}
 	if math.IsNaN(found[bandSpread]) {
 		ms[bandSpread].Note = "A run has no stable band."
@@ -200,81 +287,101 @@ func (c *comparer) courses() []Metric {
 }
 
 // isochronism compares the slopes of rate against amplitude over the amplitudes
-// that both runs went through.
+// that all runs went through.
 func (c *comparer) isochronism() Metric {
-	unit := "s/day/°"
-	if c.before.Kind == rate.LiftTime {
-		unit = "s/day/ms"
+	kind := c.all[0].Kind
+	unit, scale := "s/day/°", 1.0
+	if kind == rate.LiftTime {
+		unit, scale = "s/day/ms", -1e-3 // the course of lift times was turned round, in seconds
 	}
 	m := blank("isochronism", "isochronism slope", unit, NearerZero, "the amplitudes in common")
-	if c.before.Kind != c.after.Kind || c.before.Kind == rate.Level {
-		m.Note = "It takes a lift angle, and beats whose lift can be measured, in both runs."
+	if !c.sameKind() || kind == rate.Level {
+		m.Note = "It takes a lift angle, and beats whose lift can be measured, in all runs."
 		return m
 	}
-	a, b := falling(c.before), falling(c.after)
-	if len(a) == 0 || len(b) == 0 {
-		return m
+	courses := make([][]swing, len(c.all))
+	high, low := math.Inf(1), math.Inf(-1)
+	for k, r := range c.all {
+		courses[k] = falling(r)
+		if len(courses[k]) == 0 {
+			return m
+		}
+		high, low = min(high, courses[k][0].amplitude), max(low, courses[k][len(courses[k])-1].amplitude)
 	}
-	high, low := min(a[0].amplitude, b[0].amplitude), max(a[len(a)-1].amplitude, b[len(b)-1].amplitude)
-	x, dx := slope(c.before, a, low, high, c.models)
-	y, dy := slope(c.after, b, low, high, c.models)
-	if dx == nil || dy == nil {
-		m.Note = "The amplitude changes too little to tell."
-		return m
+	figures, d := make([]float64, len(c.all)), make(stats.Mixture, len(c.models))
+	for k, r := range c.all {
+		x, dx := slope(r, courses[k], low, high, c.shared())
+		if dx == nil {
+			m.Note = "The amplitude changes too little to tell."
+			return m
+		}
+		figures[k] = scale * x
+		for i := range d {
+			d[i].Weight, d[i].Freedom = dx[i].Weight, dx[i].Freedom
+			d[i].Sigma = math.Hypot(d[i].Sigma, scale*c.share(k)*dx[i].Sigma)
+		}
 	}
-	scale := 1.0
-	if c.before.Kind == rate.LiftTime {
-		scale = -1e-3 // the course of lift times was turned round, in seconds
-	}
-	m.set(scale*x, scale*y)
-	for k := range dx {
-		dx[k].sigma = math.Abs(scale) * math.Hypot(dx[k].sigma, dy[k].sigma)
-	}
-	m.doubt(dx)
+	m.set(c.first, figures)
+	m.doubt(d)
 	return m
+}
+
+// sameKind reports that all runs have one measure of amplitude.
+func (c *comparer) sameKind() bool {
+	for _, r := range c.all {
+		if r.Kind != c.all[0].Kind {
+			return false
+		}
+	}
+	return true
+}
+
+// shared are the models of one run, where c.models are those of the difference of
+// the means: each run has its share of the walk.
+func (c *comparer) shared() []stats.Level {
+	out := slices.Clone(c.models)
+	for k := range out {
+		out[k].Walk /= c.spread()
+	}
+	return out
 }
 
 // slope returns the slope of rate against amplitude between two amplitudes,
 // and its doubt; nil where it can't be told. Which windows are the first and the
 // last within those amplitudes is chance, and part of the doubt: there the rate
 // bends most.
-func slope(r *runs.Run, course []swing, low, high float64, models []level) (float64, doubt) {
-	var s series
+func slope(r *runs.Run, course []swing, low, high float64, models []stats.Level) (float64, stats.Mixture) {
+	var s stats.Series
 	var amplitude, errors []float64
 	for _, p := range course {
 		w := &r.Windows[p.window]
 		if known(w.Rate) && p.amplitude >= low && p.amplitude <= high {
-			s.add((w.Start+w.End)/2, w.Rate.X, w.Rate.SE)
+			s.Add((w.Start+w.End)/2, w.Rate.X, w.Rate.SE)
 			amplitude = append(amplitude, p.amplitude)
 			errors = append(errors, w.Amplitude.SE)
 		}
 	}
 	n := len(amplitude)
-	if n < 2*leastPairs {
+	if n < 2*stats.LeastFigures {
 		return 0, nil
 	}
-	if reach := amplitude[0] - amplitude[n-1]; !(reach > 5*medianOf(errors)) || reach < 0.01*math.Abs(amplitude[0]) {
+	if reach := amplitude[0] - amplitude[n-1]; !(reach > 5*stats.Median(slices.Clone(errors))) || reach < 0.01*math.Abs(amplitude[0]) {
 		return 0, nil
 	}
-	halved := make([]level, len(models))
-	for k, m := range models {
-		m.walk /= 2
-		halved[k] = m
-	}
-	weights := regression(s.evenly(), amplitude)
-	x := weighted(weights, s.y)
+	weights := regression(s.Evenly(), amplitude)
+	x := stats.Weighted(weights, s.Y)
 	edges := 0.0
 	for _, i := range []int{0, n - 1} {
-		without := s.evenly()
+		without := s.Evenly()
 		without[i] = 0
-		edges = max(edges, math.Abs(weighted(regression(without, amplitude), s.y)-x))
+		edges = max(edges, math.Abs(stats.Weighted(regression(without, amplitude), s.Y)-x))
 	}
-	return x, s.doubtOf(weights, halved).and(edges)
+	return x, s.DoubtOf(weights, models).And(edges)
 }
 
 // regression turns weights into those of the slope against x.
 func regression(weights, x []float64) []float64 {
-	total, mean, square := 0.0, weighted(weights, x), 0.0
+	total, mean, square := 0.0, stats.Weighted(weights, x), 0.0
 	for _, w := range weights {
 		total += w
 	}
@@ -292,7 +399,7 @@ func regression(weights, x []float64) []float64 {
 func (c *comparer) amplitudes() []Metric {
 	unit, aim, scale := "°", Larger, 1.0
 	what := "amplitude"
-	switch c.before.Kind {
+	switch c.all[0].Kind {
 	case rate.LiftTime:
 		unit, aim, scale, what = "ms", Smaller, 1e3, "lift time"
 	case rate.Level:
@@ -302,22 +409,26 @@ func (c *comparer) amplitudes() []Metric {
 		blank("amplitude_start", what+" at the start", unit, aim, "the first window of each run"),
 		blank("amplitude_end", what+" at the end", unit, aim, "the last window of each run"),
 	}
-	if c.before.Kind != c.after.Kind {
+	if !c.sameKind() {
 		for i := range ms {
 			ms[i].Note = "The runs have different measures of amplitude."
 		}
 		return ms
 	}
-	a, b := ends(c.before), ends(c.after)
 	for i := range ms {
 		m := &ms[i]
-		m.set(scale*a[i].X, scale*b[i].X)
-		if !m.Difference.Known() {
-			m.Note = "The amplitude could not be measured there in both runs."
+		figures, variance := make([]float64, len(c.all)), 0.0
+		for k, r := range c.all {
+			v := ends(r)[i]
+			figures[k] = scale * v.X
+			variance += math.Pow(scale*c.share(k), 2) * (v.SE*v.SE + math.Pow(setupAmplitude*v.X, 2))
 		}
-		setup := setupAmplitude * math.Hypot(a[i].X, b[i].X)
-		m.doubt(doubt{{1, scale * math.Sqrt(a[i].SE*a[i].SE+b[i].SE*b[i].SE+setup*setup), 30}})
-		if c.before.Kind == rate.Level {
+		m.set(c.first, figures)
+		if !m.Difference.Known() {
+			m.Note = "The amplitude could not be measured there in all runs."
+		}
+		m.doubt(stats.Mixture{{Weight: 1, Sigma: math.Sqrt(variance), Freedom: 30}})
+		if c.all[0].Kind == rate.Level {
 			m.unjudged("A microphone put up again is louder or softer by as much.")
 		}
 	}
@@ -349,10 +460,19 @@ func endOf(ws []*rate.Window) rate.Value {
 	return rate.Value{X: math.NaN(), SE: math.NaN()}
 }
 
+// counts compares how often something happened: the runs of a state together as
+// one count, and run by run.
 func (c *comparer) counts(name, label string, want func(beat.Event) bool) Metric {
 	m := blank(name+"_per_hour", label, "/h", Smaller, wholeRun)
-	a, b := countOf(c.before, want), countOf(c.after, want)
-	m.set(a.rate(), b.rate())
-	m.interval(compareCounts(a, b))
+	var together [2]count
+	c.set(&m, 1, func(r *runs.Run) float64 { return countOf(r, want).rate() })
+	for k, r := range c.all {
+		n, state := countOf(r, want), &together[c.state(k)]
+		state.n, state.hours, state.clusters = state.n+n.n, state.hours+n.hours, max(state.clusters, n.clusters)
+	}
+	low, high, p := compareCounts(together[0], together[1])
+	// The mean of the runs' rates is not quite the rate of all their hours.
+	off := float64(m.Difference) - (together[1].rate() - together[0].rate())
+	m.interval(low+off, high+off, p)
 	return m
 }

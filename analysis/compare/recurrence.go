@@ -10,24 +10,35 @@ import (
 	"rundown/analysis"
 	"rundown/analysis/beat"
 	"rundown/analysis/runs"
+	"rundown/dsp/stats"
 )
 
 // recurrences compares the strongest recurrence before, and the strongest
 // after where that is another one.
-func recurrences(before, after *runs.Run) []Metric {
-	a, b := before.Summary.Recurrences, after.Summary.Recurrences
+func (c *comparer) recurrences() []Metric {
+	a, b := strongest(c.all[:c.first]), strongest(c.all[c.first:])
 	var ms []Metric
-	if len(a) > 0 {
-		ms = append(ms, recurrence(before, after, &a[0], "strongest_recurrence", "strongest recurrence"))
+	if a != nil {
+		ms = append(ms, c.recurrence(a, "strongest_recurrence", "strongest recurrence"))
 	}
-	if len(b) > 0 && (len(a) == 0 || !same(&a[0], &b[0])) {
+	if b != nil && (a == nil || !same(a, b)) {
 		name, label := "strongest_recurrence", "strongest recurrence"
-		if len(a) > 0 {
+		if a != nil {
 			name, label = "strongest_recurrence_after", "strongest recurrence after"
 		}
-		ms = append(ms, recurrence(before, after, &b[0], name, label))
+		ms = append(ms, c.recurrence(b, name, label))
 	}
 	return ms
+}
+
+// strongest is the first recurrence that a run lists, nil where none does.
+func strongest(rs []*runs.Run) *analysis.Recurrence {
+	for _, r := range rs {
+		if len(r.Summary.Recurrences) > 0 {
+			return &r.Summary.Recurrences[0]
+		}
+	}
+	return nil
 }
 
 // same reports that two recurrences may come from one part of the train.
@@ -45,23 +56,28 @@ func listed(r *runs.Run, c *analysis.Recurrence) *analysis.Recurrence {
 	return nil
 }
 
-func recurrence(before, after *runs.Run, c *analysis.Recurrence, name, label string) Metric {
+func (c *comparer) recurrence(want *analysis.Recurrence, name, label string) Metric {
 	m := blank(name, label, "", Smaller, wholeRun)
-	in := [2]*analysis.Recurrence{listed(before, c), listed(after, c)}
-	if c.Kind == "events" {
-		m.turns(before, after, c, in)
-	} else {
-		m.waves(before, after, float64(c.PeriodBeats), in)
+	in := make([]*analysis.Recurrence, len(c.all))
+	var seen [2]bool
+	for k, r := range c.all {
+		in[k] = listed(r, want)
+		seen[c.state(k)] = seen[c.state(k)] || in[k] != nil
 	}
-	what := fmt.Sprintf("every %.6g beats", float64(c.PeriodBeats))
-	if c.Match != "" {
-		what = c.Match + ", " + what
+	if want.Kind == "events" {
+		c.turns(&m, float64(want.PeriodBeats), in)
+	} else {
+		c.waves(&m, float64(want.PeriodBeats), in)
+	}
+	what := fmt.Sprintf("every %.6g beats", float64(want.PeriodBeats))
+	if want.Match != "" {
+		what = want.Match + ", " + what
 	}
 	state := "still there"
 	switch {
-	case in[0] == nil:
+	case !seen[0]:
 		state = "new"
-	case in[1] == nil:
+	case !seen[1]:
 		state = "gone"
 	case m.Difference != 0:
 		state = "changed"
@@ -70,17 +86,23 @@ func recurrence(before, after *runs.Run, c *analysis.Recurrence, name, label str
 	return m
 }
 
-// turns compares the share of turns with an event.
-func (m *Metric) turns(before, after *runs.Run, c *analysis.Recurrence, in [2]*analysis.Recurrence) {
+// turns compares the share of turns with an event: that of all turns of a state
+// together, and run by run.
+func (c *comparer) turns(m *Metric, period float64, in []*analysis.Recurrence) {
 	m.Unit = "% of turns"
-	ka, na := acted(before, float64(c.PeriodBeats), in[0])
-	kb, nb := acted(after, float64(c.PeriodBeats), in[1])
-	a, b := ka/na, kb/nb
-	lowA, highA := clopper(ka, na)
-	lowB, highB := clopper(kb, nb)
-	d := b - a
-	m.set(100*a, 100*b)
-	m.interval(100*(d-math.Hypot(b-lowB, highA-a)), 100*(d+math.Hypot(highB-b, a-lowA)), fisher(ka, na, kb, nb))
+	figures := make([]float64, len(c.all))
+	var k, n [2]float64
+	for i, r := range c.all {
+		ki, ni := acted(r, period, in[i])
+		figures[i] = 100 * ki / ni
+		k[c.state(i)] += ki
+		n[c.state(i)] += ni
+	}
+	m.set(c.first, figures)
+	a, b, d := k[0]/n[0], k[1]/n[1], float64(m.Difference)/100
+	lowA, highA := clopper(k[0], n[0])
+	lowB, highB := clopper(k[1], n[1])
+	m.interval(100*(d-math.Hypot(b-lowB, highA-a)), 100*(d+math.Hypot(highB-b, a-lowA)), fisher(k[0], n[0], k[1], n[1]))
 }
 
 // acted returns in how many of the turns a recurrence acted: as listed, or else
@@ -133,24 +155,28 @@ func fisher(ka, na, kb, nb float64) float64 {
 }
 
 // waves compares the height of a regular unevenness.
-func (m *Metric) waves(before, after *runs.Run, period float64, in [2]*analysis.Recurrence) {
+func (c *comparer) waves(m *Metric, period float64, in []*analysis.Recurrence) {
 	m.Unit = "ms"
-	perWindow := before.Width() / (float64(before.Summary.Beat.Period) / 2)
-	if period > perWindow/2 || period < 2 {
-		// The fit of a window takes most of it out of the residuals.
-		size := func(c *analysis.Recurrence) float64 {
-			if c == nil {
-				return math.NaN()
-			}
-			return float64(c.Size)
+	figures, variance, freedom := make([]float64, len(c.all)), 0.0, math.Inf(1)
+	perWindow := c.all[0].Width() / (float64(c.all[0].Summary.Beat.Period) / 2)
+	outside := period > perWindow/2 || period < 2 // the fit of a window takes most of it out of the residuals
+	for k, r := range c.all {
+		switch {
+		case !outside:
+			size, se, free := wave(r.Residuals, period)
+			figures[k] = 2e3 * size
+			variance += math.Pow(2e3*c.share(k)*se, 2)
+			freedom = min(freedom, free)
+		case in[k] == nil:
+			figures[k] = math.NaN()
+		default:
+			figures[k] = float64(in[k].Size)
 		}
-		m.set(size(in[0]), size(in[1]))
-		return
 	}
-	a, seA, freeA := wave(before.Residuals, period)
-	b, seB, freeB := wave(after.Residuals, period)
-	m.set(2e3*a, 2e3*b)
-	m.doubt(doubt{{1, 2e3 * math.Hypot(seA, seB), min(freeA, freeB)}})
+	m.set(c.first, figures)
+	if !outside {
+		m.doubt(stats.Mixture{{Weight: 1, Sigma: math.Sqrt(variance), Freedom: freedom}})
+	}
 }
 
 // wave returns the amplitude of the unevenness with a period in beats, its

@@ -119,7 +119,7 @@ func metric(t testing.TB, c *Comparison, name string) *Metric {
 
 func compared(t testing.TB, before, after *runs.Run, by Alignment) *Comparison {
 	t.Helper()
-	c, err := Runs(before, after, by, 0)
+	c, err := Runs([]*runs.Run{before}, []*runs.Run{after}, Options{By: by})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -7,10 +7,12 @@ import (
 	"strings"
 
 	"rundown/analysis"
+	"rundown/analysis/prose"
 )
 
-// headline says in one sentence what became of the movement.
-func headline(ms []Metric) string {
+// headline says in one sentence what became of the movement: with repeats, of the
+// change; without, of the two runs alone.
+func headline(ms []Metric, repeated bool) string {
 	by := map[Verdict][]string{}
 	for i := range ms {
 		m := &ms[i]
@@ -18,12 +20,19 @@ func headline(ms []Metric) string {
 	}
 	same := len(by[NoDifference])
 	if same == len(ms) {
+		if repeated {
+			return fmt.Sprintf("No difference shown in any of %d figures: runs of one state are as unlike as these.", same)
+		}
 		return fmt.Sprintf("No difference shown in any of %d figures: chance alone makes two runs as unlike as these.", same)
+	}
+	of := ""
+	if repeated {
+		of = " by the change"
 	}
 	var parts []string
 	for _, v := range []Verdict{Better, Worse} {
 		if len(by[v]) > 0 {
-			parts = append(parts, string(v)+": "+strings.Join(by[v], ", "))
+			parts = append(parts, string(v)+of+": "+strings.Join(by[v], ", "))
 		}
 	}
 	text := strings.Join(parts, "; ")
@@ -33,6 +42,42 @@ func headline(ms []Metric) string {
 		text += "; no difference shown in 1 other figure"
 	case same > 1:
 		text += fmt.Sprintf("; no difference shown in %d other figures", same)
+	}
+	return text + "."
+}
+
+// repeats says what the number of runs lets a verdict say, and what more runs
+// would show.
+func repeats(ms []Metric, before, after int) string {
+	text := "With one run of either state, a verdict is of this pair of runs: what two windings of one unchanged movement differ by is not in it, and only repeats tell."
+	if before+after > 2 {
+		text = fmt.Sprintf("What runs of one state differ by was found from %s before and %s after, figure by figure, and is part of every interval.",
+			prose.Count(before, "run", "runs"), prose.Count(after, "run", "runs"))
+	}
+	var few []string
+	many := 0
+	for i := range ms {
+		switch m := &ms[i]; {
+		case m.Verdict != NoDifference || !m.PValue.Known():
+		case m.Needed > 0:
+			few = append(few, fmt.Sprintf("%d for %s", m.Needed, m.Label))
+		default:
+			many++
+		}
+	}
+	if few == nil {
+		if many > 0 {
+			text += fmt.Sprintf(" Differences of the size seen would take more than %d runs of either state to show.", MostRuns)
+		}
+		return text
+	}
+	at := "If they differ by no more than what a run does not know of itself, d"
+	if before+after > 2 {
+		at = "D"
+	}
+	text += " " + at + "ifferences of the size seen would show in 8 of 10 such sets with so many runs of either state: " + strings.Join(few, ", ")
+	if many > 0 {
+		text += fmt.Sprintf("; more than %d for the others", MostRuns)
 	}
 	return text + "."
 }

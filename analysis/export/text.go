@@ -45,7 +45,11 @@ func Text(w io.Writer, s *analysis.Summary, dir string) error {
 type page struct{ strings.Builder }
 
 func (p *page) title(s *analysis.Summary) {
-	fmt.Fprintf(p, "%s, %s, %s\n\n", prose.Name(s), prose.Span(s.Recording.Duration), prose.Sound(s))
+	fmt.Fprintf(p, "%s, %s, %s\n", prose.Name(s), prose.Span(s.Recording.Duration), prose.Sound(s))
+	if noted := prose.Notes(s.Notes); noted != "" {
+		p.paragraph(noted)
+	}
+	p.WriteByte('\n')
 	p.paragraph(prose.Finding(s))
 	p.WriteByte('\n')
 }
@@ -62,6 +66,11 @@ func (p *page) figures(s *analysis.Summary) {
 	}
 	if s.Stability != nil {
 		p.line("Day to day", prose.Day(s.Stability))
+	}
+	if s.Environment != nil {
+		for _, sentence := range prose.Environment(s.Environment) {
+			p.line("Environment", sentence)
+		}
 	}
 	p.line("Clock", prose.Clock(s))
 	if mark := prose.Mark(s); mark != "" {

@@ -5,12 +5,15 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"path/filepath"
 	"slices"
 
 	"github.com/spf13/pflag"
 
 	"rundown/analysis"
+	"rundown/analysis/environment"
 	"rundown/analysis/export"
+	"rundown/analysis/notes"
 	"rundown/analysis/prose"
 	"rundown/analysis/train"
 	"rundown/dsp/wavio"
@@ -70,6 +73,10 @@ func (a *analyseFlags) analyse(ctx context.Context, stdin io.Reader, stderr io.W
 	if err != nil {
 		return nil, err
 	}
+	log, err := a.log(opt.Notes)
+	if err != nil {
+		return nil, err
+	}
 	if slices.Contains(a.recordings, stdinName) {
 		var stop func()
 		if stdin, ctx, stop, err = untilInterrupted(ctx, stdin); err != nil {
@@ -91,7 +98,7 @@ func (a *analyseFlags) analyse(ctx context.Context, stdin io.Reader, stderr io.W
 		}
 		return newProgress(stderr, f)
 	}
-	s, err := a.listen(ctx, src, opt, bar)
+	s, err := a.listen(ctx, src, opt, log, bar)
 	if errors.Is(err, context.Canceled) {
 		return nil, fmt.Errorf("interrupted: nothing was written, and %s is as it was", a.results())
 	}
@@ -99,7 +106,7 @@ func (a *analyseFlags) analyse(ctx context.Context, stdin io.Reader, stderr io.W
 }
 
 // listen settles the clock, then analyses src. bar makes what shows progress.
-func (a *analyseFlags) listen(ctx context.Context, src wavio.Source, opt analysis.Options, bar func(wavio.Format) progress) (*analysis.Summary, error) {
+func (a *analyseFlags) listen(ctx context.Context, src wavio.Source, opt analysis.Options, log *environment.Log, bar func(wavio.Format) progress) (*analysis.Summary, error) {
 	opt, err := analysis.Promptly(ctx, func() (analysis.Options, error) {
 		err := a.clock.clock(ctx, a.recordings, &opt, bar)
 		return opt, err
@@ -110,7 +117,16 @@ func (a *analyseFlags) listen(ctx context.Context, src wavio.Source, opt analysi
 	shown := bar(src.Format())
 	defer shown.done()
 	opt.Progress = shown.update
-	return writeResults(ctx, src, opt, a.results())
+	return writeResults(ctx, src, opt, surroundings{log, filepath.Base(a.environment.file)}, a.results())
+}
+
+// log reads what a logger wrote. It must be possible to bring it to the run.
+func (a *analyseFlags) log(of notes.Notes) (*environment.Log, error) {
+	log, err := a.environment.load()
+	if log != nil && !log.Elapsed && startOf(of) == nil {
+		return nil, usageError{fmt.Errorf("--environment %s: %w", a.environment.file, environment.ErrNoStart)}
+	}
+	return log, err
 }
 
 // options turns the flags into the settings of an analysis.
@@ -124,6 +140,9 @@ func (a *analyseFlags) options() (opt analysis.Options, err error) {
 		Channel:   a.channel,
 		Clips:     a.clips,
 		Problems:  partProblems(a.recordings),
+	}
+	if opt.Notes, err = a.notes.of(a.recordings[0]); err != nil {
+		return opt, err
 	}
 	switch {
 	case a.train != "":

@@ -11,6 +11,7 @@ import (
 	"sync/atomic"
 
 	"rundown/analysis"
+	"rundown/analysis/environment"
 	"rundown/analysis/prose"
 	"rundown/analysis/train"
 	"rundown/plotting/chart"
@@ -89,6 +90,9 @@ func (r *results) pictures(run *analysis.Result) []picture {
 		{"hesitations", chart.Hesitations(show, run.Found, escapeWheel(r.train))},
 		{"stability", chart.Stability(show.Heading, run.Stabilities, clockFloor(run))},
 	}
+	if run.Environment != nil {
+		pictures = append(pictures, picture{"environment", chart.Environment(show, courses(run, r.around.log))})
+	}
 	if len(run.Sounds) > 0 {
 		pictures = append(pictures, picture{"beat", soundOfABeat(show.Heading, run)})
 	}
@@ -117,6 +121,31 @@ func soundOfABeat(h chart.Heading, run *analysis.Result) *chart.Figure {
 		return chart.Beat(h, portraits, "the clearest sound of the beat", run.Doubt+".")
 	}
 	return chart.Beat(h, portraits, "the middle of the lift", "")
+}
+
+// courses are those of what a logger wrote, with what they do to the rate.
+func courses(run *analysis.Result, log *environment.Log) []chart.Course {
+	var middles []float64
+	for _, w := range run.Windows {
+		middles = append(middles, (w.Start+w.End)/2)
+	}
+	start := startOf(run.Notes)
+	if start == nil {
+		start = &environment.Start{}
+	}
+	var out []chart.Course
+	for k, c := range log.Columns {
+		course := chart.Course{Name: c.Name, Unit: c.Unit, Values: log.At(k, *start, middles)}
+		if run.Environment.Rate != nil {
+			for _, e := range run.Environment.Rate.Causes {
+				if e.Cause == c.Name && e.Claimed && len(e.Together) == 0 {
+					course.Rate = e.X
+				}
+			}
+		}
+		out = append(out, course)
+	}
+	return out
 }
 
 // escapeWheel is one turn of the escape wheel, of no beats where it is not known.

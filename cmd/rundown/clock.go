@@ -13,6 +13,7 @@ import (
 
 	"rundown/analysis"
 	"rundown/analysis/calibrate"
+	"rundown/analysis/notes"
 	"rundown/analysis/prose"
 	"rundown/dsp/wavio"
 )
@@ -32,14 +33,22 @@ func (c *clockFlags) bind(f *pflag.FlagSet) {
 	f.Float64Var(&c.err, "clock-error", 0, "standard error `X` of --clock-ppm, parts per million")
 	f.IntVar(&c.reference, "reference-channel", 0, "channel `N` with a signal of known frequency, by which the clock is followed")
 	f.Float64Var(&c.hz, "reference-hz", 0, "its true frequency `F`: ticks or pulses a second below 20 Hz, a tone from there on")
-	f.StringVar(&c.started, "started", "", "wall-clock time `T` at which the recording began, as 21:30:05 or 2031-05-04T21:30:05+02:00")
+	f.StringVar(&c.started, "started", "", "wall-clock time `T` at which the recording began, as 2031-05-04T21:30:05; with --ended, 21:30:05 will do")
 	f.StringVar(&c.ended, "ended", "", "wall-clock time `T` at which it ended; both give the clock's error, roughly")
+}
+
+// began is when the recording began, empty where the date is not known.
+func (c *clockFlags) began() string {
+	if _, _, err := notes.Moment(c.started); err != nil {
+		return ""
+	}
+	return c.started
 }
 
 // check finds what is wrong with the values given.
 func (c *clockFlags) check(recordings []string) error {
 	given := func(name string) bool { return c.set.Changed(name) }
-	reference, hand := given("reference-channel") || given("reference-hz"), given("started") || given("ended")
+	reference, hand := given("reference-channel") || given("reference-hz"), given("ended")
 	ways := 0
 	for _, way := range []bool{given("clock-ppm"), reference, hand} {
 		if way {
@@ -57,8 +66,10 @@ func (c *clockFlags) check(recordings []string) error {
 		return errors.New("the clock: give --clock-ppm, or a reference, or --started and --ended")
 	case given("reference-channel") != given("reference-hz"):
 		return errors.New("a reference needs both --reference-channel and --reference-hz")
-	case given("started") != given("ended"):
-		return errors.New("--started and --ended: give both")
+	case given("ended") && !given("started"):
+		return errors.New("--ended: give --started as well")
+	case given("started") && !given("ended") && c.began() == "":
+		return fmt.Errorf("--started %q: without --ended, write a date and time as 2031-05-04T21:30:05", c.started)
 	case (reference || hand) && slices.Contains(recordings, stdinName):
 		return errors.New("standard input can be read only once: a reference, or --started and --ended, need a file")
 	case reference && (c.reference < 1 || c.reference > math.MaxUint16):
@@ -77,7 +88,7 @@ func (c *clockFlags) check(recordings []string) error {
 // of them of its own where it is to be found in them.
 func (c *clockFlags) clock(ctx context.Context, recordings []string, opt *analysis.Options, bar func(wavio.Format) progress) error {
 	opt.ClockPPM, opt.ClockSE, opt.ClockVerified = c.ppm, c.err, c.set.Changed("clock-ppm")
-	if c.reference == 0 && c.started == "" {
+	if c.reference == 0 && c.ended == "" {
 		return nil
 	}
 	src, err := wavio.OpenParts(recordings, nil)

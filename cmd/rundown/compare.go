@@ -9,6 +9,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"time"
 
@@ -17,6 +18,7 @@ import (
 	"rundown/analysis"
 	"rundown/analysis/compare"
 	"rundown/analysis/export"
+	"rundown/analysis/notes"
 	"rundown/analysis/rate"
 	"rundown/analysis/runs"
 	"rundown/dsp/wavio"
@@ -29,8 +31,9 @@ var errNoBeat = errors.New("no beat was found in it")
 
 // compareFlags are the settings of the compare command as they were given.
 type compareFlags struct {
-	before, after string
+	before, after []string
 	align         string
+	purpose       string
 	out           string
 	bph           float64
 	window        time.Duration
@@ -44,9 +47,11 @@ type compareFlags struct {
 func runCompare(ctx context.Context, args []string, stdout, stderr io.Writer) int {
 	a, err := parseCompare(args)
 	if errors.Is(err, pflag.ErrHelp) {
-		fmt.Fprintf(stdout, "Usage: rundown compare [flags] BEFORE AFTER\n\n"+
-			"Either is a recording, or the results folder of one. A recording is analysed\n"+
-			"as the other run was, where that is known, and nothing of it is kept.\n\n%s", a.set.FlagUsages())
+		fmt.Fprintf(stdout, "Usage: rundown compare [flags] BEFORE AFTER\n"+
+			"       rundown compare [flags] --before RUN [RUN ...] --after RUN [RUN ...]\n\n"+
+			"Each is a recording, or the results folder of one. A recording is analysed as the\n"+
+			"first results folder was, where there is one, and nothing of it is kept. With\n"+
+			"several runs of a state, what such runs differ by is found from them.\n\n%s", a.set.FlagUsages())
 		return exitOK
 	}
 	if err != nil {
@@ -79,31 +84,83 @@ func parseCompare(args []string) (*compareFlags, error) {
 	f.SetOutput(io.Discard)
 	f.Usage = func() {}
 	f.SortFlags = false
+	f.StringArrayVar(&a.before, "before", nil, "runs `RUN ...` of the state before the change")
+	f.StringArrayVar(&a.after, "after", nil, "runs `RUN ...` of the state after it")
+	f.StringVar(&a.purpose, "for", "", "`FIGURE` for which the change was made, by its name in comparison.csv: it is judged less strictly, the others more")
 	f.StringVar(&a.align, "align", string(compare.Elapsed), "compare windows of equal `WHAT`: elapsed (time since the start) or amplitude")
-	f.StringVar(&a.out, "out", "", "folder `DIR` for the comparison (default: beside AFTER, named after it)")
-	f.Float64Var(&a.bph, "bph", 0, "nominal beats per hour `N` of both runs (default: as they were analysed)")
-	f.DurationVar(&a.window, "window", time.Minute, "width `DUR` of one averaging window, for recordings (default: as the other run's, or 1m)")
-	f.Float64Var(&a.tolerance, "tolerance", 0, "total width `S` of both stable bands, seconds per day (default: that of BEFORE, or 10)")
+	f.StringVar(&a.out, "out", "", "folder `DIR` for the comparison (default: beside the first run after, named after it)")
+	f.Float64Var(&a.bph, "bph", 0, "nominal beats per hour `N` of all runs (default: as they were analysed)")
+	f.DurationVar(&a.window, "window", time.Minute, "width `DUR` of one averaging window, for recordings (default: as that of a results folder, or 1m)")
+	f.Float64Var(&a.tolerance, "tolerance", 0, "total width `S` of all stable bands, seconds per day (default: that of the first run, or 10)")
 	f.Float64Var(&a.liftAngle, "lift-angle", 0, "lift angle `DEG` of the escapement, for recordings")
 	f.Float64Var(&a.clockPPM, "clock-ppm", 0, "error `X` of the recorder's clock, parts per million, positive when it runs fast, for recordings")
 	f.BoolVar(&a.json, "json", false, "print the comparison as JSON, and nothing else")
 	f.BoolVar(&a.quiet, "quiet", false, "show no progress")
 	f.Lookup("window").DefValue, f.Lookup("tolerance").DefValue = "0s", "0" // told in words
-	if err := f.Parse(args); err != nil {
+	if err := f.Parse(eachWithItsFlag(args)); err != nil {
 		return a, err
 	}
-	if f.NArg() != 2 {
-		return a, errors.New("compare needs two runs, BEFORE and AFTER; see: rundown compare --help")
+	switch sets := len(a.before) + len(a.after); {
+	case sets == 0 && f.NArg() == 2:
+		a.before, a.after = []string{f.Arg(0)}, []string{f.Arg(1)}
+	case sets == 0:
+		return a, errors.New("compare needs two runs, BEFORE and AFTER, or several with --before and --after; see: rundown compare --help")
+	case f.NArg() > 0:
+		return a, fmt.Errorf("%s: whether it is of --before or --after is not said", f.Arg(0))
+	case len(a.before) == 0 || len(a.after) == 0:
+		return a, errors.New("compare needs runs of both states: give --before and --after")
 	}
-	a.before, a.after = f.Arg(0), f.Arg(1)
 	if err := a.check(); err != nil {
 		return a, err
 	}
 	if a.out == "" {
-		after := filepath.Clean(a.after)
+		after := filepath.Clean(a.after[0])
 		a.out = strings.TrimSuffix(after, filepath.Ext(after)) + ".comparison"
 	}
 	return a, nil
+}
+
+// eachWithItsFlag gives every run its own flag: --before and --after take all
+// that follows them up to the next flag.
+func eachWithItsFlag(args []string) []string {
+	var out []string
+	state := ""
+	for i, arg := range args {
+		switch {
+		case arg == "--":
+			return append(out, args[i:]...)
+		case arg == "--before" || arg == "--after":
+			state = arg
+			continue
+		case strings.HasPrefix(arg, "-") && arg != stdinName:
+			state = ""
+		case state != "":
+			out = append(out, state)
+		}
+		out = append(out, arg)
+	}
+	return out
+}
+
+// all are all runs, those before first.
+func (a *compareFlags) all() []string { return slices.Concat(a.before, a.after) }
+
+// checkRuns finds what is wrong with the runs named.
+func (a *compareFlags) checkRuns() error {
+	seen := map[string]bool{}
+	for _, name := range a.all() {
+		switch clean := filepath.Clean(name); {
+		case name == "":
+			return errors.New("a run has an empty name")
+		case name == stdinName:
+			return errors.New("compare does not read standard input: save the recording, or analyse it first")
+		case seen[clean] && len(a.all()) > 2:
+			return fmt.Errorf("%s is given twice: a run is no repeat of itself", name)
+		default:
+			seen[clean] = true
+		}
+	}
+	return nil
 }
 
 // check finds what is wrong with the values given.
@@ -132,28 +189,28 @@ func (a *compareFlags) check() error {
 		return fmt.Errorf("--clock-ppm %g: must be from -10000 to 10000", a.clockPPM)
 	case a.set.Changed("out") && a.out == "":
 		return errors.New("--out: the folder has no name")
-	case a.before == "" || a.after == "":
-		return errors.New("a run has an empty name")
-	case a.before == stdinName || a.after == stdinName:
-		return errors.New("compare does not read standard input: save the recording, or analyse it first")
 	}
-	return nil
+	return a.checkRuns()
 }
 
-// compare reads both runs and leaves a complete comparison, or nothing.
+// compare reads all runs and leaves a complete comparison, or nothing.
 func (a *compareFlags) compare(ctx context.Context, stderr io.Writer) (*compare.Comparison, error) {
 	if _, err := os.Lstat(filepath.Join(a.out, export.SummaryName)); err == nil {
 		return nil, usageError{fmt.Errorf("%s holds the results of an analysis; choose another folder with --out", a.out)}
 	}
-	var before, after *runs.Run
+	var all []*runs.Run
 	c, err := analysis.Promptly(ctx, func() (c *compare.Comparison, err error) {
-		if before, after, err = a.runs(ctx, stderr); err != nil {
+		if all, err = a.runs(ctx, stderr); err != nil {
 			return nil, err
 		}
-		return compare.Runs(before, after, compare.Alignment(a.align), a.tolerance)
+		n := len(a.before)
+		return compare.Runs(all[:n], all[n:], compare.Options{By: compare.Alignment(a.align), Tolerance: a.tolerance, For: a.purpose})
 	})
+	if errors.Is(err, compare.ErrFigure) {
+		err = usageError{fmt.Errorf("--for: %w", err)}
+	}
 	if err == nil {
-		err = writeComparison(ctx, a.out, c, before, after)
+		err = writeComparison(ctx, a.out, c, all)
 	}
 	if errors.Is(err, context.Canceled) {
 		err = errors.New("interrupted: nothing was written")
@@ -161,46 +218,55 @@ func (a *compareFlags) compare(ctx context.Context, stderr io.Writer) (*compare.
 	return c, err
 }
 
-// runs gets both runs, results folders first: they say how a recording is to be
+// runs gets all runs, results folders first: they say how a recording is to be
 // analysed.
-func (a *compareFlags) runs(ctx context.Context, stderr io.Writer) (before, after *runs.Run, err error) {
-	names := []string{a.before, a.after}
-	got := make([]*runs.Run, 2)
-	for i, name := range names {
+func (a *compareFlags) runs(ctx context.Context, stderr io.Writer) ([]*runs.Run, error) {
+	got := make([]*runs.Run, len(a.all()))
+	var like *runs.Run
+	for i, name := range a.all() {
 		if info, err := os.Stat(name); err == nil && info.IsDir() {
 			if got[i], err = runs.Read(name); err != nil {
-				return nil, nil, err
+				return nil, err
+			}
+			if like == nil && got[i].Summary.Status == analysis.OK {
+				like = got[i]
 			}
 		}
 	}
-	for i, name := range names {
+	for i, name := range a.all() {
+		var err error
 		if got[i] == nil {
-			if got[i], err = a.analyse(ctx, name, got[1-i], stderr); err != nil {
-				return nil, nil, err
+			if got[i], err = a.analyse(ctx, name, like, stderr); err != nil {
+				return nil, err
 			}
 		}
 		if got[i].Summary.Status != analysis.OK {
-			return nil, nil, fmt.Errorf("%s: %w; compare needs two runs with a beat", name, errNoBeat)
+			return nil, fmt.Errorf("%s: %w; compare needs runs with a beat", name, errNoBeat)
 		}
 		if a.bph > 0 {
 			got[i].Nominal(a.bph)
 		}
 	}
-	return got[0], got[1], nil
+	return got, nil
 }
 
-// analyse analyses a recording in memory, as the other run was.
+// analyse analyses a recording in memory, as another run was, nil for none.
 func (a *compareFlags) analyse(ctx context.Context, name string, other *runs.Run, stderr io.Writer) (*runs.Run, error) {
 	src, err := wavio.OpenParts([]string{name}, nil)
 	if err != nil {
 		return nil, err
 	}
 	defer src.Close()
+	noted, err := notes.Load(name)
+	if err != nil {
+		return nil, err
+	}
 	opt := analysis.Options{
+		Notes: noted,
 		Paths: []string{name}, Nominal: a.bph, LiftAngle: a.liftAngle, Window: a.window.Seconds(), Tolerance: a.tolerance,
 		ClockPPM: a.clockPPM, ClockVerified: a.set.Changed("clock-ppm"),
 	}
-	if other != nil && other.Summary.Status == analysis.OK {
+	if other != nil {
 		if opt.Nominal == 0 && other.Summary.Beat.Source != rate.FromMeasured {
 			opt.Nominal = float64(other.Summary.Beat.Nominal)
 		}
@@ -229,7 +295,7 @@ func (a *compareFlags) analyse(ctx context.Context, name string, other *runs.Run
 
 // writeComparison leaves the complete comparison in dir, or what was there
 // before.
-func writeComparison(ctx context.Context, dir string, c *compare.Comparison, before, after *runs.Run) error {
+func writeComparison(ctx context.Context, dir string, c *compare.Comparison, all []*runs.Run) error {
 	folder, err := export.NewFolder(dir, "comparison.csv", "comparison.png", "comparison.html", "comparison.json")
 	if err != nil {
 		return err
@@ -239,10 +305,18 @@ func writeComparison(ctx context.Context, dir string, c *compare.Comparison, bef
 	for _, d := range c.Differences {
 		differences = append(differences, chart.Difference{Time: d.Time, Rate: rate.Value{X: d.Rate, SE: d.SE}})
 	}
-	tolerance := float64(c.Before.Tolerance)
-	show := page.Pair{Comparison: c, BeforeRun: shown(before, tolerance), AfterRun: shown(after, tolerance)}
+	show := page.Pair{Comparison: c}
+	names := c.Names()
+	for i, r := range all {
+		run := shown(r, names[i], float64(c.Before.Tolerance))
+		if i < len(c.BeforeRuns) {
+			show.BeforeRuns = append(show.BeforeRuns, run)
+		} else {
+			show.AfterRuns = append(show.AfterRuns, run)
+		}
+	}
 	var png bytes.Buffer
-	show.Figure = chart.Compare(show.BeforeRun, show.AfterRun, differences)
+	show.Figure = chart.Compare(show.BeforeRuns, show.AfterRuns, differences)
 	if err := show.Figure.WritePNG(&png); err != nil {
 		return err
 	}
@@ -267,9 +341,9 @@ func writeComparison(ctx context.Context, dir string, c *compare.Comparison, bef
 }
 
 // shown is a run as the chart takes it.
-func shown(r *runs.Run, tolerance float64) chart.Run {
+func shown(r *runs.Run, name string, tolerance float64) chart.Run {
 	run := chart.Run{
-		Heading: chart.Heading{Name: filepath.Base(r.Path), Nominal: float64(r.Summary.Beat.Nominal)},
+		Heading: chart.Heading{Name: name, Nominal: float64(r.Summary.Beat.Nominal)},
 		Windows: r.Windows, Kind: r.Kind, Events: r.Events,
 	}
 	if b, ok := rate.StableBand(r.Windows, tolerance); ok {

@@ -25,6 +25,8 @@ type analyseFlags struct {
 	window      time.Duration
 	tolerance   float64
 	clock       clockFlags
+	notes       notesFlags
+	environment environmentFlags
 	channel     int
 	clips       int
 	liftTime    float64 // ms; 0 where it is not given
@@ -49,6 +51,8 @@ func parseAnalyse(args []string) (*analyseFlags, error) {
 	f.DurationVar(&a.window, "window", time.Minute, "width `DUR` of one averaging window")
 	f.Float64Var(&a.tolerance, "tolerance", 10, "total width `S` of the stable band, seconds per day")
 	a.clock.bind(f)
+	a.notes.bind(f)
+	a.environment.bind(f)
 	f.IntVar(&a.channel, "channel", 0, "channel `N` that carries the movement, from 1 (default: the clearest)")
 	f.IntVar(&a.clips, "clips", 50, "keep the sound around `N` events, at most 50; 0 keeps none")
 	f.BoolVar(&a.json, "json", false, "print the summary as JSON, and nothing else")
@@ -98,7 +102,11 @@ func (a *analyseFlags) check() error {
 	if err := checkRecordings(a.recordings); err != nil {
 		return err
 	}
-	return a.clock.check(a.recordings)
+	if err := a.clock.check(a.recordings); err != nil {
+		return err
+	}
+	a.notes.Started = a.clock.began()
+	return a.notes.check()
 }
 
 func checkRecordings(names []string) error {

@@ -30,7 +30,8 @@ type command struct {
 // commands lists the subcommands in the order of the help text.
 var commands = []command{
 	{"analyse", "recording(s) in, charts, tables and figures out", runAnalyse},
-	{"compare", "two runs in, what became better or worse out", withoutStdin(runCompare)},
+	{"compare", "runs before and after a change in, what became better or worse out", withoutStdin(runCompare)},
+	{"series", "any number of runs in, one table and chart of them out", withoutStdin(runSeries)},
 	{"fusee", "the torque of a spring in, stop-work and a fusee to cut out", withoutStdin(runFusee)},
 	{"calibrate", "a recording of a known rate in, the error of the recorder's clock out", runCalibrate},
 	{"synth", "make a recording of a movement that does not exist", withoutStdin(runSynth)},

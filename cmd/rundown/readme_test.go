@@ -78,7 +78,7 @@ func TestReadme(t *testing.T) {
 // README speaks of; the train and the torque are the README's own.
 func prepareNight(t *testing.T, readme string) {
 	t.Helper()
-	for _, name := range []string{"night.wav", "part1.wav", "part2.wav", "before.wav", "after.wav"} {
+	for _, name := range []string{"night.wav", "part1.wav", "part2.wav", "before.wav", "after.wav", "before2.wav", "after2.wav"} {
 		var stderr bytes.Buffer
 		args := []string{"synth", "--duration", "4m", "--sample-rate", "16000", name}
 		if code := run(t.Context(), args, nil, &stderr, &stderr); code != exitOK {
@@ -95,6 +95,10 @@ func prepareNight(t *testing.T, readme string) {
 		if _, err := writeRecording(t.Context(), name, rec); err != nil {
 			t.Fatal(err)
 		}
+	}
+	log := "time,temperature (°C)\n2031-05-04T21:25,20.1\n2031-05-04T21:30,20.5\n2031-05-04T21:35,21.2\n2031-05-04T21:40,21.0\n"
+	if err := os.WriteFile("logger.csv", []byte(log), 0o666); err != nil {
+		t.Fatal(err)
 	}
 	_, train, found := strings.Cut(readme, "```toml\n")
 	train, _, closed := strings.Cut(train, "```")

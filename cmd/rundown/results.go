@@ -7,6 +7,7 @@ import (
 
 	"rundown/analysis"
 	"rundown/analysis/beat"
+	"rundown/analysis/environment"
 	"rundown/analysis/export"
 	"rundown/analysis/train"
 	"rundown/dsp/wavio"
@@ -24,13 +25,36 @@ type results struct {
 	turns  *turnMap     // nil where there is no map
 	kept   []beat.Event
 	drawn  []page.Picture
+	around surroundings
 	files  map[string]string // role to name
+}
+
+// surroundings are what a logger wrote beside a run: nil for nothing, and the
+// file's name.
+type surroundings struct {
+	log  *environment.Log
+	name string
+}
+
+// relate sets the run against what the logger wrote. Where that can't be done,
+// the run is told all the same, and a problem says why.
+func (r *results) relate(run *analysis.Result) {
+	if r.around.log == nil {
+		return
+	}
+	report, err := environment.Relate(run.Windows, run.AmplitudeKind, r.around.log, startOf(run.Notes))
+	if err != nil {
+		run.Recording.Problems = append(run.Recording.Problems, fmt.Sprintf("%s was not used: %v.", r.around.name, err))
+		return
+	}
+	report.Log = r.around.name
+	run.Environment = report
 }
 
 // resultNames are the names of all files that an analysis may write.
 var resultNames = []string{
 	"beats.csv", "events.csv", "windows.csv", "recurrences.csv", "stability.csv",
-	"rate.png", "period.png", "amplitude.png", "beat-error.png", "isochronism.png", "hesitations.png", "beat.png", "stability.png", "map.png", "turn-[0-9]*-*.png",
+	"rate.png", "period.png", "amplitude.png", "beat-error.png", "isochronism.png", "hesitations.png", "beat.png", "stability.png", "map.png", "environment.png", "turn-[0-9]*-*.png",
 	"clips/[0-9][0-9]-*-beat-*.wav", "report.html", export.SummaryName,
 }
 
@@ -45,13 +69,13 @@ type tableFile[T any] struct {
 
 // writeResults analyses src and leaves the complete results in dir, or what
 // was there before.
-func writeResults(ctx context.Context, src wavio.Source, opt analysis.Options, dir string) (*analysis.Summary, error) {
+func writeResults(ctx context.Context, src wavio.Source, opt analysis.Options, around surroundings, dir string) (*analysis.Summary, error) {
 	folder, err := export.NewFolder(dir, resultNames...)
 	if err != nil {
 		return nil, err
 	}
 	defer folder.Abort()
-	r := &results{folder: folder, train: opt.Train, joints: jointsOf(opt.Paths), files: map[string]string{}}
+	r := &results{folder: folder, train: opt.Train, joints: jointsOf(opt.Paths), around: around, files: map[string]string{}}
 	if err := r.open(); err != nil {
 		return nil, err
 	}
@@ -125,6 +149,7 @@ func (r *results) finish(ctx context.Context, run *analysis.Result) error {
 			return err
 		}
 		r.turns = newTurnMap(run, r.train)
+		r.relate(run)
 		if err := r.charts(ctx, run); err != nil {
 			return err
 		}

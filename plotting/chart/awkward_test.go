@@ -7,6 +7,7 @@ import (
 	"image/png"
 	"maps"
 	"math"
+	"slices"
 	"strings"
 	"sync"
 	"testing"
@@ -123,7 +124,11 @@ var awkwardFigures = sync.OnceValue(func() map[string]*Figure {
 		fs["beat error: "+name] = BeatError(r)
 		fs["isochronism: "+name] = Isochronism(r)
 		fs["hesitations: "+name] = Hesitations(r, awkwardRecurrences(), Turn{Arbor: "escape wheel", Beats: 30, Teeth: 15})
-		fs["compare: "+name] = Compare(r, plainRun(4, 5, 6), sampleDifference(len(r.Windows)%7))
+		fs["compare: "+name] = Compare([]Run{r}, []Run{plainRun(4, 5, 6), r}, sampleDifference(len(r.Windows)%7))
+		fs["environment: "+name] = Environment(r, awkwardCourses(len(r.Windows)))
+	}
+	for name, l := range awkwardLineups() {
+		fs["runs: "+name] = Runs(l)
 	}
 	for _, known := range []bool{true, false} {
 		fs[fmt.Sprint("beat: known ", known)] = Beat(Heading{}, samplePortraits(known), "the middle of the lift", "")
@@ -143,6 +148,40 @@ var awkwardFigures = sync.OnceValue(func() map[string]*Figure {
 	maps.Copy(fs, fuseeFigures())
 	return fs
 })
+
+// awkwardCourses are courses of so many figures: one that moves the rate, ones of
+// which nothing or little is known, one that does not change, and one too many.
+func awkwardCourses(n int) []Course {
+	cs := []Course{
+		{"temperature", "°C", make([]float64, n), 0.3}, {strings.Repeat("an endless name ", 20), "a unit without end", make([]float64, n), 0},
+		{"", "", make([]float64, n), 0}, {"a\x00\n日本<&>", "%", make([]float64, n), inf}, {"pressure", "hPa", make([]float64, n), 0},
+	}
+	for i := range n {
+		cs[0].Values[i] = 20 + float64(i%7)
+		cs[1].Values[i] = nan
+		if i%3 == 0 {
+			cs[3].Values[i] = nan
+		}
+	}
+	return cs
+}
+
+func awkwardLineups() map[string]Lineup {
+	row := func(values ...rate.Value) LineupRow { return LineupRow{"mean rate", "s/day", true, values} }
+	many := Lineup{}
+	for i := range 200 {
+		many.Names = append(many.Names, strings.Repeat("night ", i%9))
+		many.Groups = append(many.Groups, fmt.Sprint(i/17))
+	}
+	many.Rows = []LineupRow{row(slices.Repeat([]rate.Value{{X: 1, SE: 1}, none, {X: -3, SE: nan}, {X: 1e9, SE: inf}}, 50)...)}
+	return map[string]Lineup{
+		"one":           {Names: []string{"a"}, Rows: []LineupRow{row(rate.Value{X: 3, SE: 0.1})}},
+		"nothing known": {Names: []string{"a", "b"}, Rows: []LineupRow{row(none, none), row(rate.Value{X: inf}, none)}},
+		"all alike":     {Names: []string{"a", "b"}, Groups: []string{"", ""}, Rows: []LineupRow{row(rate.Value{}, rate.Value{})}},
+		"strange names": {Names: []string{"a\x00b\n\xff\u202e日本🕰<&>", strings.Repeat("an endless name ", 90)}, Rows: []LineupRow{row(rate.Value{X: 1}, rate.Value{X: 2})}},
+		"many":          many,
+	}
+}
 
 func awkwardTurns() map[string]Turn {
 	wide := sampleTurn(30, 15)
@@ -275,7 +314,11 @@ func TestSameInputSameBytes(t *testing.T) {
 	make := map[string]func() *Figure{
 		"rate":        func() *Figure { return Rate(sampleRun(480, 60)) },
 		"isochronism": func() *Figure { return Isochronism(sampleRun(480, 60)) },
-		"compare":     func() *Figure { return Compare(sampleRun(480, 60), sampleRun(300, 60), sampleDifference(300)) },
+		"compare": func() *Figure {
+			return Compare([]Run{sampleRun(480, 60)}, []Run{sampleRun(300, 60)}, sampleDifference(300))
+		},
+		"environment": func() *Figure { return Environment(sampleRun(480, 60), awkwardCourses(480)) },
+		"runs":        func() *Figure { return Runs(awkwardLineups()["many"]) },
 		"fold":        func() *Figure { return Fold(Heading{}, sampleTurn(30, 15), awkwardRecurrences()) },
 		"map":         func() *Figure { return awkwardMap(30, 200) },
 		"stability":   func() *Figure { return Stability(Heading{}, sampleStabilities(), sampleFloors()...) },

@@ -34,7 +34,7 @@ func BenchmarkCharts(b *testing.B) {
 		{"Isochronism", func() *Figure { return Isochronism(night) }},
 		{"Fold", func() *Figure { return Fold(night.Heading, sampleTurn(30, 15), nil) }},
 		{"Stability", func() *Figure { return Stability(night.Heading, sampleStabilities(), sampleFloors()...) }},
-		{"Compare", func() *Figure { return Compare(night, night, sampleDifference(480)) }},
+		{"Compare", func() *Figure { return Compare([]Run{night}, []Run{night}, sampleDifference(480)) }},
 		{"EightDays/Rate", func() *Figure { return Rate(week) }},
 		{"EightDays/Isochronism", func() *Figure { return Isochronism(week) }},
 	} {

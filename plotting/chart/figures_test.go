@@ -178,9 +178,9 @@ func TestCompareSetsCountsSideBySide(t *testing.T) {
 	a, b := sampleRun(100, 60), plainRun(1, 2, 3)
 	a.Events = append(slices.Repeat([]beat.Event{{Kind: beat.Late}}, 17), beat.Event{Kind: beat.Gap})
 	b.Name = "after cleaning.wav"
-	f := Compare(a, b, []Difference{{30, rate.Value{X: 1, SE: 0.2}}, {90, rate.Value{X: 2, SE: 0.2}}})
+	f := Compare([]Run{a}, []Run{b}, []Difference{{30, rate.Value{X: 1, SE: 0.2}}, {90, rate.Value{X: 2, SE: 0.2}}})
 	expect(t, f, "A: the hall clock", "B: after cleaning.wav", "A: stable band: 3.0 s/day wide", "B − A (s/day)", "B − A, 95 % band", "Events of A: 17 late, 1 gap.", "Events of B: none.")
-	expect(t, Compare(a, b, nil), "no time in common")
+	expect(t, Compare([]Run{a}, []Run{b}, nil), "no time in common")
 }
 
 func TestStabilityHasBothUnits(t *testing.T) {
@@ -209,4 +209,50 @@ func ExampleRate() {
 	f := Rate(r)
 	fmt.Printf("%s, %s\n", f.Title, f.Panels[0].X.Label)
 	// Output: Rate against elapsed time, elapsed time (h)
+}
+
+// Of several runs on a side, each has its curve, and their number its name.
+func TestCompareDrawsEveryRun(t *testing.T) {
+	f := Compare([]Run{plainRun(1, 2, 3), plainRun(2, 3, 4)}, []Run{plainRun(7, 8, 9)}, nil)
+	expect(t, f, "A: 2 runs, ", "Runs before and after compared")
+	curves := 0
+	for _, s := range f.Panels[ComparedRates].Series {
+		if s.Width > 0.5 && s.Band == nil {
+			curves++
+		}
+	}
+	if curves != 3 {
+		t.Errorf("%d curves of three runs", curves)
+	}
+}
+
+// What the temperature does is taken off the dashed curve.
+func TestEnvironmentTakesOff(t *testing.T) {
+	r := plainRun(1, 3, 1, 3)
+	for i := range r.Windows {
+		r.Windows[i].Smoothed = r.Windows[i].Rate
+	}
+	f := Environment(r, []Course{{"temperature", "°C", []float64{20, 24, 20, 24}, 0.5}})
+	expect(t, f, "with what was logged taken off", "temperature (°C)")
+	for _, s := range f.Panels[0].Series {
+		if len(s.Dash) == 0 {
+			continue
+		}
+		for _, y := range s.Y {
+			if finite(y) && math.Abs(y-2) > 1e-9 {
+				t.Errorf("freed of the temperature, the rate is %v, want 2", y)
+			}
+		}
+	}
+	expectNot(t, Environment(r, []Course{{"temperature", "°C", []float64{20, 24, 20, 24}, 0}}), "taken off")
+}
+
+func TestRunsStandOnGrounds(t *testing.T) {
+	l := Lineup{Names: []string{"mon", "tue", "wed"}, Groups: []string{"as found", "oiled", "oiled"}}
+	l.Rows = []LineupRow{{"mean rate", "s/day", true, []rate.Value{{X: 1, SE: 0.1}, {X: 2, SE: 0.1}, {X: 3, SE: 0.1}}}}
+	f := Runs(l)
+	expect(t, f, "mean rate (s/day)", "1 mon; 2 tue; 3 wed", "one ground")
+	if a := f.Panels[0].Areas; len(a) != 1 || a[0].Boxes[0][0] != 1.5 || a[0].Boxes[0][2] != 3.5 {
+		t.Errorf("grounds: %+v", a)
+	}
 }

@@ -99,7 +99,7 @@ func TestLongNamesAreCut(t *testing.T) {
 	floors[0].Name = long
 	a, b := plainRun(1, 2), plainRun(1, 2)
 	a.Name, b.Name = long, long
-	for _, f := range []*Figure{Stability(Heading{long, 1e6}, sampleStabilities(), floors...), Compare(a, b, nil)} {
+	for _, f := range []*Figure{Stability(Heading{long, 1e6}, sampleStabilities(), floors...), Compare([]Run{a}, []Run{b}, nil)} {
 		for _, l := range labels(f) {
 			if l.box.Min.X < 0 || l.box.Max.X > figureWidth {
 				t.Errorf("%s: %q leaves the page", f.Title, l.text)

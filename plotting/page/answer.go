@@ -16,6 +16,9 @@ func facts(r Run) []entry {
 		{"Length", prose.Span(s.Recording.Duration)},
 		{"Sound", prose.Sound(s)},
 	}
+	if noted := prose.Notes(s.Notes); noted != "" {
+		fs = append(fs, entry{"Noted", noted})
+	}
 	if s.Status != analysis.OK {
 		return fs
 	}
@@ -49,6 +52,9 @@ func (v *view) answers(r Run) {
 	}
 	v.Rate = answer{Entries: []entry{{"Rate", prose.Rate(s)}, {"Period", prose.Period(s)}, {"Amplitude", prose.Amplitude(s)}}}
 	v.Parts = parts(r)
+	if s.Environment != nil {
+		v.Environment = prose.Environment(s.Environment)
+	}
 	v.Band = answer{Text: prose.Held(s), Entries: []entry{{"Stable band", prose.Band(s)}}}
 	if s.Stability != nil {
 		v.Band.Entries = append(v.Band.Entries, entry{"Day to day", prose.Day(s.Stability)})

@@ -33,6 +33,7 @@ var figureTexts = []struct {
 	{"amplitude", "", true, true},
 	{"beat", "What is drawn are averages, aligned on the mark. Look whether each contact is marked where its sound begins, and whether the lift grows as the wind runs down.", false, true},
 	{"isochronism", "A flat cloud: amplitude does not matter to the rate. A slope is a want of isochronism; a loop is something else that changed with time. Dark is early in the run, light is late.", false, false},
+	{"environment", "Where the curve above goes with a course below and the dashed one does not, the course explains it.", true, true},
 	{"beat-error", "Level at zero is in beat. A change over the wind says that the two sides do not lift alike.", true, true},
 	{"hesitations", "A level line of points is one cause that acts again and again; one place in the turn, one tooth.", true, true},
 	{"map", "Each row is a turn, each column a beat; dark is late, light is early. A vertical line comes round with this wheel, a slanted one with a wheel further up.", true, false},

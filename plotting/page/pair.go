@@ -4,7 +4,8 @@ import (
 	"bytes"
 	"fmt"
 	"io"
-	"path/filepath"
+	"slices"
+	"strings"
 
 	"rundown/analysis/beat"
 	"rundown/analysis/compare"
@@ -12,12 +13,13 @@ import (
 	"rundown/plotting/chart"
 )
 
-// Pair is what the report of two runs shows. Nothing in it is changed.
+// Pair is what the report of the runs of two states shows. Nothing in it is
+// changed.
 type Pair struct {
 	*compare.Comparison
-	BeforeRun, AfterRun chart.Run
-	Figure              *chart.Figure // of chart.Compare
-	Picture             []byte        // it as PNG
+	BeforeRuns, AfterRuns []chart.Run
+	Figure                *chart.Figure // of chart.Compare
+	Picture               []byte        // it as PNG
 }
 
 // pairView is what its template shows.
@@ -29,7 +31,17 @@ type pairView struct {
 	Problems, Notes    []string
 	Curves, Difference *figure
 	Rows               []compare.Row
+	Repeated           bool
+	Runs               []pairRun
+	Labels             []string // of the figures of Runs
+	Repeats            string
 	Kinds              []pairKind
+}
+
+// pairRun is one run and its figures.
+type pairRun struct {
+	State, Name, Noted string
+	Figures            []string
 }
 
 // pairKind counts a kind of event in both runs.
@@ -39,7 +51,7 @@ type pairKind struct {
 	Meaning       string
 }
 
-// Compare writes the report of two runs. The error is w's.
+// Compare writes the report of the runs of two states. The error is w's.
 func Compare(w io.Writer, p Pair) error {
 	var buf bytes.Buffer
 	if err := pages().ExecuteTemplate(&buf, "compare.html", newPairView(p)); err != nil {
@@ -50,42 +62,83 @@ func Compare(w io.Writer, p Pair) error {
 }
 
 func newPairView(p Pair) *pairView {
-	paths := []string{p.Before.Path, p.After.Path}
+	names := p.Names()
+	n := len(p.Comparison.BeforeRuns)
 	v := &pairView{
-		Before: filepath.Base(p.Before.Path), After: filepath.Base(p.After.Path),
-		Headline: withoutFolders(p.Headline, paths),
+		Before: names[0], After: names[n], Repeated: p.Repeated(), Repeats: p.Repeats,
+		Headline: p.called(p.Headline),
 		Facts: []entry{
 			{"Before (A)", sideInShort(p.Before)}, {"After (B)", sideInShort(p.After)},
 			{"Compared at equal", aligned(p.Alignment)}, {"Each window", prose.Span(p.Before.Window)},
 		},
-		Curves: &figure{Role: "pair", Title: "Rate of both runs against elapsed time", Picture: embedded("image/png", p.Picture), Close: true,
-			Alt:   "Rate of both runs against elapsed time. " + withoutFolders(p.Headline, paths),
-			How:   "Where the curves part by more than their pale bands, the runs differ there. Solid and dark is before, dashed is after.",
-			chart: p.panel(chart.ComparedRates)},
-		Difference: &figure{Role: "difference", Title: "Difference of the rates, after minus before", Close: true,
-			How:   "At zero the runs agree. Above it, the movement gains more after than before.",
-			chart: p.panel(chart.ComparedDifference)},
 	}
-	v.frame = newFrame(fmt.Sprintf("%s and %s compared", v.Before, v.After))
-	curves := p.Figure.Panels[chart.ComparedRates]
-	v.Data = newData(curves.X.High, map[string]*figure{"pair": v.Curves, "difference": v.Difference})
-	for i := range p.Metrics {
-		m := &p.Metrics[i]
-		v.Rows = append(v.Rows, m.Row())
-		if m.Note != "" {
-			v.Notes = append(v.Notes, m.Label+": "+withoutFolders(m.Note, paths))
-		}
+	if v.Repeated {
+		v.Before, v.After = prose.Count(n, "run", "runs")+" before", prose.Count(len(names)-n, "run", "runs")+" after"
 	}
+	v.figures(p)
+	v.rows(p)
 	for _, note := range p.Notes {
-		v.Problems = append(v.Problems, withoutFolders(note, paths))
+		v.Problems = append(v.Problems, p.called(note))
 	}
 	for _, k := range beat.Kinds {
-		a, b := countOf(p.BeforeRun.Events, k), countOf(p.AfterRun.Events, k)
+		a, b := countOf(p.BeforeRuns, k), countOf(p.AfterRuns, k)
 		if a+b > 0 {
 			v.Kinds = append(v.Kinds, pairKind{k, prose.Grouped(int64(a)), prose.Grouped(int64(b)), prose.Kind(k)})
 		}
 	}
 	return v
+}
+
+// called names the runs in a text by their names, not by their folders.
+func (p Pair) called(text string) string {
+	for i, s := range slices.Concat(p.Comparison.BeforeRuns, p.Comparison.AfterRuns) {
+		text = strings.ReplaceAll(text, s.Path, p.Names()[i])
+	}
+	return text
+}
+
+func (v *pairView) figures(p Pair) {
+	curves := "Where the curves part by more than their pale bands, the runs differ there. Solid and dark is before, dashed is after."
+	band := "The band is that of the measurement alone."
+	if v.Repeated {
+		curves = "Solid and dark are the runs before, dashed those after. Only where the two kinds part by more than runs of one kind do is that the change."
+		band = "The difference is that of the means; its band holds what runs of one state differ by."
+	}
+	v.Curves = &figure{Role: "pair", Title: "Rate of all runs against elapsed time", Picture: embedded("image/png", p.Picture), Close: true,
+		Alt: "Rate of all runs against elapsed time. " + v.Headline, How: curves, chart: p.panel(chart.ComparedRates)}
+	v.Difference = &figure{Role: "difference", Title: "Difference of the rates, after minus before", Close: true,
+		How:   "At zero the runs agree. Above it, the movement gains more after than before. " + band,
+		chart: p.panel(chart.ComparedDifference)}
+	v.frame = newFrame(fmt.Sprintf("%s and %s compared", v.Before, v.After))
+	v.Data = newData(p.Figure.Panels[chart.ComparedRates].X.High, map[string]*figure{"pair": v.Curves, "difference": v.Difference})
+}
+
+// rows are the figures of both states, and with repeats those of every run.
+func (v *pairView) rows(p Pair) {
+	names := p.Names()
+	for i, s := range slices.Concat(p.Comparison.BeforeRuns, p.Comparison.AfterRuns) {
+		state := "before"
+		if i >= len(p.Comparison.BeforeRuns) {
+			state = "after"
+		}
+		v.Runs = append(v.Runs, pairRun{State: state, Name: names[i], Noted: prose.Notes(s.Notes)})
+	}
+	for i := range p.Metrics {
+		m := &p.Metrics[i]
+		row := m.Row()
+		v.Rows = append(v.Rows, row)
+		if m.Note != "" {
+			v.Notes = append(v.Notes, m.Label+": "+p.called(m.Note))
+		}
+		figures := m.Figures()
+		if len(figures) != len(v.Runs) {
+			continue
+		}
+		v.Labels = append(v.Labels, row.Label)
+		for k, text := range figures {
+			v.Runs[k].Figures = append(v.Runs[k].Figures, text)
+		}
+	}
 }
 
 func aligned(by compare.Alignment) string {
@@ -100,14 +153,21 @@ func sideInShort(s compare.Side) string {
 	if s.ClockVerified {
 		clock = "clock checked"
 	}
-	return prose.Span(s.Duration) + ", " + prose.PerHour(s.Nominal) + " an hour, " + clock
+	text := prose.Span(s.Duration) + ", " + prose.PerHour(s.Nominal) + " an hour, " + clock
+	if noted := prose.Notes(s.Notes); noted != "" {
+		text += "; " + noted
+	}
+	return text
 }
 
-func countOf(events []beat.Event, kind beat.Kind) int {
+// countOf counts the events of a kind in all of some runs.
+func countOf(runs []chart.Run, kind beat.Kind) int {
 	n := 0
-	for _, ev := range events {
-		if ev.Kind == kind {
-			n++
+	for _, r := range runs {
+		for _, ev := range r.Events {
+			if ev.Kind == kind {
+				n++
+			}
 		}
 	}
 	return n

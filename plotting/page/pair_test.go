@@ -32,13 +32,14 @@ func samplePair(t testing.TB) Pair {
 			},
 			Notes: []string{"nights/before.wav and nights/<b>after.wav have different clocks."},
 		},
-		BeforeRun: sampleCharts(a, "before.wav"), AfterRun: sampleCharts(b, "after.wav"), Picture: a.Pictures[0].PNG,
+		BeforeRuns: []chart.Run{sampleCharts(a, "before.wav")}, AfterRuns: []chart.Run{sampleCharts(b, "after.wav")}, Picture: a.Pictures[0].PNG,
 	}
+	p.Comparison.BeforeRuns, p.Comparison.AfterRuns = []compare.Side{p.Before}, []compare.Side{p.After}
 	var differences []chart.Difference
 	for i := range 40 {
 		differences = append(differences, chart.Difference{Time: 60 * (float64(i) + 0.5), Rate: rate.Value{X: math.Sin(float64(i) / 5), SE: 0.3}})
 	}
-	p.Figure = chart.Compare(p.BeforeRun, p.AfterRun, differences)
+	p.Figure = chart.Compare(p.BeforeRuns, p.AfterRuns, differences)
 	return p
 }
 
@@ -66,6 +67,42 @@ func TestCompare(t *testing.T) {
 	}
 	if writePair(t, p) != text {
 		t.Error("the same runs give another page")
+	}
+}
+
+// sampleSets are two runs before and one after, of names alike.
+func sampleSets(t testing.TB) Pair {
+	p := samplePair(t)
+	second := p.Before
+	second.Path = "nights/tue/before.wav"
+	p.Before.Path = "nights/mon/before.wav"
+	p.Comparison.BeforeRuns = []compare.Side{p.Before, second}
+	p.BeforeRuns = append(p.BeforeRuns, p.BeforeRuns[0])
+	p.Metrics[1].Note, p.Notes = "nights/tue/before.wav is short.", nil
+	p.Repeats = "Four runs would show it."
+	for i := range p.Metrics {
+		m := &p.Metrics[i]
+		m.BeforeRuns, m.AfterRuns, m.RunSD = []analysis.Number{m.Before, m.Before}, []analysis.Number{m.After}, 0.1
+	}
+	var none []chart.Difference
+	p.Figure = chart.Compare(p.BeforeRuns, p.AfterRuns, none)
+	return p
+}
+
+func TestCompareSets(t *testing.T) {
+	text := writePair(t, sampleSets(t))
+	for _, want := range []string{"2\u00a0runs before", "run to run", "mon/before.wav", "tue/before.wav", "Four runs would show it.", "tue/before.wav is short", "What did each run show?"} {
+		if !strings.Contains(text, want) {
+			t.Errorf("the page does not say %q", want)
+		}
+	}
+	for _, never := range []string{"nights/", "<b>after", "ZgotmplZ"} {
+		if strings.Contains(text, never) {
+			t.Errorf("the page holds %q", never)
+		}
+	}
+	if strings.Contains(writePair(t, samplePair(t)), "run to run") {
+		t.Error("one run of either state has run to run")
 	}
 }
 

@@ -36,6 +36,7 @@ type view struct {
 	Sounds      sounds
 	Parts       []part
 	Widths      []width
+	Environment []string
 	Figures     map[string]*figure
 	Turns       []*figure
 }

@@ -1,4 +1,4 @@
-package compare
+package stats
 
 import (
 	"math"
@@ -8,11 +8,11 @@ import (
 
 // walk is a series of n figures a minute apart: white noise of the given
 // standard deviation on a random walk that gains step every minute.
-func walk(rng *rand.Rand, n int, white, step float64) *series {
-	s := &series{}
+func walk(rng *rand.Rand, n int, white, step float64) *Series {
+	s := &Series{}
 	at := 0.0
 	for i := range n {
-		s.add(60*float64(i), at+white*rng.NormFloat64(), white)
+		s.Add(60*float64(i), at+white*rng.NormFloat64(), white)
 		at += step * rng.NormFloat64()
 	}
 	return s
@@ -20,10 +20,10 @@ func walk(rng *rand.Rand, n int, white, step float64) *series {
 
 // stepOf is the walk of the models in a minute, and noise the factor on the
 // errors, both weighted means.
-func stepOf(models []level) (step, noise float64) {
+func stepOf(models []Level) (step, noise float64) {
 	for _, m := range models {
-		step += m.weight * math.Sqrt(60*m.walk)
-		noise += m.weight * math.Sqrt(m.noise)
+		step += m.Weight * math.Sqrt(60*m.Walk)
+		noise += m.Weight * math.Sqrt(m.Noise)
 	}
 	return step, noise
 }
@@ -34,7 +34,7 @@ func TestLevelsFindTheWander(t *testing.T) {
 		const pairs = 4
 		var step, noise float64
 		for range pairs {
-			a, b := stepOf(walk(rng, 300, 0.1, want).levels())
+			a, b := stepOf(walk(rng, 300, 0.1, want).Levels())
 			step += a / pairs
 			noise += b / pairs
 		}
@@ -45,7 +45,7 @@ func TestLevelsFindTheWander(t *testing.T) {
 			t.Errorf("errors true as given were found too small by %v", noise)
 		}
 	}
-	if step, _ := stepOf(walk(rng, 400, 0.1, 0).levels()); step > 0.01 {
+	if step, _ := stepOf(walk(rng, 400, 0.1, 0).Levels()); step > 0.01 {
 		t.Errorf("no walk was found to be %v", step)
 	}
 }
@@ -54,10 +54,10 @@ func TestLevelsFindTheWander(t *testing.T) {
 func TestLevelsIgnoreSteepEnd(t *testing.T) {
 	rng := rand.New(rand.NewPCG(13, 14))
 	s := walk(rng, 400, 0.1, 0.1)
-	for i := range s.y {
-		s.y[i] += 60 * math.Pow(float64(i)/400, 25)
+	for i := range s.Y {
+		s.Y[i] += 60 * math.Pow(float64(i)/400, 25)
 	}
-	if step, _ := stepOf(s.levels()); math.Abs(step/0.1-1) > 0.6 {
+	if step, _ := stepOf(s.Levels()); math.Abs(step/0.1-1) > 0.6 {
 		t.Errorf("a walk of 0.1 a minute was found to be %v", step)
 	}
 }
@@ -74,8 +74,8 @@ func TestDoubtCoversTheMean(t *testing.T) {
 		within := 0
 		for range trials {
 			s := walk(rng, c.n, 0.1, c.step)
-			w := s.evenly()
-			if math.Abs(weighted(w, s.y)) <= s.doubtOf(w, s.levels()).half() {
+			w := s.Evenly()
+			if math.Abs(Weighted(w, s.Y)) <= s.DoubtOf(w, s.Levels()).Half() {
 				within++
 			}
 		}
@@ -90,14 +90,14 @@ func TestDoubtCoversTheMean(t *testing.T) {
 func TestDoubtOf(t *testing.T) {
 	rng := rand.New(rand.NewPCG(17, 18))
 	const trials = 4000
-	m := level{walk: 0.3 * 0.3 / 60, noise: 1, weight: 1, freedom: 1e6}
+	m := Level{Walk: 0.3 * 0.3 / 60, Noise: 1, Weight: 1, Freedom: 1e6}
 	weights := []float64{0.5, -0.2, 0.1, 0.3, -0.4, 0.2, 0.05, 0.45}
 	var want, got float64
 	for range trials {
 		s := walk(rng, len(weights), 0.2, 0.3)
-		x := weighted(weights, s.y)
+		x := Weighted(weights, s.Y)
 		got += x * x / trials
-		want = math.Pow(s.doubtOf(weights, []level{m})[0].sigma, 2)
+		want = math.Pow(s.DoubtOf(weights, []Level{m})[0].Sigma, 2)
 	}
 	if math.Abs(got/want-1) > 0.1 {
 		t.Errorf("variance %v, predicted %v", got, want)
@@ -108,14 +108,14 @@ func TestDoubtOf(t *testing.T) {
 func TestSmooth(t *testing.T) {
 	rng := rand.New(rand.NewPCG(19, 20))
 	s := walk(rng, 60, 0.2, 0.3)
-	m := level{walk: 0.3 * 0.3 / 60, noise: 1}
-	got, se := s.smooth(m)
+	m := Level{Walk: 0.3 * 0.3 / 60, Noise: 1}
+	got, se := s.Smooth(m)
 	// Relax (x − y)²/r + (Δx)²/q to its least.
-	r, q := 0.2*0.2, m.walk*60
-	x := make([]float64, s.len())
+	r, q := 0.2*0.2, m.Walk*60
+	x := make([]float64, s.Len())
 	for range 3000 {
 		for i := range x {
-			a, b := s.y[i]/r, 1/r
+			a, b := s.Y[i]/r, 1/r
 			if i > 0 {
 				a, b = a+x[i-1]/q, b+1/q
 			}
@@ -163,6 +163,6 @@ func TestHuberScale(t *testing.T) {
 func BenchmarkLevels(b *testing.B) {
 	s := walk(rand.New(rand.NewPCG(23, 24)), 480, 0.1, 0.1)
 	for b.Loop() {
-		s.levels()
+		s.Levels()
 	}
 }

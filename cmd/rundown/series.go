@@ -1,0 +1,223 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"github.com/spf13/pflag"
+
+	"rundown/analysis"
+	"rundown/analysis/export"
+	"rundown/analysis/rate"
+	"rundown/analysis/runs"
+	"rundown/analysis/series"
+	"rundown/dsp/wavio"
+	"rundown/plotting/chart"
+	"rundown/plotting/page"
+)
+
+// seriesFlags are the settings of the series command as they were given.
+type seriesFlags struct {
+	folders     []string
+	by, out     string
+	environment environmentFlags
+	json        bool
+	set         *pflag.FlagSet
+}
+
+func runSeries(ctx context.Context, args []string, stdout, stderr io.Writer) int {
+	a, err := parseSeries(args)
+	if errors.Is(err, pflag.ErrHelp) {
+		fmt.Fprintf(stdout, "Usage: rundown series [flags] FOLDER [FOLDER ...]\n\n"+
+			"Each is the results folder of an analysis, or a folder that holds such folders.\n\n%s", a.set.FlagUsages())
+		return exitOK
+	}
+	if err != nil {
+		return fail(stderr, usageError{err})
+	}
+	s, err := a.series(ctx)
+	if errors.Is(err, context.Canceled) {
+		err = errors.New("interrupted: nothing was written")
+	}
+	if err != nil {
+		return fail(stderr, err)
+	}
+	if a.json {
+		err = s.WriteJSON(stdout)
+	} else {
+		err = s.WriteText(stdout, a.out)
+	}
+	if err != nil {
+		return fail(stderr, fmt.Errorf("standard output: %w; the series is in %s", err, a.out))
+	}
+	for _, r := range s.Runs {
+		if r.HasBeat {
+			return exitOK
+		}
+	}
+	return exitNoBeat
+}
+
+// parseSeries reads the command line. The error is pflag.ErrHelp if help was
+// asked for.
+func parseSeries(args []string) (*seriesFlags, error) {
+	a := &seriesFlags{set: pflag.NewFlagSet("series", pflag.ContinueOnError)}
+	f := a.set
+	f.SetOutput(io.Discard)
+	f.Usage = func() {}
+	f.SortFlags = false
+	f.StringVar(&a.by, "by", string(series.ByTime), "order of the runs, `WHAT`: time, or label for groups of one label")
+	f.StringVar(&a.out, "out", "", "folder `DIR` for the series (default: beside the first folder, named after it)")
+	a.environment.bind(f)
+	f.BoolVar(&a.json, "json", false, "print the series as JSON, and nothing else")
+	if err := f.Parse(args); err != nil {
+		return a, err
+	}
+	a.folders = f.Args()
+	switch {
+	case len(a.folders) == 0:
+		return a, errors.New("series needs a results folder; see: rundown series --help")
+	case a.by != string(series.ByTime) && a.by != string(series.ByLabel):
+		return a, fmt.Errorf("--by %s: must be %s or %s", a.by, series.ByTime, series.ByLabel)
+	case f.Changed("out") && a.out == "":
+		return a, errors.New("--out: the folder has no name")
+	}
+	for _, name := range a.folders {
+		if name == "" {
+			return a, errors.New("a folder has an empty name")
+		}
+	}
+	if a.out == "" {
+		a.out = besideFolder(a.folders[0])
+	}
+	return a, nil
+}
+
+// besideFolder is the folder for a series whose first folder is given.
+func besideFolder(first string) string {
+	first = filepath.Clean(first)
+	if strings.HasSuffix(first, ".") || strings.HasSuffix(first, string(filepath.Separator)) {
+		return "runs.series" // the folder has no name here
+	}
+	return strings.TrimSuffix(first, ".rundown") + ".series"
+}
+
+// series reads all runs and leaves a complete series, or nothing.
+func (a *seriesFlags) series(ctx context.Context) (*series.Series, error) {
+	if _, err := os.Lstat(filepath.Join(a.out, export.SummaryName)); err == nil {
+		return nil, usageError{fmt.Errorf("%s holds the results of an analysis; choose another folder with --out", a.out)}
+	}
+	log, err := a.environment.load()
+	if err != nil {
+		return nil, err
+	}
+	if log != nil && log.Elapsed {
+		return nil, usageError{fmt.Errorf("--environment %s: it counts elapsed time, which is another in every run; give a log with dates", a.environment.file)}
+	}
+	s, err := analysis.Promptly(ctx, func() (*series.Series, error) {
+		var all []*runs.Run
+		for _, folder := range a.folders {
+			found, err := resultsIn(folder)
+			if err != nil {
+				return nil, err
+			}
+			for _, dir := range found {
+				if err := ctx.Err(); err != nil {
+					return nil, err
+				}
+				r, err := runs.Read(dir)
+				if err != nil {
+					return nil, err
+				}
+				all = append(all, r)
+			}
+		}
+		return series.Line(all, series.Order(a.by), log)
+	})
+	if err != nil {
+		return nil, err
+	}
+	return s, writeSeries(ctx, a.out, s)
+}
+
+// resultsIn are the results folders that a folder is or holds.
+func resultsIn(folder string) ([]string, error) {
+	if _, err := os.Stat(filepath.Join(folder, export.SummaryName)); err == nil {
+		return []string{folder}, nil
+	}
+	entries, err := os.ReadDir(folder)
+	if err != nil {
+		return nil, fmt.Errorf("%w; give the results folder of an analysis, or a folder that holds some", err)
+	}
+	var found []string
+	for _, e := range entries {
+		// Other commands leave a summary too, and no windows.
+		dir := filepath.Join(folder, e.Name())
+		_, err := os.Stat(filepath.Join(dir, export.SummaryName))
+		_, missing := os.Stat(filepath.Join(dir, "windows.csv"))
+		if err == nil && missing == nil {
+			found = append(found, dir)
+		}
+	}
+	if found == nil {
+		return nil, fmt.Errorf("%s: there are no results in it; analyse its recordings first", wavio.OneLine(folder))
+	}
+	return found, nil
+}
+
+// writeSeries leaves the complete series in dir, or what was there before.
+func writeSeries(ctx context.Context, dir string, s *series.Series) error {
+	folder, err := export.NewFolder(dir, "series.csv", "series.png", "series.html", "series.json")
+	if err != nil {
+		return err
+	}
+	defer folder.Abort()
+	show := page.Lineup{Series: s, Figure: chart.Runs(lineup(s))}
+	var png bytes.Buffer
+	if err := show.Figure.WritePNG(&png); err != nil {
+		return err
+	}
+	show.Picture = png.Bytes()
+	for _, file := range []struct {
+		name string
+		fill func(io.Writer) error
+	}{
+		{"series.csv", s.WriteCSV},
+		{"series.png", func(w io.Writer) error { _, err := w.Write(show.Picture); return err }},
+		{"series.html", func(w io.Writer) error { return page.Series(w, show) }},
+		{"series.json", s.WriteJSON},
+	} {
+		if err := ctx.Err(); err != nil {
+			return err
+		}
+		if err := folder.Write(file.name, file.fill); err != nil {
+			return err
+		}
+	}
+	return folder.Commit()
+}
+
+// lineup is a series as the chart takes it.
+func lineup(s *series.Series) chart.Lineup {
+	var l chart.Lineup
+	for _, r := range s.Runs {
+		l.Names = append(l.Names, r.Name)
+		if s.Order == series.ByLabel {
+			l.Groups = append(l.Groups, r.Notes.Label)
+		}
+	}
+	for k, f := range s.Figures {
+		row := chart.LineupRow{Label: f.Label, Unit: f.Unit, Signed: f.Unit == "s/day"}
+		for _, r := range s.Runs {
+			row.Values = append(row.Values, rate.Value{X: float64(r.Values[k].X), SE: float64(r.Values[k].SE)})
+		}
+		l.Rows = append(l.Rows, row)
+	}
+	return l
+}
