@@ -123,7 +123,7 @@ func (a *analyseFlags) options() (opt analysis.Options, err error) {
 		Tolerance: a.tolerance,
 		Channel:   a.channel,
 		Clips:     a.clips,
-		Problems:  partProblems(a.recordings),
+		Problems:  append(partProblems(a.recordings), a.noted...),
 	}
 	switch {
 	case a.train != "":

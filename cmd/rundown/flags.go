@@ -29,6 +29,7 @@ type analyseFlags struct {
 	clips       int
 	liftTime    float64 // ms; 0 where it is not given
 	json, quiet bool
+	noted       []string // what went wrong with the recording while it was made
 	set         *pflag.FlagSet
 }
 
@@ -36,6 +37,16 @@ type analyseFlags struct {
 // asked for.
 func parseAnalyse(args []string) (*analyseFlags, error) {
 	a := &analyseFlags{set: pflag.NewFlagSet("analyse", pflag.ContinueOnError)}
+	a.bind()
+	if err := a.set.Parse(args); err != nil {
+		return a, err
+	}
+	a.recordings = a.set.Args()
+	return a, a.check()
+}
+
+// bind defines the flags.
+func (a *analyseFlags) bind() {
 	f := a.set
 	f.SetOutput(io.Discard)
 	f.Usage = func() {}
@@ -53,11 +64,6 @@ func parseAnalyse(args []string) (*analyseFlags, error) {
 	f.IntVar(&a.clips, "clips", 50, "keep the sound around `N` events, at most 50; 0 keeps none")
 	f.BoolVar(&a.json, "json", false, "print the summary as JSON, and nothing else")
 	f.BoolVar(&a.quiet, "quiet", false, "show no progress")
-	if err := f.Parse(args); err != nil {
-		return a, err
-	}
-	a.recordings = f.Args()
-	return a, a.check()
 }
 
 // check finds what is wrong with the values given.
