@@ -109,7 +109,7 @@ func request(name string, f wavio.Format) *proto.CreateRecordStream {
 		ChannelMap:  proto.ChannelMap{proto.ChannelMono},
 		SourceIndex: proto.Undefined, SourceName: name,
 		BufferMaxLength: proto.Undefined, BufferFragSize: uint32(f.SampleRate / fragments * f.Channels * f.BitsPerSample / 8),
-		NoMove: true, DirectOnInputIndex: proto.Undefined,
+		NoMove: true, AdjustLatency: true, DirectOnInputIndex: proto.Undefined,
 		Properties: proto.PropList{
 			"media.name":      proto.PropListString("recording"),
 			"media.role":      proto.PropListString("production"),
