@@ -34,7 +34,7 @@ type attendant struct {
 
 	mu       sync.Mutex // guards what follows, and out
 	listener *live.Listener
-	frame    int64 // at which the part begins
+	growing  *wavio.Growing
 }
 
 func newAttendant(ctx context.Context, a *recordFlags, rec *capture.Recording, in *capture.Input, stderr io.Writer) *attendant {
@@ -45,7 +45,7 @@ func newAttendant(ctx context.Context, a *recordFlags, rec *capture.Recording, i
 func (t *attendant) part(g *wavio.Growing) {
 	listener := live.NewListener(live.Options{Nominal: t.flags.bph, Channel: t.flags.channel})
 	t.mu.Lock()
-	t.listener, t.frame = listener, t.rec.Frames()
+	t.listener, t.growing = listener, g
 	t.mu.Unlock()
 	src, err := g.Follow(0)
 	if err != nil {
@@ -96,6 +96,7 @@ const lineEvery = 60
 // attend shows how it goes until its context ends; cancel ends the recording.
 func (t *attendant) attend(cancel func()) (done chan struct{}) {
 	done = make(chan struct{})
+	t.listening.Go(t.inspect)
 	go func() {
 		defer close(done)
 		defer t.clear()
@@ -109,7 +110,8 @@ func (t *attendant) attend(cancel func()) (done chan struct{}) {
 			case <-second.C:
 			}
 			if t.screen || n%lineEvery == 0 {
-				t.line(prose.Status(t.going()))
+				l := t.rec.Level()
+				t.line(prose.Status(t.going(), slices.Max(l.Peak), slices.Max(l.RMS)))
 			}
 			if t.stopped() {
 				t.say(fmt.Sprintf("No beat was heard for %v: the recording ends.", t.flags.afterStop))
@@ -120,13 +122,65 @@ func (t *attendant) attend(cancel func()) (done chan struct{}) {
 	return done
 }
 
+// inspect warns of what can be mended, each once. Looking never holds up the
+// line, which goes on meanwhile.
+func (t *attendant) inspect() {
+	opt, err := t.flags.options()
+	if err != nil {
+		return // the analysis says so
+	}
+	inspector := live.NewInspector(opt)
+	var low, battery bool
+	every := time.NewTicker(time.Second)
+	defer every.Stop()
+	for {
+		select {
+		case <-t.ctx.Done():
+			return
+		case <-every.C:
+		}
+		if g := t.going(); !low && t.tight(g) {
+			low = true
+			t.warn(prose.LittleSpace(g.Left))
+		}
+		t.mu.Lock()
+		part := t.growing
+		t.mu.Unlock()
+		if !inspector.Due(t.seconds(part.Frames())) {
+			continue
+		}
+		if !battery && capture.OnBattery() {
+			battery = true
+			t.warn(prose.OnBattery)
+		}
+		news, silent, err := inspector.Inspect(t.ctx, part)
+		if err != nil {
+			continue // it ends, or the next part begins
+		}
+		for _, r := range news {
+			t.warn(prose.Warning(r))
+		}
+		for _, c := range silent {
+			t.warn(prose.SilentChannel(c))
+		}
+	}
+}
+
+func (t *attendant) warn(text string) { t.say("Warning: " + text) }
+
+// tight reports that the disk has no room for what is still to be recorded, or,
+// where nobody said how long that is, for an hour.
+func (t *attendant) tight(g prose.Going) bool {
+	need := time.Hour.Seconds()
+	if t.flags.length > 0 {
+		need = t.flags.length.Seconds() - g.Elapsed
+	}
+	return g.Left < need
+}
+
 // going is how it goes.
 func (t *attendant) going() prose.Going {
-	l := t.rec.Level()
-	g := prose.Going{
-		Elapsed: t.seconds(t.rec.Frames()), Peak: slices.Max(l.Peak), RMS: slices.Max(l.RMS), Left: math.NaN(),
-		Beat: t.current().Figures(),
-	}
+	g := prose.Going{Elapsed: t.seconds(t.rec.Frames()), Left: math.NaN(), Beat: t.current().Figures()}
 	if free, ok := capture.Space(filepath.Dir(t.rec.Path)); ok {
 		g.Left = float64(free) / t.rec.BytesPerSecond()
 	}

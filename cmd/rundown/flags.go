@@ -66,10 +66,11 @@ func (a *analyseFlags) bind() {
 	f.BoolVar(&a.quiet, "quiet", false, "show no progress")
 }
 
-// check finds what is wrong with the values given.
-func (a *analyseFlags) check() error {
+// checkValues finds what is wrong with the values given, of those flags that the
+// command has.
+func (a *analyseFlags) checkValues() error {
 	positive := func(flag string, x, limit float64) error {
-		if f := a.set.Lookup(flag); f.Changed && !(x > 0 && x <= limit) {
+		if f := a.set.Lookup(flag); a.set.Changed(flag) && !(x > 0 && x <= limit) {
 			return fmt.Errorf("--%s %s: must be above 0 and at most %g", flag, f.Value, limit)
 		}
 		return nil
@@ -92,6 +93,14 @@ func (a *analyseFlags) check() error {
 		if err != nil {
 			return err
 		}
+	}
+	return nil
+}
+
+// check finds what is wrong with the command line.
+func (a *analyseFlags) check() error {
+	if err := a.checkValues(); err != nil {
+		return err
 	}
 	switch {
 	case a.window < time.Second:

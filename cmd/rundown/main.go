@@ -29,6 +29,7 @@ type command struct {
 
 // commands lists the subcommands in the order of the help text.
 var commands = []command{
+	{"check", "listen for half a minute: is this set-up fit for a night?", runCheck},
 	{"record", "record a run from a microphone, and analyse it", runRecord},
 	{"analyse", "recording(s) in, charts, tables and figures out", runAnalyse},
 	{"compare", "two runs in, what became better or worse out", withoutStdin(runCompare)},
