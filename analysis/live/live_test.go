@@ -26,6 +26,9 @@ func TestFiguresAreThoseOfTheAnalysis(t *testing.T) {
 		"hesitating": {Seed: 3, Duration: 200, Movement: synth.Movement{Recurrences: synth.BadTooth(15, 7, -1, 0.4, 4e-3)}},
 		"stops":      {Seed: 4, Duration: 200, Movement: synth.Movement{Rate: 2, Stop: 140}},
 	} {
+		if testing.Short() && name != "steady" {
+			continue
+		}
 		r, err := analysis.Run(t.Context(), rec.Render(), analysis.Options{Window: 60, Tolerance: 10}, nothing{})
 		if err != nil {
 			t.Fatal(err)

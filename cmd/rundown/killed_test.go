@@ -59,7 +59,8 @@ func TestRecordKilled(t *testing.T) {
 		if err := cmd.Start(); err != nil {
 			t.Fatal(err)
 		}
-		fed := feed(in, wav, time.Duration(200+rng.IntN(1300))*time.Millisecond, faster)
+		fed := begin(t, in, wav, name)
+		fed += feed(in, wav[fed:], time.Duration(rng.IntN(1500))*time.Millisecond, faster)
 		if err := cmd.Process.Signal(syscall.SIGKILL); err != nil {
 			t.Fatal(err)
 		}
@@ -72,6 +73,22 @@ func TestRecordKilled(t *testing.T) {
 		}
 	}
 	t.Logf("%d kills; the shortest recording holds %.1f s", kills, least)
+}
+
+// begin writes a second of a stream, waits until some of it is in the file, and
+// returns how many bytes it wrote.
+func begin(t *testing.T, w io.Writer, wav []byte, name string) int {
+	t.Helper()
+	const header = 80
+	n, err := w.Write(wav[:96000])
+	for range 1200 {
+		if info, missing := os.Stat(name); missing == nil && info.Size() > header {
+			return n
+		}
+		time.Sleep(50 * time.Millisecond)
+	}
+	t.Fatalf("nothing was recorded: %v", err)
+	return n
 }
 
 // feed writes a stream so many times as fast as it was recorded, for a while, and
