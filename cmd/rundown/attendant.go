@@ -96,7 +96,9 @@ const lineEvery = 60
 // attend shows how it goes until its context ends; cancel ends the recording.
 func (t *attendant) attend(cancel func()) (done chan struct{}) {
 	done = make(chan struct{})
-	t.listening.Go(t.inspect)
+	if !t.flags.quiet {
+		t.listening.Go(t.inspect)
+	}
 	go func() {
 		defer close(done)
 		defer t.clear()

@@ -45,7 +45,7 @@ func TestRecordKilled(t *testing.T) {
 	if testing.Short() {
 		t.Skip("skipped: it takes half a minute")
 	}
-	const kills, faster = 20, 20
+	const kills, faster = 20, 4
 	path, wav := program(t), sound(t, 60)
 	rng := rand.New(rand.NewPCG(18, 1))
 	var least float64 = 60
