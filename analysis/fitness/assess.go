@@ -159,7 +159,7 @@ const enoughHeard = 0.8
 
 // reasons says what speaks against the set-up.
 func (s *sound) reasons(r *Report) (out []Reason) {
-	gated := s.gated()
+	gated, second := s.gated(), s.found() && s.second()
 	for _, c := range []struct {
 		reason Reason
 		holds  bool
@@ -169,9 +169,9 @@ func (s *sound) reasons(r *Report) (out []Reason) {
 		{TooLoud, r.Peak > LoudestPeak},
 		{TooQuiet, !(r.Peak >= QuietestPeak)},
 		{Gated, gated},
-		{MovingGain, !gated && s.gainMoves()},
+		{MovingGain, !gated && !second && s.gainMoves()},
 		{Hum, s.low > s.peak()},
-		{SecondBeat, s.found() && s.second()},
+		{SecondBeat, second},
 		{Lossy, !gated && s.lossy()},
 		{NarrowBand, r.Bandwidth < narrowest},
 		{Noisy, r.Heard < enoughHeard},
