@@ -50,7 +50,7 @@ func sets(blocks []float64) int {
 // exponential): not at a multiple of the first movement's, between whose beats
 // they were looked for.
 func stepped(at []float64, period float64) bool {
-	const lowest, highest, odds = 0.5, 12.0, 1e6 // Hz, Hz, against chance
+	const lowest, highest, odds = 0.5, 12.0, 1e3 // Hz, Hz, against chance
 	length := at[len(at)-1] - at[0]
 	step := 1 / (4 * length)
 	most := 0.0
