@@ -9,6 +9,7 @@ require (
 	github.com/chromedp/chromedp v0.14.2
 	github.com/go-audio/riff v1.0.0
 	github.com/go-audio/wav v1.1.0
+	github.com/jfreymuth/pulse v0.1.1
 	github.com/mjibson/go-dsp v0.0.0-20180508042940-11479a337f12
 	github.com/rogpeppe/go-internal v1.16.0
 	github.com/schollz/progressbar/v3 v3.19.1

@@ -139,7 +139,7 @@ func (a *analyseFlags) options() (opt analysis.Options, err error) {
 		Tolerance: a.tolerance,
 		Channel:   a.channel,
 		Clips:     a.clips,
-		Problems:  partProblems(a.recordings),
+		Problems:  append(partProblems(a.recordings), a.noted...),
 	}
 	if opt.Notes, err = a.notes.of(a.recordings[0]); err != nil {
 		return opt, err

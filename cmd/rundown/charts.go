@@ -108,14 +108,7 @@ func soundOfABeat(h chart.Heading, run *analysis.Result) *chart.Figure {
 	when := []string{"full wind", "middle", "near the end"}
 	var portraits []chart.Portrait
 	for i, p := range run.Sounds[:min(len(when), len(run.Sounds))] {
-		out := chart.Portrait{Title: when[i], At: p.At}
-		for side, s := range p.Sides {
-			out.Sides[side] = chart.Sound{Samples: s.Samples, Start: s.Start, Step: s.Step, Beats: s.Beats}
-			for _, c := range s.Contacts {
-				out.Sides[side].Contacts = append(out.Sides[side].Contacts, chart.Contact{Name: c.Name, At: c.At, SE: c.SE})
-			}
-		}
-		portraits = append(portraits, out)
+		portraits = append(portraits, portrait(when[i], p))
 	}
 	if run.Doubt != "" {
 		return chart.Beat(h, portraits, "the clearest sound of the beat", run.Doubt+".")

@@ -31,6 +31,7 @@ type analyseFlags struct {
 	clips       int
 	liftTime    float64 // ms; 0 where it is not given
 	json, quiet bool
+	noted       []string // what went wrong with the recording while it was made
 	set         *pflag.FlagSet
 }
 
@@ -38,6 +39,16 @@ type analyseFlags struct {
 // asked for.
 func parseAnalyse(args []string) (*analyseFlags, error) {
 	a := &analyseFlags{set: pflag.NewFlagSet("analyse", pflag.ContinueOnError)}
+	a.bind()
+	if err := a.set.Parse(args); err != nil {
+		return a, err
+	}
+	a.recordings = a.set.Args()
+	return a, a.check()
+}
+
+// bind defines the flags.
+func (a *analyseFlags) bind() {
 	f := a.set
 	f.SetOutput(io.Discard)
 	f.Usage = func() {}
@@ -57,17 +68,13 @@ func parseAnalyse(args []string) (*analyseFlags, error) {
 	f.IntVar(&a.clips, "clips", 50, "keep the sound around `N` events, at most 50; 0 keeps none")
 	f.BoolVar(&a.json, "json", false, "print the summary as JSON, and nothing else")
 	f.BoolVar(&a.quiet, "quiet", false, "show no progress")
-	if err := f.Parse(args); err != nil {
-		return a, err
-	}
-	a.recordings = f.Args()
-	return a, a.check()
 }
 
-// check finds what is wrong with the values given.
-func (a *analyseFlags) check() error {
+// checkValues finds what is wrong with the values given, of those flags that the
+// command has.
+func (a *analyseFlags) checkValues() error {
 	positive := func(flag string, x, limit float64) error {
-		if f := a.set.Lookup(flag); f.Changed && !(x > 0 && x <= limit) {
+		if f := a.set.Lookup(flag); a.set.Changed(flag) && !(x > 0 && x <= limit) {
 			return fmt.Errorf("--%s %s: must be above 0 and at most %g", flag, f.Value, limit)
 		}
 		return nil
@@ -90,6 +97,14 @@ func (a *analyseFlags) check() error {
 		if err != nil {
 			return err
 		}
+	}
+	return nil
+}
+
+// check finds what is wrong with the command line.
+func (a *analyseFlags) check() error {
+	if err := a.checkValues(); err != nil {
+		return err
 	}
 	switch {
 	case a.window < time.Second:

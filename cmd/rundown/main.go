@@ -29,6 +29,8 @@ type command struct {
 
 // commands lists the subcommands in the order of the help text.
 var commands = []command{
+	{"check", "listen for half a minute: is this set-up fit for a night?", runCheck},
+	{"record", "record a run from a microphone, and analyse it", runRecord},
 	{"analyse", "recording(s) in, charts, tables and figures out", runAnalyse},
 	{"compare", "runs before and after a change in, what became better or worse out", withoutStdin(runCompare)},
 	{"series", "any number of runs in, one table and chart of them out", withoutStdin(runSeries)},

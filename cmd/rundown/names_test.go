@@ -23,6 +23,7 @@ func TestNamesAreQuoted(t *testing.T) {
 		code int
 	}{
 		{[]string{"analyse", evil}, exitOK},
+		{[]string{"check", evil}, exitUnfit},
 		{[]string{"analyse", "--train", evil, evil}, exitFailure},
 		{[]string{"analyse", "--train", "none" + evil, evil}, exitFailure},
 		{[]string{"analyse", "--out", evil, evil}, exitFailure},

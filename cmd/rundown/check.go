@@ -1,0 +1,196 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"path/filepath"
+	"strings"
+	"time"
+
+	"github.com/spf13/pflag"
+
+	"rundown/analysis"
+	"rundown/analysis/contacts"
+	"rundown/analysis/export"
+	"rundown/analysis/fitness"
+	"rundown/dsp/capture"
+	"rundown/dsp/wavio"
+	"rundown/plotting/chart"
+)
+
+// checkFlags are the settings of the check command as they were given.
+type checkFlags struct {
+	analyseFlags
+	microphone capture.Settings
+	length     time.Duration
+	picture    string
+}
+
+// exitUnfit is the exit code of a set-up that is not fit for a night.
+const exitUnfit = exitNoBeat
+
+// parseCheck reads the command line. The error is pflag.ErrHelp if help was asked
+// for.
+func parseCheck(args []string) (*checkFlags, error) {
+	a := new(checkFlags)
+	a.set = pflag.NewFlagSet("check", pflag.ContinueOnError)
+	f := a.set
+	f.SetOutput(io.Discard)
+	f.Usage = func() {}
+	f.SortFlags = false
+	f.DurationVar(&a.length, "for", 30*time.Second, "listen for `DUR`, at most 2m")
+	bindMicrophone(f, &a.microphone)
+	f.StringVar(&a.picture, "picture", "", "`FILE` for the picture of a beat's sound (default: check.png, or beside the recording NAME.check.png)")
+	f.Float64Var(&a.bph, "bph", 0, "nominal beats per hour, `N` (default: a customary count near the measured one, or the measured one)")
+	f.Float64Var(&a.liftAngle, "lift-angle", 0, "lift angle `DEG` of the escapement, for amplitude in degrees")
+	f.Float64Var(&a.liftTime, "lift-time", 0, "about the lift time, `MS`")
+	f.IntVar(&a.channel, "channel", 0, "channel `N` that carries the movement, from 1 (default: the clearest)")
+	f.BoolVar(&a.json, "json", false, "print the verdict as JSON, and nothing else")
+	f.BoolVar(&a.quiet, "quiet", false, "show no progress")
+	if err := f.Parse(args); err != nil {
+		return a, err
+	}
+	a.recordings = f.Args()
+	return a, a.checkCheck()
+}
+
+func (a *checkFlags) checkCheck() error {
+	switch {
+	case len(a.recordings) > 1:
+		return errors.New("check takes one recording, or none to listen to the microphone")
+	case a.length < 5*time.Second || a.length > fitness.Longest*time.Second:
+		return fmt.Errorf("--for %v: must be from 5s to 2m", a.length)
+	}
+	if err := checkMicrophone(a.set, a.microphone); err != nil {
+		return err
+	}
+	return a.checkValues()
+}
+
+func runCheck(ctx context.Context, args []string, stdin io.Reader, stdout, stderr io.Writer) int {
+	a, err := parseCheck(args)
+	if errors.Is(err, pflag.ErrHelp) {
+		fmt.Fprintf(stdout, "Usage: rundown check [flags] [RECORDING]\n\n"+
+			"Listens for half a minute, to the microphone or a recording, and says whether the\n"+
+			"set-up is fit for a night, and what a night would give. Read the cautions in the\n"+
+			"README before you fix a microphone to a movement under power.\n\n%s", a.set.FlagUsages())
+		return exitOK
+	}
+	if err != nil {
+		return fail(stderr, usageError{err})
+	}
+	r, err := a.assess(ctx, stdin, stderr)
+	if err == nil {
+		err = a.show(r, stdout)
+	}
+	switch {
+	case err != nil:
+		return fail(stderr, err)
+	case !r.Fit():
+		return exitUnfit
+	}
+	return exitOK
+}
+
+// assess listens.
+func (a *checkFlags) assess(ctx context.Context, stdin io.Reader, stderr io.Writer) (*fitness.Report, error) {
+	opt, err := a.options()
+	if err != nil {
+		return nil, err
+	}
+	src, done, err := a.source(ctx, stdin)
+	if err != nil {
+		return nil, err
+	}
+	defer done()
+	if n := src.Format().Channels; a.channel > n {
+		return nil, usageError{fmt.Errorf("--channel %d: there is only %d", a.channel, n)}
+	}
+	if len(a.recordings) == 0 && !a.quiet && !a.json {
+		fmt.Fprintf(stderr, "Listening for %v.\n", a.length)
+	}
+	r, err := analysis.Promptly(ctx, func() (*fitness.Report, error) {
+		return fitness.Assess(ctx, src, a.length.Seconds(), opt)
+	})
+	if errors.Is(err, context.Canceled) {
+		err = errors.New("interrupted: it was not listened to its end")
+	}
+	return r, err
+}
+
+// source opens what is to be listened to.
+func (a *checkFlags) source(ctx context.Context, stdin io.Reader) (src wavio.Source, done func() error, err error) {
+	if len(a.recordings) == 1 {
+		parts, err := wavio.OpenParts(a.recordings, stdin)
+		if err != nil {
+			return nil, nil, err
+		}
+		return parts, parts.Close, nil
+	}
+	in, err := capture.Open(ctx, a.microphone)
+	if err != nil {
+		return nil, nil, err
+	}
+	return in, in.Close, nil
+}
+
+// show prints the verdict and draws the picture.
+func (a *checkFlags) show(r *fitness.Report, stdout io.Writer) error {
+	title, picture := "the microphone", "check.png"
+	if len(a.recordings) == 1 {
+		title = "standard input"
+		if name := a.recordings[0]; name != stdinName {
+			title = baseOf(name)
+			picture = strings.TrimSuffix(name, filepath.Ext(name)) + ".check.png"
+		}
+	}
+	if a.picture != "" {
+		picture = a.picture
+	}
+	if len(r.Sounds) == 0 {
+		picture = ""
+	}
+	if picture != "" {
+		if err := draw(picture, title, r); err != nil {
+			return err
+		}
+	}
+	if a.json {
+		return export.CheckJSON(stdout, r)
+	}
+	return export.CheckText(stdout, r, title, wavio.OneLine(picture))
+}
+
+// draw draws the sound of a beat into a file.
+func draw(path, title string, r *fitness.Report) error {
+	files := new(fileSet)
+	defer files.abort()
+	if err := files.write(path, beatPicture(title, r).WritePNG); err != nil {
+		return err
+	}
+	return files.commit()
+}
+
+// beatPicture shows the sound of a beat over what was heard.
+func beatPicture(title string, r *fitness.Report) *chart.Figure {
+	show := []chart.Portrait{portrait("this set-up", r.Sounds[len(r.Sounds)/2])}
+	h := chart.Heading{Name: title, Nominal: float64(r.PerHour)}
+	if !r.LiftTold {
+		return chart.Beat(h, show, "the clearest sound of the beat", r.Doubt+".")
+	}
+	return chart.Beat(h, show, "the middle of the lift", "")
+}
+
+// portrait is the sound of a beat as a chart takes it.
+func portrait(title string, p contacts.Portrait) chart.Portrait {
+	out := chart.Portrait{Title: title, At: p.At}
+	for side, s := range p.Sides {
+		out.Sides[side] = chart.Sound{Samples: s.Samples, Start: s.Start, Step: s.Step, Beats: s.Beats}
+		for _, c := range s.Contacts {
+			out.Sides[side].Contacts = append(out.Sides[side].Contacts, chart.Contact{Name: c.Name, At: c.At, SE: c.SE})
+		}
+	}
+	return out
+}
