@@ -128,6 +128,7 @@ func shortLiftProblem(s rate.ShortLift, kind rate.AmplitudeKind, liftAngle float
 func (r *Result) band(tolerance float64) {
 	b, ok := rate.StableBand(r.Windows, tolerance)
 	if !ok {
+		r.StableBand.TooShort = rate.TooShort(r.Windows)
 		return
 	}
 	r.Band = &b

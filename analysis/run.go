@@ -49,8 +49,8 @@ type Result struct {
 	ClockFloor    []ClockFloor        // at the averaging times of Stabilities
 }
 
-// Run analyses a recording. The error is the source's, the sink's, or that of
-// the context: where that ends, Run returns soon, though the source and the sink
+// Run analyses a recording. The error is the source's, the sink's, a WindowError,
+// or that of the context: where that ends, Run returns soon, though the source and the sink
 // may still be in use for a moment. That there is no beat in the recording is no
 // error: the summary says it.
 func Run(ctx context.Context, src wavio.Source, opt Options, sink Sink) (*Result, error) {
@@ -65,7 +65,10 @@ func run(ctx context.Context, src wavio.Source, opt Options, sink Sink, follow f
 	clock := opt.clock(format.SampleRate)
 	p := newPipeline(opt.Window, sink)
 	keeper := clipKeeper{limit: opt.Clips}
-	listen := beat.Options{Channel: opt.Channel, Clock: clock, Progress: opt.Progress, Nominal: opt.nominal()}
+	listen := beat.Options{Channel: opt.Channel, Clock: clock, Progress: opt.Progress, Nominal: opt.nominal(), Found: opt.checkWindow}
+	if err := opt.checkWindow(7200 / listen.Nominal); err != nil {
+		return nil, err
+	}
 	if opt.Clips > 0 {
 		listen.Clip = func(ev beat.Event, samples []float32, start float64) {
 			keeper.offer(ev, samples, start, float64(format.SampleRate))

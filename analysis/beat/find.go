@@ -166,6 +166,9 @@ func (f *follower) acquire(longer bool) error {
 		return nil
 	}
 	f.track(best, e)
+	if f.opt.Found != nil {
+		return f.opt.Found(e.period / f.rate)
+	}
 	return nil
 }
 

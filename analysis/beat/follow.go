@@ -24,6 +24,9 @@ type Options struct {
 	// Clock turns a frame number, which may be fractional, into true seconds
 	// since frame 0; nil divides by the nominal sample rate.
 	Clock func(frame float64) float64
+	// Found, if not nil, is told the period in seconds as soon as a beat is found,
+	// and ends the work by an error.
+	Found func(period float64) error
 	// Progress, if not nil, is told now and then how many frames were read.
 	Progress func(frames int64)
 	// Clip, if not nil, is given the sound around an event, a few seconds at

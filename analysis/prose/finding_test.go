@@ -56,6 +56,8 @@ func TestFinding(t *testing.T) {
 			"The movement was heard for 8 h 00 min."},
 		{"nowhere steady", func(s *analysis.Summary) { s.StableBand = analysis.StableBand{Tolerance: 2.5} },
 			"Its rate is nowhere steady: no stretch stays within 2.5 s/day; the mean is +3.200 ± 0.011 s/day."},
+		{"too short", func(s *analysis.Summary) { s.StableBand = analysis.StableBand{Tolerance: 2.5, TooShort: true} },
+			"The run is too short to say how steady its rate is, which takes three whole windows: the mean rate is +3.200 ± 0.011 s/day."},
 		{"hesitations", func(s *analysis.Summary) { s.Events[beat.Late] = 2; s.Events[beat.Early] = 1; s.Rate.Lost = 0.0126 },
 			"It hesitated 3 times, which cost it 0.013 s in all."},
 		{"out of beat", func(s *analysis.Summary) { s.BeatError.Mean = -8 },
