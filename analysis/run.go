@@ -93,6 +93,10 @@ func run(ctx context.Context, src wavio.Source, opt Options, sink Sink, follow f
 		opt.Problems = append(opt.Problems, fmt.Sprintf("The beat was looked for in the first %d of %d channels; name another with --channel.", beat.MostChannels, format.Channels))
 	}
 	r.Recording.Problems = append([]string{}, slices.Concat(src.Problems(), opt.Problems, report.Problems)...)
+	if len(report.Zeros) > 0 {
+		r.Recording.Problems = append(r.Recording.Problems, zerosProblem(report.Zeros, duration))
+	}
+	r.Recording.Problems = append(r.Recording.Problems, told.changes(report)...)
 	for _, kind := range beat.Kinds {
 		r.Events[kind] = p.events[kind]
 	}

@@ -128,5 +128,8 @@ func (t *tracker) extra(a, b int) {
 		return
 	}
 	frame := float64(t.tape.first + int64(p*t.tape.block))
+	if ms := t.ear.rate / 1000; t.zeros.Among(frame-5*ms, frame+5*ms) > 0 {
+		return // the cut itself sounds where zeros begin or end
+	}
 	t.event(Event{Kind: Extra, Beat: t.next - 1, Start: t.clock(frame), End: t.clock(frame)}, frame)
 }
