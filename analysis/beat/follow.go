@@ -97,9 +97,9 @@ type follower struct {
 	rate     float64
 	block    int
 	zeros    []*recorder.Zeros // by channel, nil where one is skipped
-	channels [][]float32 // the stretch heard so far, while no beat is found; nil entries are skipped
-	first    int64       // frame at which it starts
-	frames   int64       // read so far
+	channels [][]float32       // the stretch heard so far, while no beat is found; nil entries are skipped
+	first    int64             // frame at which it starts
+	frames   int64             // read so far
 	ended    bool
 	channel  int // index of the one that carries the movement
 	tracker  *tracker

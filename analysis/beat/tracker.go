@@ -51,15 +51,15 @@ type tracker struct {
 	surveys   int     // how often since it was lost
 	relearned bool    // the ear is new, and its voices are yet to be matched with the sides
 
-	levels    [2]running // energies of either voice's beats
-	snrs      [2]running // signal-to-noise ratios of their matches
-	room      running    // energy of the room between beats
-	roughs    [2]running // levels at a glance
-	roughRoom running    // room at a glance
+	levels    [2]running       // energies of either voice's beats
+	snrs      [2]running       // signal-to-noise ratios of their matches
+	room      running          // energy of the room between beats
+	roughs    [2]running       // levels at a glance
+	roughRoom running          // room at a glance
 	seconds   []recorder.Level // from frame origin on, of so many frames each
 	origin    int64
 	second    int
-	missing   *Event     // a run of beats not heard, so far
+	missing   *Event // a run of beats not heard, so far
 	stacks    *contacts.Stacker
 	wholes    [2]whole
 	since     int64    // first beat found by this ear
@@ -467,6 +467,9 @@ func (t *tracker) unheard(due float64) {
 		t.missing = &Event{Kind: kind, Beat: t.next, Start: t.clock(due), End: t.clock(due)}
 	default:
 		t.missing.End = t.clock(due)
+	}
+	if kind != Gap {
+		t.listenBefore(due)
 	}
 	t.out.Beats = append(t.out.Beats, Beat{Index: t.next, Time: t.clock(due), Side: t.side()})
 	t.advance()

@@ -33,6 +33,10 @@ func Running(s *analysis.Summary) string {
 		return text + ", and then stopped; " + restarts(e) + "."
 	case e.Stopped:
 		return text + ", and then stopped for good."
+	case e.Hidden == beat.Gap:
+		return text + "; what it did from then to the end of the recording is not known, since the recorder took up nothing of it."
+	case e.Hidden == beat.Masked:
+		return text + "; what it did from then to the end of the recording is not known, since the room was too loud."
 	}
 	return text + "."
 }
