@@ -134,17 +134,22 @@ func lowerThird(x []float32) int {
 	return some[n/3].i
 }
 
-// extra reports a sound in the tape's blocks from a to b, between two beats in
-// place, if it is no more than 6 dB weaker than they are.
+// extra takes a sound in the tape's blocks from a to b, between two beats in place,
+// which is an event of its own if it is no more than 6 dB weaker than they are.
 func (t *tracker) extra(a, b int) {
 	p, e := t.loudest(a, b)
 	around := math.Sqrt(t.levels[0].median() * t.levels[1].median())
-	if around == 0 || e < 0.25*around || e < t.ear.outstanding*t.room.median() {
+	if around == 0 || e < t.ear.outstanding*t.room.median() {
 		return
 	}
 	frame := float64(t.tape.first + int64(p*t.tape.block))
 	if ms := t.ear.rate / 1000; t.zeros.Among(frame-5*ms, frame+5*ms) > 0 {
 		return // the cut itself sounds where zeros begin or end
 	}
-	t.event(Event{Kind: Extra, Beat: t.next - 1, Start: t.clock(frame), End: t.clock(frame)}, frame)
+	s := sound{at: frame, level: decibels(e / around)}
+	if e >= 0.25*around {
+		s.extra = &Event{Kind: Extra, Beat: t.next - 1, Start: t.clock(frame), End: t.clock(frame)}
+		t.listenAround(*s.extra, frame)
+	}
+	t.between(s)
 }

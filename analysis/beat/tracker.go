@@ -62,6 +62,10 @@ type tracker struct {
 	missing   *Event // a run of beats not heard, so far
 	stacks    *contacts.Stacker
 	wholes    [2]whole
+	sounds    []sound // between beats, not judged yet
+	rival     rival
+	idle      int // batches of sounds that are not searched for a rival yet
+	patience  int
 	since     int64    // first beat found by this ear
 	before    []Voices // of ears before it
 }
@@ -492,6 +496,11 @@ func (t *tracker) endMissing(at float64) {
 // event records an event, at a frame about which it can be listened to.
 func (t *tracker) event(ev Event, at float64) {
 	t.out.Events = append(t.out.Events, ev)
+	t.listenAround(ev, at)
+}
+
+// listenAround hands out the sound about a frame for an event.
+func (t *tracker) listenAround(ev Event, at float64) {
 	if t.clip != nil {
 		around := clipSeconds / 2 * t.ear.rate
 		if x, from := t.tape.span(int64(at-around), int64(at+around)); len(x) > 0 {
@@ -553,6 +562,7 @@ func (t *tracker) finish() {
 		t.event(t.silence(end), t.last)
 	}
 	t.endMissing(end)
+	t.judgeSounds()
 }
 
 // silence says why no beat was heard from the last one to the end of the recording.
@@ -607,6 +617,9 @@ func (t *tracker) voices() []Voices {
 // problems says what was wrong with the sound.
 func (t *tracker) problems() []string {
 	var out []string
+	if s := t.rivalProblem(); s != "" {
+		out = append(out, s)
+	}
 	if t.clipped*100 > t.next {
 		out = append(out, fmt.Sprintf("%d of %d beats reach full scale: lower the recording level.", t.clipped, t.next))
 	}

@@ -54,7 +54,7 @@ func TestChanges(t *testing.T) {
 			switch {
 			case math.IsNaN(level.want):
 			case level.want == 0 && len(level.got) == 0:
-			case level.want == 0 || len(level.got) != 1 || math.Abs(level.got[0].By-level.want) > 1.5 || max(level.got[0].At-at, at-level.got[0].At) > level.within:
+			case level.want == 0 || len(level.got) != 1 || math.Abs(level.got[0].By-level.want) > 2.5 || max(level.got[0].At-at, at-level.got[0].At) > level.within:
 				t.Errorf("%s: %s %+v, want %g dB at %d", c.name, level.name, level.got, level.want, at)
 			}
 		}

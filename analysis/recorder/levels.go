@@ -29,7 +29,7 @@ const (
 	// overtones of the mains are listened to, as far as picks hold them.
 	overtones = 6
 	// seldom is how many seconds there are to one that is listened to for hum.
-	seldom = 4
+	seldom = 8
 )
 
 // Meter takes the levels of a recording.
@@ -38,6 +38,7 @@ type Meter struct {
 	count int
 	last  Level
 	fft   *fourier.FFT
+	hann  window.Values
 	x     []float32
 	y     []float64
 	bins  []complex128
@@ -55,7 +56,10 @@ func (m *Meter) Take(s *wavio.Stored, rough []float32) Level {
 	if n < picks/8 || len(rough) == 0 {
 		return m.last // the recording ends in it
 	}
-	m.sort = append(m.sort[:0], rough...)
+	m.sort = m.sort[:0]
+	for i := 0; i < len(rough); i += 8 { // some will do
+		m.sort = append(m.sort, rough[i])
+	}
 	slices.Sort(m.sort)
 	m.last.Quiet = m.sort[len(m.sort)/20]
 	m.x = slices.Grow(m.x[:0], n)[:n]
@@ -77,13 +81,13 @@ func (m *Meter) Take(s *wavio.Stored, rough []float32) Level {
 func (m *Meter) hum(mean, rate float64) {
 	n := len(m.x)
 	if m.fft == nil || m.fft.Len() != n {
-		m.fft = fourier.NewFFT(n)
+		m.fft, m.hann = fourier.NewFFT(n), window.NewValues(window.Hann, n)
 	}
 	m.y = m.y[:0]
 	for _, v := range m.x {
 		m.y = append(m.y, float64(v)-mean)
 	}
-	m.bins = m.fft.Coefficients(slices.Grow(m.bins[:0], n/2+1)[:n/2+1], window.Hann(m.y))
+	m.bins = m.fft.Coefficients(slices.Grow(m.bins[:0], n/2+1)[:n/2+1], m.hann.Transform(m.y))
 	power := func(bin int) float64 {
 		a := cmplx.Abs(m.bins[bin])
 		return 2 * a * a / (float64(n) * float64(n) * 3 / 8) // of Hann's window the mean square is 3/8
