@@ -82,7 +82,7 @@ func (t *tracker) listenBetween(at float64) {
 	}
 	rough := t.tape.rough[a:b]
 	quiet := lowerThird(rough)
-	t.hearRoom(a + quiet)
+	t.roughRoom.add(float64(rough[quiet]))
 	// A glance is rough: what is a quarter as loud as the beats may seem to be
 	// less, and a block of the room four times as loud as it is.
 	around := math.Sqrt(t.roughs[0].median() * t.roughs[1].median())
@@ -91,12 +91,7 @@ func (t *tracker) listenBetween(at float64) {
 		first, last := loudAmong(rough)
 		t.extra(a+first, a+last)
 	}
-}
-
-// hearRoom takes the loudness of the room from a block of the tape.
-func (t *tracker) hearRoom(block int) {
-	t.roughRoom.add(float64(t.tape.rough[block]))
-	t.room.add(float64(t.tape.energies(block, block+1)[0]))
+	t.room.add(float64(t.tape.energies(a+quiet, a+quiet+1)[0]))
 }
 
 // listenBefore takes the loudness of the room between a beat that was due but not
@@ -104,9 +99,12 @@ func (t *tracker) hearRoom(block int) {
 func (t *tracker) listenBefore(due float64) {
 	lead, tail := t.extent()
 	a, b := t.tape.blocks(due-t.ear.period/2+tail, due-lead)
-	if b-a > 4 {
-		t.hearRoom(a + lowerThird(t.tape.rough[a:b]))
+	if b-a <= 4 {
+		return
 	}
+	quiet := a + lowerThird(t.tape.rough[a:b])
+	t.roughRoom.add(float64(t.tape.rough[quiet]))
+	t.room.add(float64(t.tape.energies(quiet, quiet+1)[0]))
 }
 
 // lowerThird returns the index of the value that a third of some thirty of the
