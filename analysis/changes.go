@@ -93,6 +93,11 @@ func (s *story) gains(rooms []change) (gains, beats []change) {
 			gains = append(gains, change{rooms[i].at, c.By})
 		}
 	}
+	for _, r := range rooms { // with which the last beat was heard
+		if n := len(at); r.by < 0 && n > 0 && math.Abs(r.at-at[n-1]) <= together {
+			gains = append(gains, r)
+		}
+	}
 	return gains, beats
 }
 

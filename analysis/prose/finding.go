@@ -34,9 +34,9 @@ func Running(s *analysis.Summary) string {
 	case e.Stopped:
 		return text + ", and then stopped for good."
 	case e.Hidden == beat.Gap:
-		return text + "; what it did from then to the end of the recording is not known, since the recorder took up nothing of it."
+		return text + "; what it did from then to the end of the recording is not known: it was not recorded."
 	case e.Hidden == beat.Masked:
-		return text + "; what it did from then to the end of the recording is not known, since the room was too loud."
+		return text + "; what it did from then to the end of the recording is not known: the room was too loud."
 	}
 	return text + "."
 }
