@@ -74,8 +74,8 @@ func (s *stretch) coarse(period float64) []float64 {
 	return out
 }
 
-// glance is the log-likelihood a second of one side.
-func (s *stretch) glance(q float64) float64 {
+// glance is the log-likelihood a second of one side, and how loud that is.
+func (s *stretch) glance(q float64) (clarity, level float64) {
 	period := q * s.block
 	a := s.w.align(s.coarse(q))
 	r := s.w.rows(a.marks, -0.16*period, 0.84*period)
@@ -83,7 +83,7 @@ func (s *stretch) glance(q float64) float64 {
 	for _, l := range r.predict(1) {
 		sum += l
 	}
-	return sum / (float64(len(s.w.x)) / s.w.perSec)
+	return sum / (float64(len(s.w.x)) / s.w.perSec), s.level(a.marks)
 }
 
 // try aligns both sides.

@@ -42,7 +42,7 @@ func Find(ctx context.Context, x []float32, rate float64, opt Options) *Hypothes
 	if len(trials) == 0 || ctx.Err() != nil {
 		return nil
 	}
-	best, next, odds := decide(trials)
+	best, next, odds := decide(s.louder(trials))
 	if best == nil {
 		return nil
 	}
@@ -194,10 +194,10 @@ func (s *stretch) trials(ctx context.Context, opt Options) []*trial {
 	if opt.Period > 0 {
 		found = append(found, candidate{period: opt.Period / s.w.every / s.block})
 	}
-	clarity := make([]float64, len(found))
+	clarity, levels := make([]float64, len(found)), make([]float64, len(found))
 	parallel(len(found), func(i int) {
 		if ctx.Err() == nil {
-			clarity[i] = s.glance(found[i].period)
+			clarity[i], levels[i] = s.glance(found[i].period)
 		}
 	})
 	tops := []int{0}
@@ -205,6 +205,9 @@ func (s *stretch) trials(ctx context.Context, opt Options) []*trial {
 		if last := len(tops) - 1; c > clarity[tops[last]] {
 			tops = append(tops[:1], i)
 		}
+	}
+	if i := s.loudest(found, clarity, levels, tops); i >= 0 {
+		tops = append(tops, i)
 	}
 	var periods []float64
 	for _, top := range tops {
