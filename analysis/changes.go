@@ -15,22 +15,39 @@ type change struct{ at, by float64 }
 // changes says what of the recording's level, offset and hum changed by more than
 // 6 dB and when, in whole sentences.
 func (s *story) changes(report beat.Report) []string {
+	at, levels := sounding(report)
 	timed := func(in []recorder.Change) []change {
 		out := make([]change, len(in))
 		for i, c := range in {
-			out[i] = change{report.LevelsFrom + float64(c.At)*report.LevelSeconds, c.By}
+			out[i] = change{at[c.At], c.By}
 		}
 		return out
 	}
-	gains, beats := s.gains(timed(recorder.Rooms(report.Levels)))
-	hums, hz := recorder.Hums(report.Levels)
+	gains, beats := s.gains(timed(recorder.Rooms(levels)))
+	hums, hz := recorder.Hums(levels)
 	hum := fmt.Sprintf("The hum of the mains, %.0f Hz and its overtones,", hz)
 	return slices.Concat(
 		worded("The recording level", gains, ", of beats and room alike: leave it alone during a run."),
 		worded("The loudness of the beats", beats, ", and not that of the room: the microphone may have been moved."),
 		worded(hum, except(timed(hums), gains), ": keep away from mains wiring."),
-		worded("The offset of the recording", except(timed(recorder.Offsets(report.Levels)), gains), ": it is the recorder's."),
+		worded("The offset of the recording", except(timed(recorder.Offsets(levels)), gains), ": it is the recorder's."),
 	)
+}
+
+// sounding returns the levels of those seconds in which the recorder wrote no zeros,
+// and when each begins.
+func sounding(report beat.Report) (at []float64, levels []recorder.Level) {
+	next := 0
+	for i, l := range report.Levels {
+		from := report.LevelsFrom + float64(i)*report.LevelSeconds
+		for next < len(report.Zeros) && report.Zeros[next].End <= from {
+			next++
+		}
+		if next == len(report.Zeros) || report.Zeros[next].Start >= from+report.LevelSeconds {
+			at, levels = append(at, from), append(levels, l)
+		}
+	}
+	return at, levels
 }
 
 // worded says when something rose and fell, one sentence; none where it did not.

@@ -57,6 +57,7 @@ type tracker struct {
 	roughs    [2]running       // levels at a glance
 	roughRoom running          // room at a glance
 	seconds   []recorder.Level // from frame origin on, of so many frames each
+	hits      []uint8          // beats heard in each
 	origin    int64
 	second    int
 	missing   *Event // a run of beats not heard, so far
@@ -442,6 +443,10 @@ func (t *tracker) heard(p place) {
 		SE: (t.clock(p.at+1) - at) * t.ear.voice[v].blur / max(p.snr/t.louder(), 1),
 	})
 	t.stack(v, p)
+	for i := t.secondOf(p.at); len(t.hits) <= i; {
+		t.hits = append(t.hits, 0)
+	}
+	t.hits[t.secondOf(p.at)]++
 	t.last = p.at
 	t.advance()
 }
@@ -583,13 +588,21 @@ func (t *tracker) silence(end float64) Event {
 // that is not heard to stand still.
 const stillSeconds = 3
 
-// roomSince counts the seconds after a frame in which the room was as loud as before it,
-// within 6 dB, and those in which it was louder or quieter.
+// secondOf returns in which of the seconds a frame is.
+func (t *tracker) secondOf(frame float64) int {
+	return max(0, int((frame-float64(t.origin))/float64(t.second)))
+}
+
+// roomSince counts the seconds after a frame in which the room was as loud as when most
+// beats were heard last, within 6 dB, and those in which it was louder or quieter.
 func (t *tracker) roomSince(frame float64) (alike, louder, quieter int) {
-	at := int((frame - float64(t.origin)) / float64(t.second))
+	const enough = 20
+	at := t.secondOf(frame)
 	var before []float32
-	for _, l := range t.seconds[max(0, min(at, len(t.seconds))-20):min(at, len(t.seconds))] {
-		before = append(before, l.Quiet)
+	for i := min(at, len(t.seconds), len(t.hits)) - 1; i >= 0 && len(before) < enough; i-- {
+		if float64(t.hits[i])*t.ear.period > float64(t.second) { // half of its beats
+			before = append(before, t.seconds[i].Quiet)
+		}
 	}
 	if len(before) == 0 {
 		return stillSeconds, 0, 0
