@@ -4,6 +4,7 @@ import (
 	"testing"
 
 	"rundown/analysis/beat"
+	"rundown/dsp/synth"
 )
 
 func TestEnding(t *testing.T) {
@@ -26,8 +27,49 @@ func TestEnding(t *testing.T) {
 		for _, b := range c.stops {
 			f.stop(beat.Event{Kind: beat.Stop, Beat: b, Start: float64(b)})
 		}
-		if got := f.finish(c.last, float64(c.last)); got != c.want {
+		if got := f.finish(c.last, float64(c.last), float64(c.last)); got != c.want {
 			t.Errorf("%s: %+v, want %+v", c.name, got, c.want)
+		}
+	}
+}
+
+// TestHiddenEnding takes the sound of a movement away for the rest of a recording and
+// expects the movement to have stopped only where it did.
+func TestHiddenEnding(t *testing.T) {
+	at := synth.Occasion{At: 40}
+	for _, c := range []struct {
+		name   string
+		change func(r *synth.Recording)
+		want   Ending // without its times
+	}{
+		{"stopped", func(r *synth.Recording) { r.Movement.Stop = 40 }, Ending{Stopped: true}},
+		{"drowned", func(r *synth.Recording) {
+			r.Room.Sounds = []synth.RoomSound{{Kind: "white", Occasion: at, For: 60, Level: 15}}
+		}, Ending{Hidden: beat.Masked}},
+		{"gain down by 20 dB and something as loud", func(r *synth.Recording) {
+			r.Recorder.Faults = []synth.RecorderFault{{Kind: "gain", Occasion: at, Level: -20}}
+			r.Room.Sounds = []synth.RoomSound{{Kind: "white", Occasion: at, For: 60, Level: 20}}
+		}, Ending{Hidden: beat.Masked}},
+		{"dead", func(r *synth.Recording) {
+			r.Recorder.Faults = []synth.RecorderFault{{Kind: "dead", Occasion: at}}
+		}, Ending{Hidden: beat.Gap}},
+		{"stopped, then zeros", func(r *synth.Recording) {
+			r.Movement.Stop = 40
+			r.Recorder.Faults = []synth.RecorderFault{{Kind: "zeros", Occasion: synth.Occasion{At: 60}, For: 40}}
+		}, Ending{Stopped: true}},
+		{"stopped in the noise", func(r *synth.Recording) {
+			r.Movement.Stop = 50
+			r.Room.Sounds = []synth.RoomSound{{Kind: "white", Occasion: at, For: 20, Level: 15}}
+		}, Ending{Stopped: true}},
+	} {
+		r := recorded(100, 35)
+		c.change(&r)
+		got, err := Run(t.Context(), r.Render(), settings(), new(table))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if e := got.Ending; e == nil || e.Stopped != c.want.Stopped || e.Hidden != c.want.Hidden || !(e.Last > 39 && e.Last < 90) {
+			t.Errorf("%s: %+v, want %+v", c.name, e, c.want)
 		}
 	}
 }

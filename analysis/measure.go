@@ -72,7 +72,7 @@ func (r *Result) measure(opt Options, p *pipeline, told *story, odds float64) {
 		Measured: Number(7200 / run.Period.X), Period: Number(run.Period.X), Jitter: Number(run.Jitter),
 		Counted: run.Counted, Heard: run.Heard, First: Number(p.first), Last: Number(p.last), Mark: mark, CountOdds: Number(odds),
 	}
-	ending := p.ending.finish(p.lastBeat, p.last)
+	ending := p.ending.finish(p.lastBeat, p.last, p.heardAt)
 	r.Ending = &ending
 	r.Rate = Rate{
 		Mean: Number(run.Rate.X), SE: Number(run.Rate.SE),
@@ -128,6 +128,7 @@ func shortLiftProblem(s rate.ShortLift, kind rate.AmplitudeKind, liftAngle float
 func (r *Result) band(tolerance float64) {
 	b, ok := rate.StableBand(r.Windows, tolerance)
 	if !ok {
+		r.StableBand.TooShort = rate.TooShort(r.Windows)
 		return
 	}
 	r.Band = &b

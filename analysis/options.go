@@ -1,10 +1,42 @@
 package analysis
 
 import (
+	"fmt"
+	"math"
+
 	"rundown/analysis/calibrate"
 	"rundown/analysis/notes"
 	"rundown/analysis/train"
 )
+
+// leastBeats is how many beats a window holds at least: of some fewer, no rate with
+// an error can be had.
+const leastBeats = 10
+
+// WindowError says that the windows are too narrow for the movement.
+type WindowError struct {
+	Window float64 // s, as it was given
+	Least  float64 // s
+}
+
+// Error implements error.
+func (e WindowError) Error() string {
+	return fmt.Sprintf("--window %gs: %d beats of this movement take longer; give at least %gs", e.Window, leastBeats, e.Least)
+}
+
+// checkWindow returns a WindowError where the windows are too narrow for an
+// oscillator of a period in seconds, which may be infinite where it is not known.
+func (o *Options) checkWindow(period float64) error {
+	least := leastBeats * period / 2
+	if math.IsInf(period, 1) || o.Window >= least*(1-nearly) {
+		return nil
+	}
+	return WindowError{o.Window, math.Ceil(least*10*(1-nearly)) / 10}
+}
+
+// nearly is how far a count may be off the nominal one whose windows are exactly
+// as narrow as can be.
+const nearly = 0.005
 
 // Options are the settings of an analysis.
 type Options struct {

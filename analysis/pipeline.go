@@ -22,6 +22,7 @@ type pipeline struct {
 	first     float64 // time of the first, likewise
 	lastBeat  int64   // number of the last row's beat
 	lastHeard int64   // number of the last beat heard
+	heardAt   float64 // and its time, seconds
 	err       error   // of the sink
 }
 
@@ -35,8 +36,11 @@ func newPipeline(window float64, sink Sink) *pipeline {
 func (p *pipeline) batch(b *beat.Batch) error {
 	for _, ev := range b.Events {
 		p.events[ev.Kind]++
-		if ev.Kind == beat.Stop {
+		switch ev.Kind {
+		case beat.Stop:
 			p.ending.stop(ev)
+		case beat.Gap, beat.Masked:
+			p.ending.hide(ev)
 		}
 	}
 	if len(b.Events) > 0 {
@@ -62,7 +66,7 @@ func (p *pipeline) window(_ *rate.Window, beats []beat.Beat, residual []float64)
 		p.rows = append(p.rows, Row{Beat: b, Interval: b.Time - p.last, Residual: residual[i]})
 		p.last, p.lastBeat = b.Time, b.Index
 		if b.Heard {
-			p.lastHeard = b.Index
+			p.lastHeard, p.heardAt = b.Index, b.Time
 		}
 	}
 	p.err = p.sink.Beats(p.rows)

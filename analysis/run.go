@@ -49,8 +49,8 @@ type Result struct {
 	ClockFloor    []ClockFloor        // at the averaging times of Stabilities
 }
 
-// Run analyses a recording. The error is the source's, the sink's, or that of
-// the context: where that ends, Run returns soon, though the source and the sink
+// Run analyses a recording. The error is the source's, the sink's, a WindowError,
+// or that of the context: where that ends, Run returns soon, though the source and the sink
 // may still be in use for a moment. That there is no beat in the recording is no
 // error: the summary says it.
 func Run(ctx context.Context, src wavio.Source, opt Options, sink Sink) (*Result, error) {
@@ -65,7 +65,10 @@ func run(ctx context.Context, src wavio.Source, opt Options, sink Sink, follow f
 	clock := opt.clock(format.SampleRate)
 	p := newPipeline(opt.Window, sink)
 	keeper := clipKeeper{limit: opt.Clips}
-	listen := beat.Options{Channel: opt.Channel, Clock: clock, Progress: opt.Progress, Nominal: opt.nominal()}
+	listen := beat.Options{Channel: opt.Channel, Clock: clock, Progress: opt.Progress, Nominal: opt.nominal(), Found: opt.checkWindow}
+	if err := opt.checkWindow(7200 / listen.Nominal); err != nil {
+		return nil, err
+	}
 	if opt.Clips > 0 {
 		listen.Clip = func(ev beat.Event, samples []float32, start float64) {
 			keeper.offer(ev, samples, start, float64(format.SampleRate))
@@ -90,6 +93,10 @@ func run(ctx context.Context, src wavio.Source, opt Options, sink Sink, follow f
 		opt.Problems = append(opt.Problems, fmt.Sprintf("The beat was looked for in the first %d of %d channels; name another with --channel.", beat.MostChannels, format.Channels))
 	}
 	r.Recording.Problems = append([]string{}, slices.Concat(src.Problems(), opt.Problems, report.Problems)...)
+	if len(report.Zeros) > 0 {
+		r.Recording.Problems = append(r.Recording.Problems, zerosProblem(report.Zeros, duration))
+	}
+	r.Recording.Problems = append(r.Recording.Problems, told.changes(report)...)
 	for _, kind := range beat.Kinds {
 		r.Events[kind] = p.events[kind]
 	}

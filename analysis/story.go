@@ -44,16 +44,31 @@ func (s *story) tell(opt Options, report beat.Report, sampleRate float64, clock 
 		s.marks = append(s.marks, rate.Mark{Beat: v.From, From: s.timeOf(v.From), Reading: r})
 	}
 	s.refer()
+	if len(s.beats) > 0 {
+		s.gaps(report.Zeros, clock(float64(report.Frames)))
+	}
 	s.shifts()
 }
 
 // timeOf returns when a beat came, seconds.
 func (s *story) timeOf(index int64) float64 {
-	i, _ := slices.BinarySearchFunc(s.beats, index, func(b beat.Beat, at int64) int { return cmp.Compare(b.Index, at) })
+	i := s.place(index)
 	if i == len(s.beats) {
 		return math.Inf(1)
 	}
 	return s.beats[i].Time
+}
+
+// place returns where among the beats that of an index is, or the first after it.
+func (s *story) place(index int64) int {
+	i, _ := slices.BinarySearchFunc(s.beats, index, func(b beat.Beat, at int64) int { return cmp.Compare(b.Index, at) })
+	return i
+}
+
+// after returns where among the beats the first one from a time on is, seconds.
+func (s *story) after(time float64) int {
+	i, _ := slices.BinarySearchFunc(s.beats, time, func(b beat.Beat, at float64) int { return cmp.Compare(b.Time, at) })
+	return i
 }
 
 // refer moves the times of the beats to mid-lift.
@@ -86,10 +101,16 @@ func (s *story) shifts() {
 		}
 	}
 	s.jitter = math.Sqrt((told.Scatter[0]*told.Scatter[0] + told.Scatter[1]*told.Scatter[1]) / 2)
+	inOrder := func(a, b beat.Event) int { return cmp.Compare(a.Start, b.Start) }
+	slices.SortStableFunc(s.events, inOrder)
+	var own []beat.Event
 	for _, p := range told.Steps {
-		s.events = append(s.events, s.shift(p))
+		if !s.bridge(p) {
+			own = append(own, s.shift(p))
+		}
 	}
-	slices.SortStableFunc(s.events, func(a, b beat.Event) int { return cmp.Compare(a.Start, b.Start) })
+	s.events = append(s.events, own...)
+	slices.SortStableFunc(s.events, inOrder)
 }
 
 // begin leaves out what came before a beat, which becomes number 0, and a
@@ -101,9 +122,9 @@ func (s *story) begin(at int64) {
 	for i := range s.beats {
 		s.beats[i].Index -= first
 	}
-	s.events = slices.DeleteFunc(s.events, func(ev beat.Event) bool { return ev.Beat < first })
+	s.events = slices.DeleteFunc(s.events, func(ev beat.Event) bool { return ev.Beat < first && ev.Kind != beat.Gap })
 	for i := range s.events {
-		s.events[i].Beat -= first
+		s.events[i].Beat = max(0, s.events[i].Beat-first)
 	}
 	for i := range s.marks {
 		s.marks[i].Beat = max(0, s.marks[i].Beat-first)
@@ -123,7 +144,7 @@ func (s *story) steps() *sequence.Story {
 		case beat.Stop:
 			fresh[ev.Beat+1] = true
 		case beat.Gap:
-			fresh[ev.Beat] = true
+			fresh[ev.Beat] = ev.Shift != 0
 		}
 	}
 	for _, m := range s.marks[min(1, len(s.marks)):] {

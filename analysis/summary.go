@@ -126,6 +126,7 @@ type StableBand struct {
 	SE        Number `json:"mean_rate_standard_error_s_per_day"`
 	ClockSE   Number `json:"mean_rate_clock_standard_error_s_per_day"` // on top of SE
 	Spread    Number `json:"spread_s_per_day"`
+	TooShort  bool   `json:"too_short"` // the run has too few windows for one
 }
 
 // Barrel counts the run in turns of the first arbor of the train since the

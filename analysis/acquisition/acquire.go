@@ -81,17 +81,17 @@ func (s *stretch) coarse(period float64) []float64 {
 }
 
 // glance returns a candidate's period as the beats of one side have it, with their
-// log-likelihood for z: less than any where they come unevenly.
+// log-likelihood for z, less than any where they come unevenly, and how loud that is.
 func (s *stretch) glance(q float64) candidate {
 	marks := s.w.align(s.coarse(q)).marks
 	cost := s.w.placing(marks)
 	if !s.w.even(cost, hardly) {
-		return candidate{q, math.Inf(-1)}
+		return candidate{q, math.Inf(-1), 0}
 	}
 	period := meanStep(marks, q*s.block)
 	r := s.w.rows(marks, -0.16*period, 0.84*period)
 	r.cost = [2]float64{cost, cost}
-	return candidate{period / s.block, sum(r.predict(1))}
+	return candidate{period / s.block, sum(r.predict(1)), s.level(marks)}
 }
 
 // try aligns both sides.

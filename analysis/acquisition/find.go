@@ -53,7 +53,7 @@ func Find(ctx context.Context, x []float32, rate float64, opt Options) *Hypothes
 	if len(trials) == 0 || ctx.Err() != nil {
 		return nil
 	}
-	best, next, odds := decide(trials)
+	best, next, odds := decide(s.louder(trials))
 	if best == nil {
 		return nil
 	}
@@ -217,8 +217,11 @@ func (s *stretch) trials(ctx context.Context, opt Options) []*trial {
 			first = append(first, c.period)
 		}
 	}
+	if i := loudest(found, first); i >= 0 {
+		first = append(first, found[i].period)
+	}
 	for more, n := grow(first), 0; more && n < growths; n++ {
-		best, _, _ := decide(out)
+		best, _, _ := decide(s.louder(out))
 		if best == nil {
 			break
 		}

@@ -84,6 +84,7 @@ const (
 type candidate struct {
 	period float64
 	z      float64 // by how much they are louder than those at other periods, in standard errors times an unknown
+	level  float64 // how loud they are, mean power about them, where they were looked at
 }
 
 // candidates returns the periods of the clearest paths, the clearest first, in an
@@ -105,7 +106,7 @@ func candidates(ctx context.Context, envelope []float32, from, to, fine float64,
 		for _, i := range p {
 			sum += float64(x[i])
 		}
-		all = append(all, candidate{q, math.Sqrt(float64(len(p)))})
+		all = append(all, candidate{period: q, z: math.Sqrt(float64(len(p)))})
 		mean = append(mean, sum/float64(max(1, len(p))))
 	}
 	const around = 18

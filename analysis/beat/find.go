@@ -7,6 +7,7 @@ import (
 	"slices"
 
 	"rundown/analysis/acquisition"
+	"rundown/analysis/recorder"
 	"rundown/dsp/wavio"
 )
 
@@ -129,9 +130,10 @@ func (f *follower) fill(n int) error {
 			}
 		}
 		f.frames += int64(got)
-		for _, x := range f.channels {
+		for c, x := range f.channels {
 			if x != nil {
 				f.sound.Add(x[have : have+got])
+				f.zeros[c].Add(wavio.Floats(x[have:have+got]), nil)
 			}
 		}
 		f.progress()
@@ -178,6 +180,9 @@ func (f *follower) acquire(longer bool) (doubtful bool, err error) {
 		return longer, nil
 	}
 	f.track(best, e)
+	if f.opt.Found != nil {
+		return false, f.opt.Found(e.period / f.rate)
+	}
 	return false, nil
 }
 
@@ -235,7 +240,12 @@ func (f *follower) track(channel int, e *ear) {
 	sound := wavio.Floats(f.channels[channel])
 	t := newTape(f.block, e.band, f.first, make(chan *wavio.Stored, 8))
 	t.add(sound, glance(sound, e.band, f.block))
-	f.channels = make([][]float32, len(f.channels))
 	f.tracker = newTracker(t, e, f)
 	f.tracker.begin()
+	f.meter = recorder.NewMeter(f.rate)
+	for x := f.channels[channel]; len(x) > 0; x = x[min(f.second(), len(x)):] {
+		s := wavio.Floats(x[:min(f.second(), len(x))])
+		f.tracker.seconds = append(f.tracker.seconds, f.meter.Take(s, glance(s, e.band, f.block)))
+	}
+	f.channels = make([][]float32, len(f.channels))
 }

@@ -8,6 +8,7 @@ import (
 
 	"rundown/analysis/acquisition"
 	"rundown/analysis/contacts"
+	"rundown/analysis/recorder"
 	"rundown/dsp/filter"
 	"rundown/dsp/wavio"
 )
@@ -25,6 +26,9 @@ type Options struct {
 	// Clock turns a frame number, which may be fractional, into true seconds
 	// since frame 0; nil divides by the nominal sample rate.
 	Clock func(frame float64) float64
+	// Found, if not nil, is told the period in seconds as soon as a beat is found,
+	// and ends the work by an error.
+	Found func(period float64) error
 	// Progress, if not nil, is told now and then how many frames were read.
 	Progress func(frames int64)
 	// Clip, if not nil, is given the sound around an event, a few seconds at
@@ -50,7 +54,18 @@ type Report struct {
 	// Voices are the sounds by which the beats were found, one after the other: a
 	// new one where they had to be learned anew.
 	Voices []Voices
+	// Zeros are the stretches in which the recorder wrote zeros, from the first of
+	// them to the last, in order of time.
+	Zeros []Stretch
+	// Levels are those of each stretch of LevelSeconds from LevelsFrom on, true
+	// seconds both.
+	Levels       []recorder.Level
+	LevelsFrom   float64
+	LevelSeconds float64
 }
+
+// Stretch is a stretch of a recording in true seconds.
+type Stretch struct{ Start, End float64 }
 
 // Voices are the sounds of the beats from one on.
 type Voices struct {
@@ -82,12 +97,14 @@ type follower struct {
 	emit     func(*Batch) error
 	rate     float64
 	block    int
-	channels [][]float32 // the stretch heard so far, while no beat is found; nil entries are skipped
-	first    int64       // frame at which it starts
-	frames   int64       // read so far
+	zeros    []*recorder.Zeros // by channel, nil where one is skipped
+	channels [][]float32       // the stretch heard so far, while no beat is found; nil entries are skipped
+	first    int64             // frame at which it starts
+	frames   int64             // read so far
 	ended    bool
 	channel  int // index of the one that carries the movement
 	tracker  *tracker
+	meter    *recorder.Meter
 	sound    acquisition.Sound
 	found    *acquisition.Hypothesis // the beat, once it was found
 	batch    Batch
@@ -98,11 +115,12 @@ func newFollower(ctx context.Context, src wavio.Source, opt Options, emit func(*
 	f := &follower{
 		ctx: ctx, src: src, opt: opt, emit: emit,
 		rate: float64(format.SampleRate), block: filter.BlockFrames(float64(format.SampleRate)),
-		channels: make([][]float32, format.Channels), channel: -1,
+		channels: make([][]float32, format.Channels), zeros: make([]*recorder.Zeros, format.Channels), channel: -1,
 	}
 	for c := range f.channels {
 		if opt.Channel == 0 && c < MostChannels || opt.Channel == c+1 {
 			f.channels[c] = []float32{}
+			f.zeros[c] = recorder.NewZeros(f.rate, f.block)
 		}
 	}
 	if f.opt.Clock == nil {
@@ -134,6 +152,8 @@ func (f *follower) follow() error {
 			return c.err
 		}
 		t.tape.add(c.sound, c.rough)
+		t.zeros.Add(c.sound, c.rough)
+		t.seconds = append(t.seconds, c.level)
 		t.tape.ended = c.err != nil
 		f.frames += int64(c.sound.Len())
 		f.progress()
@@ -154,6 +174,7 @@ func (f *follower) deliver() error {
 type chunk struct {
 	sound *wavio.Stored
 	rough []float32
+	level recorder.Level
 	err   error
 }
 
@@ -178,8 +199,9 @@ func (f *follower) readAhead(ctx context.Context) <-chan chunk {
 			if err == nil {
 				err = ctx.Err()
 			}
+			rough := glance(s, band, f.block)
 			select {
-			case out <- chunk{s, glance(s, band, f.block), err}:
+			case out <- chunk{s, rough, f.meter.Take(s, rough), err}:
 			case <-ctx.Done():
 				return
 			}
@@ -205,6 +227,11 @@ func (f *follower) report() Report {
 		r.Channel = f.channel + 1
 		r.Period = t.clock(t.ear.period) - t.clock(0)
 		r.Voices = t.voices()
+		r.Levels, r.LevelsFrom = t.seconds, t.clock(float64(f.first))
+		r.LevelSeconds = t.clock(float64(f.second())) - t.clock(0)
+		for _, z := range t.zeros.Spans() {
+			r.Zeros = append(r.Zeros, Stretch{t.clock(float64(z.From)), t.clock(float64(z.To))})
+		}
 		r.CountOdds = f.found.Odds
 		r.Problems = append(f.doubts(), t.problems()...)
 		if f.sound.Turn > acquisition.LeastTurn {

@@ -94,6 +94,19 @@ func (t *tracker) listenBetween(at float64) {
 	t.room.add(float64(t.tape.energies(a+quiet, a+quiet+1)[0]))
 }
 
+// listenBefore takes the loudness of the room between a beat that was due but not
+// heard and the one before it: where it is loud, that may end.
+func (t *tracker) listenBefore(due float64) {
+	lead, tail := t.extent()
+	a, b := t.tape.blocks(due-t.ear.period/2+tail, due-lead)
+	if b-a <= 4 {
+		return
+	}
+	quiet := a + lowerThird(t.tape.rough[a:b])
+	t.roughRoom.add(float64(t.tape.rough[quiet]))
+	t.room.add(float64(t.tape.energies(quiet, quiet+1)[0]))
+}
+
 // lowerThird returns the index of the value that a third of some thirty of the
 // values lie below.
 func lowerThird(x []float32) int {
@@ -119,14 +132,22 @@ func lowerThird(x []float32) int {
 	return some[n/3].i
 }
 
-// extra reports a sound in the tape's blocks from a to b, between two beats in
-// place, if it is no more than 6 dB weaker than they are.
+// extra takes a sound in the tape's blocks from a to b, between two beats in place,
+// which is an event of its own if it is no more than 6 dB weaker than they are.
 func (t *tracker) extra(a, b int) {
 	p, e := t.loudest(a, b)
 	around := math.Sqrt(t.levels[0].median() * t.levels[1].median())
-	if around == 0 || e < 0.25*around || e < t.ear.outstanding*t.room.median() {
+	if around == 0 || e < t.ear.outstanding*t.room.median() {
 		return
 	}
 	frame := float64(t.tape.first + int64(p*t.tape.block))
-	t.event(Event{Kind: Extra, Beat: t.next - 1, Start: t.clock(frame), End: t.clock(frame)}, frame)
+	if ms := t.ear.rate / 1000; t.zeros.Among(frame-5*ms, frame+5*ms) > 0 {
+		return // the cut itself sounds where zeros begin or end
+	}
+	s := sound{at: frame, level: decibels(e / around)}
+	if e >= 0.25*around {
+		s.extra = &Event{Kind: Extra, Beat: t.next - 1, Start: t.clock(frame), End: t.clock(frame)}
+		t.listenAround(*s.extra, frame)
+	}
+	t.between(s)
 }

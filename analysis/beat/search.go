@@ -2,7 +2,6 @@ package beat
 
 import (
 	"math"
-	"slices"
 
 	"rundown/dsp/onset"
 )
@@ -221,7 +220,7 @@ func (t *tracker) resume(k *kalman, p place, v int) {
 		t.heard(p)
 		return
 	}
-	if pause > t.stopAfter() && !t.noisy(t.last, p.at) {
+	if pause-t.zeros.Among(t.last, p.at) > t.stopAfter() && !t.noisy(t.last, p.at) {
 		t.endMissing(t.last)
 		a, b := t.clock(t.last), t.clock(p.at)
 		t.event(Event{Kind: Stop, Beat: t.next - 1, Start: a, End: b, Shift: b - a - t.interval()}, p.at)
@@ -303,12 +302,12 @@ func (t *tracker) catchUp(lost *kalman, n int64, at float64) {
 // recorder lost samples, or else what may have been a hesitation.
 func (t *tracker) displaced(due, at float64) {
 	t.endMissing(at)
-	if !t.zeros(t.last, at) {
+	if t.zeros.Among(t.last, at) == 0 {
 		t.suspected(due, at)
 		return
 	}
 	a, b := t.clock(due), t.clock(at)
-	t.event(Event{Kind: Gap, Beat: t.next, Start: min(a, b), End: max(a, b), Shift: b - a, Note: "the recording holds digital silence here"}, at)
+	t.event(Event{Kind: Gap, Beat: t.next, Start: min(a, b), End: max(a, b), Shift: b - a}, at)
 }
 
 // noisy tells whether the room was too loud, for most of a stretch, to hear
@@ -323,21 +322,4 @@ func (t *tracker) noisy(from, to float64) bool {
 		}
 	}
 	return len(e) > 0 && loud*2 > len(e)
-}
-
-// zeros tells whether a stretch holds a run of exact silence, 2 ms or longer.
-func (t *tracker) zeros(from, to float64) bool {
-	a, b := t.tape.blocks(from, to)
-	for i := a; i+1 < b; i++ {
-		if t.tape.rough[i] == 0 && t.tape.rough[i+1] == 0 && t.silent(i, i+2) {
-			return true
-		}
-	}
-	return false
-}
-
-// silent tells whether the tape's blocks from a to b are exactly zero.
-func (t *tracker) silent(a, b int) bool {
-	x, _ := t.tape.span(t.tape.first+int64(a*t.tape.block), t.tape.first+int64(b*t.tape.block))
-	return !slices.ContainsFunc(x, func(v float32) bool { return v != 0 })
 }

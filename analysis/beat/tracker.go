@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"rundown/analysis/contacts"
+	"rundown/analysis/recorder"
 	"rundown/dsp/onset"
 )
 
@@ -30,6 +31,7 @@ const (
 type tracker struct {
 	tape  *tape
 	ear   *ear
+	zeros *recorder.Zeros
 	clock func(frame float64) float64
 	out   *Batch
 	clip  func(ev Event, samples []float32, start float64) // nil, or as Options.Clip
@@ -49,14 +51,22 @@ type tracker struct {
 	surveys   int     // how often since it was lost
 	relearned bool    // the ear is new, and its voices are yet to be matched with the sides
 
-	levels    [2]running // energies of either voice's beats
-	snrs      [2]running // signal-to-noise ratios of their matches
-	room      running    // energy of the room between beats
-	roughs    [2]running // levels at a glance
-	roughRoom running    // room at a glance
-	missing   *Event     // a run of beats not heard, so far
+	levels    [2]running       // energies of either voice's beats
+	snrs      [2]running       // signal-to-noise ratios of their matches
+	room      running          // energy of the room between beats
+	roughs    [2]running       // levels at a glance
+	roughRoom running          // room at a glance
+	seconds   []recorder.Level // from frame origin on, of so many frames each
+	hits      []uint8          // beats heard in each
+	origin    int64
+	second    int
+	missing   *Event // a run of beats not heard, so far
 	stacks    *contacts.Stacker
 	wholes    [2]whole
+	sounds    []sound // between beats, not judged yet
+	rival     rival
+	idle      int // batches of sounds that are not searched for a rival yet
+	patience  int
 	since     int64    // first beat found by this ear
 	before    []Voices // of ears before it
 }
@@ -67,8 +77,8 @@ const lift = 0.12
 
 func newTracker(tape *tape, e *ear, f *follower) *tracker {
 	return &tracker{
-		tape: tape, ear: e, clock: f.opt.Clock, out: &f.batch, last: -1, clip: f.opt.Clip,
-		stacks: e.newStacks(),
+		tape: tape, ear: e, zeros: f.zeros[f.channel], clock: f.opt.Clock, out: &f.batch, last: -1, clip: f.opt.Clip,
+		stacks: e.newStacks(), origin: f.first, second: f.second(),
 	}
 }
 
@@ -218,7 +228,9 @@ func (t *tracker) run() {
 		if due+t.ear.after > float64(t.tape.last) {
 			return
 		}
-		if p, _, ok := t.look(t.k, t.next); ok {
+		if t.silenced(due) {
+			t.pass(due, sd)
+		} else if p, _, ok := t.look(t.k, t.next); ok {
 			if math.Abs(p.at-due) > suspect*sd {
 				t.suspected(due, p.at)
 			}
@@ -233,6 +245,29 @@ func (t *tracker) run() {
 // lookahead is how many frames of tape beyond a beat it takes to judge it.
 func (t *tracker) lookahead() float64 {
 	return float64(ahead+2)*t.ear.period/2 + t.ear.after
+}
+
+// silenced tells whether the recorder wrote zeros in place of the sound that marks a
+// beat due at a place.
+func (t *tracker) silenced(due float64) bool {
+	ms := t.ear.rate / 1000
+	return t.zeros.Among(due-ms, due+4*ms) > 0
+}
+
+// pass passes over a beat that zeros hide, as long as its place is known.
+func (t *tracker) pass(due, sd float64) {
+	if sd < t.ear.period/20 {
+		t.unheard(due)
+	} else {
+		t.lose()
+	}
+}
+
+// lose gives the movement up where it was expected, to look for it onward.
+func (t *tracker) lose() {
+	t.k.step(-1)
+	t.lost, t.k, t.tried, t.surveys = t.k, nil, 0, 0
+	t.from = t.last + 0.2*t.ear.period
 }
 
 // puzzle decides what became of a beat that is not where it was due.
@@ -254,9 +289,7 @@ func (t *tracker) puzzle(due, sd float64) {
 		t.heard(p)
 		return
 	}
-	t.k.step(-1)
-	t.lost, t.k, t.tried, t.surveys = t.k, nil, 0, 0
-	t.from = t.last + 0.2*t.ear.period
+	t.lose()
 }
 
 // alone takes a beat between others that are in place: it is there as well, or
@@ -378,16 +411,18 @@ func (t *tracker) inPlaceScore(k *kalman, n int64) (bool, float64) {
 		if due+t.ear.after > float64(t.tape.last) {
 			break
 		}
-		p, _, ok := t.look(k, n)
+		var p place
+		ok, silenced := false, t.silenced(due)
+		if !silenced {
+			p, _, ok = t.look(k, n)
+		}
 		if ok {
 			k.update(v, p.at)
 			score += p.snr
-		}
-		if ok || t.audible(v) {
-			tries++
-		}
-		if ok {
 			hits++
+		}
+		if ok || !silenced && t.audible(v) {
+			tries++
 		}
 		k.step(1)
 		n++
@@ -408,6 +443,10 @@ func (t *tracker) heard(p place) {
 		SE: (t.clock(p.at+1) - at) * t.ear.voice[v].blur / max(p.snr/t.louder(), 1),
 	})
 	t.stack(v, p)
+	for i := t.secondOf(p.at); len(t.hits) <= i; {
+		t.hits = append(t.hits, 0)
+	}
+	t.hits[t.secondOf(p.at)]++
 	t.last = p.at
 	t.advance()
 }
@@ -438,6 +477,9 @@ func (t *tracker) unheard(due float64) {
 	default:
 		t.missing.End = t.clock(due)
 	}
+	if kind != Gap {
+		t.listenBefore(due)
+	}
 	t.out.Beats = append(t.out.Beats, Beat{Index: t.next, Time: t.clock(due), Side: t.side()})
 	t.advance()
 }
@@ -459,6 +501,11 @@ func (t *tracker) endMissing(at float64) {
 // event records an event, at a frame about which it can be listened to.
 func (t *tracker) event(ev Event, at float64) {
 	t.out.Events = append(t.out.Events, ev)
+	t.listenAround(ev, at)
+}
+
+// listenAround hands out the sound about a frame for an event.
+func (t *tracker) listenAround(ev Event, at float64) {
 	if t.clip != nil {
 		around := clipSeconds / 2 * t.ear.rate
 		if x, from := t.tape.span(int64(at-around), int64(at+around)); len(x) > 0 {
@@ -490,6 +537,9 @@ const clipSeconds = 4
 // reason tells why a beat due at a place was not heard; "" where beats of its side
 // are too faint for each to be heard.
 func (t *tracker) reason(due float64) Kind {
+	if t.zeros.Among(due-t.ear.lead, due+t.ear.tail) > 0 {
+		return Gap
+	}
 	e := slices.Clone(t.tape.energies(t.tape.blocks(due-0.02*t.ear.rate, due+0.02*t.ear.rate)))
 	if len(e) == 0 {
 		return Masked
@@ -497,8 +547,6 @@ func (t *tracker) reason(due float64) Kind {
 	slices.Sort(e)
 	loud := float64(e[len(e)/2])
 	switch usual := t.snrs[t.voiceOf(t.next)].median(); {
-	case loud == 0:
-		return Gap
 	case loud > masking*t.room.median() || loud > masking*t.ear.floor:
 		return Masked
 	case usual < fadingSNR*t.louder():
@@ -514,12 +562,64 @@ const masking = 4
 // finish ends the run where the tape ends.
 func (t *tracker) finish() {
 	end := float64(t.tape.last)
-	if t.k == nil && t.last >= 0 && end-t.last > t.stopAfter() {
+	if t.k == nil && t.last >= 0 && end-t.last-t.zeros.Among(t.last, end) > t.stopAfter() {
 		t.endMissing(t.last)
-		a, b := t.clock(t.last), t.clock(end)
-		t.event(Event{Kind: Stop, Beat: t.next - 1, Start: a, End: b, Shift: b - a - t.interval(), Note: "to the end of the recording"}, t.last)
+		t.event(t.silence(end), t.last)
 	}
 	t.endMissing(end)
+	t.judgeSounds()
+}
+
+// silence says why no beat was heard from the last one to the end of the recording.
+func (t *tracker) silence(end float64) Event {
+	a, b := t.clock(t.last), t.clock(end)
+	ev := Event{Kind: Stop, Beat: t.next - 1, Start: a, End: b, Shift: b - a - t.interval(), Note: "to the end of the recording"}
+	switch alike, louder, quieter := t.roomSince(t.last); {
+	case alike >= stillSeconds:
+	case louder > alike+quieter:
+		ev = Event{Kind: Masked, Beat: t.next, Start: a, End: b, Note: "to the end of the recording"}
+	case quieter > alike+louder:
+		ev = Event{Kind: Gap, Beat: t.next, Start: a, End: b, Note: "the recorder took up far less of the room from here on"}
+	}
+	return ev
+}
+
+// stillSeconds is for how long, in all, the room has to be as it was for a movement
+// that is not heard to stand still.
+const stillSeconds = 3
+
+// secondOf returns in which of the seconds a frame is.
+func (t *tracker) secondOf(frame float64) int {
+	return max(0, int((frame-float64(t.origin))/float64(t.second)))
+}
+
+// roomSince counts the seconds after a frame in which the room was as loud as when most
+// beats were heard last, within 6 dB, and those in which it was louder or quieter.
+func (t *tracker) roomSince(frame float64) (alike, louder, quieter int) {
+	const enough = 20
+	at := t.secondOf(frame)
+	var before []float32
+	for i := min(at, len(t.seconds), len(t.hits)) - 1; i >= 0 && len(before) < enough; i-- {
+		if float64(t.hits[i])*t.ear.period > float64(t.second) { // half of its beats
+			before = append(before, t.seconds[i].Quiet)
+		}
+	}
+	if len(before) == 0 {
+		return stillSeconds, 0, 0
+	}
+	slices.Sort(before)
+	usual := before[len(before)/2]
+	for _, l := range t.seconds[min(at+1, len(t.seconds)):] {
+		switch {
+		case l.Quiet > masking*usual:
+			louder++
+		case l.Quiet < usual/masking:
+			quieter++
+		default:
+			alike++
+		}
+	}
+	return alike, louder, quieter
 }
 
 // voices returns all sounds by which beats were found.
@@ -530,6 +630,9 @@ func (t *tracker) voices() []Voices {
 // problems says what was wrong with the sound.
 func (t *tracker) problems() []string {
 	var out []string
+	if s := t.rivalProblem(); s != "" {
+		out = append(out, s)
+	}
 	if t.clipped*100 > t.next {
 		out = append(out, fmt.Sprintf("%d of %d beats reach full scale: lower the recording level.", t.clipped, t.next))
 	}

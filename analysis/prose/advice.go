@@ -35,6 +35,8 @@ func Advice(s *analysis.Summary) string {
 		return fmt.Sprintf("The %s: %s.", Count(hesitations, "hesitation", "hesitations"), evidence(s))
 	case uneven(s):
 		return "The beat: set the movement in beat, then record again."
+	case s.StableBand.TooShort:
+		return "A longer recording, or a narrower --window: a stable band takes three whole windows."
 	case !s.StableBand.Found:
 		return "The rate chart: nothing in the run is steady for long. A wider --tolerance shows the steadiest stretch."
 	case !s.Recording.ClockVerified:

@@ -33,6 +33,10 @@ func Running(s *analysis.Summary) string {
 		return text + ", and then stopped; " + restarts(e) + "."
 	case e.Stopped:
 		return text + ", and then stopped for good."
+	case e.Hidden == beat.Gap:
+		return text + "; what it did from then to the end of the recording is not known: it was not recorded."
+	case e.Hidden == beat.Masked:
+		return text + "; what it did from then to the end of the recording is not known: the room was too loud."
 	}
 	return text + "."
 }
@@ -53,6 +57,9 @@ func restarts(e *analysis.Ending) string {
 
 func times(n int) string { return Count(n, "time", "times") }
 
+// tooShort says that there are too few windows for a stable band.
+const tooShort = "The run is too short to say how steady its rate is, which takes three whole windows"
+
 // steadiness says where the rate is steady, and what it is there.
 func steadiness(s *analysis.Summary) string {
 	clock := ""
@@ -60,6 +67,9 @@ func steadiness(s *analysis.Summary) string {
 		clock = ", on a recorder's clock that was not checked"
 	}
 	b := s.StableBand
+	if b.TooShort {
+		return fmt.Sprintf("%s: the mean rate is %s%s.", tooShort, SignedWithError(s.Rate.Mean, s.Rate.SE, "s/day"), clock)
+	}
 	if !b.Found {
 		return fmt.Sprintf("Its rate is nowhere steady: no stretch stays within %g"+after("s/day")+"; the mean is %s%s.",
 			float64(b.Tolerance), SignedWithError(s.Rate.Mean, s.Rate.SE, "s/day"), clock)
@@ -136,6 +146,9 @@ func InBeat(s *analysis.Summary) string {
 // Held says what the movement would do if it were kept within its stable band.
 func Held(s *analysis.Summary) string {
 	b := s.StableBand
+	if b.TooShort {
+		return tooShort + "."
+	}
 	if !b.Found {
 		return "There is no such stretch to hold it in."
 	}

@@ -37,8 +37,11 @@ func source(s rate.NominalSource) string {
 // Rate says how the movement kept time.
 func Rate(s *analysis.Summary) string {
 	r := s.Rate
-	return fmt.Sprintf("mean %s (one standard error, %s); first %s, last %s, spread %s",
-		SignedWithError(r.Mean, r.SE, "s/day"), clockShare(r.ClockSE), SignedWithError(r.First, r.FirstSE, "s/day"),
+	text := fmt.Sprintf("mean %s (one standard error, %s)", SignedWithError(r.Mean, r.SE, "s/day"), clockShare(r.ClockSE))
+	if !r.Spread.Known() {
+		return text
+	}
+	return text + fmt.Sprintf("; first %s, last %s, spread %s", SignedWithError(r.First, r.FirstSE, "s/day"),
 		SignedWithError(r.Last, r.LastSE, "s/day"), Plain(r.Spread, "s/day"))
 }
 
@@ -51,6 +54,9 @@ func Period(s *analysis.Summary) string {
 // Band says where the rate is steady.
 func Band(s *analysis.Summary) string {
 	b := s.StableBand
+	if b.TooShort {
+		return "not known: the run is too short, a band takes three whole windows"
+	}
 	if !b.Found {
 		return fmt.Sprintf("none: no stretch of the run stays within %g s/day", float64(b.Tolerance))
 	}

@@ -16,9 +16,7 @@ func StableBand(ws []Window, tolerance float64) (Band, bool) {
 	if !(tolerance >= 0) {
 		panic("rate: negative tolerance")
 	}
-	if n := len(ws); n > 1 && ws[n-1].End-ws[n-1].Start < 0.999*(ws[0].End-ws[0].Start) {
-		ws = ws[:n-1]
-	}
+	ws = whole(ws)
 	var best Band
 	var high, low extreme
 	first := 0
@@ -46,6 +44,26 @@ func StableBand(ws []Window, tolerance float64) (Band, bool) {
 	best.Start, best.End = in[0].Start, in[len(in)-1].End
 	best.Mean = mean(in)
 	return best, true
+}
+
+// whole leaves out the last window where it is shorter than the others.
+func whole(ws []Window) []Window {
+	if n := len(ws); n > 1 && ws[n-1].End-ws[n-1].Start < 0.999*(ws[0].End-ws[0].Start) {
+		return ws[:n-1]
+	}
+	return ws
+}
+
+// TooShort reports that fewer whole windows have a rate than make a stable band:
+// nothing can be said of how steady it is.
+func TooShort(ws []Window) bool {
+	n := 0
+	for _, w := range whole(ws) {
+		if !math.IsNaN(w.Rate.X) {
+			n++
+		}
+	}
+	return n < leastBand
 }
 
 // steady reports that a window may be part of a band.

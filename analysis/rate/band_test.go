@@ -178,3 +178,16 @@ func BenchmarkSmooth(b *testing.B) {
 		Smooth(ws)
 	}
 }
+
+// TestTooShort: two whole windows and a part of one say nothing of how steady the
+// rate is, whatever it is; three do.
+func TestTooShort(t *testing.T) {
+	for beats, want := range map[int]bool{250: true, 700: true, 890: true, 900: false, 1000: false} {
+		tr := movement{seed: 3, interval: 0.2, beats: beats, scatter: 30e-6}.run()
+		ws, a := tr.windows(60)
+		r := a.Finish(ws, Settings{})
+		if got := TooShort(ws); got != want || math.IsNaN(r.Spread) != want || math.IsNaN(r.Rate.X) {
+			t.Errorf("%d beats: too short %v, spread %v, rate %v; want %v", beats, got, r.Spread, r.Rate.X, want)
+		}
+	}
+}

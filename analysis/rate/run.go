@@ -25,7 +25,7 @@ type Run struct {
 	// cost left out; their errors are those of the measurement. s and s/day.
 	Period, Rate Value
 	First, Last  Value   // smoothed rate of the first and last window, s/day
-	Spread       float64 // total width of the smoothed rate, s/day
+	Spread       float64 // total width of the smoothed rate, s/day; NaN of too few windows (TooShort)
 	// Lost is the time that late, early, stop and gap events cost, s. A stop
 	// with no beat after it is the end of the run and costs nothing.
 	Lost      float64
@@ -122,7 +122,8 @@ func meanOver(ws []Window, get func(*Window) Value) Value {
 	return Value{sum / beats, math.Sqrt(variance) / beats}
 }
 
-// course returns the first, the last and the spread of the smoothed rates.
+// course returns the first, the last and the spread of the smoothed rates; of
+// windows too few for a stable band, no spread.
 func course(ws []Window) (first, last Value, spread float64) {
 	nan := Value{math.NaN(), math.NaN()}
 	first, last = nan, nan
@@ -138,8 +139,8 @@ func course(ws []Window) (first, last Value, spread float64) {
 		last = v
 		low, high = math.Min(low, v.X), math.Max(high, v.X)
 	}
-	if math.IsNaN(first.X) {
-		return nan, nan, math.NaN()
+	if TooShort(ws) {
+		return first, last, math.NaN()
 	}
 	return first, last, high - low
 }

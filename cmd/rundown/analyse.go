@@ -99,6 +99,9 @@ func (a *analyseFlags) analyse(ctx context.Context, stdin io.Reader, stderr io.W
 		return newProgress(stderr, f)
 	}
 	s, err := a.listen(ctx, src, opt, log, bar)
+	if errors.As(err, new(analysis.WindowError)) {
+		return nil, usageError{err}
+	}
 	if errors.Is(err, context.Canceled) {
 		return nil, fmt.Errorf("interrupted: nothing was written, and %s is as it was", a.results())
 	}

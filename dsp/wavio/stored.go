@@ -134,13 +134,17 @@ func (s *Stored) Len() int { return s.frames }
 // Samples decodes as many frames as dst holds, from frame from on. It panics if
 // fewer follow.
 func (s *Stored) Samples(dst []float32, from int) {
-	if from < 0 || from+len(dst) > s.frames {
-		panic(fmt.Sprintf("wavio: Samples %d to %d of %d", from, from+len(dst), s.frames))
-	}
-	s.every(dst, from, 1)
+	s.Every(dst, from, 1)
 }
 
-// every decodes every step-th frame from frame from on.
+// Every is Samples for every step-th frame from frame from on.
+func (s *Stored) Every(dst []float32, from, step int) {
+	if from < 0 || step < 1 || len(dst) > 0 && from+(len(dst)-1)*step >= s.frames {
+		panic(fmt.Sprintf("wavio: %d samples from %d on at steps of %d, of %d", len(dst), from, step, s.frames))
+	}
+	s.every(dst, from, step)
+}
+
 func (s *Stored) every(dst []float32, from, step int) {
 	switch {
 	case len(dst) == 0:

@@ -52,7 +52,7 @@ func Rate(r Run) *Figure {
 	p := f.Panels[0]
 	b := r.band()
 	if b == nil && r.heard() {
-		f.note("There is no stable band: the run is too short, or nowhere steady enough.")
+		f.note(noBand(r.Windows))
 	}
 	if b != nil {
 		p.Areas[0].Name = bandText(b)
@@ -64,6 +64,14 @@ func Rate(r Run) *Figure {
 	f.note(r.Note)
 	f.addLanes(r)
 	return f
+}
+
+// noBand says why there is no stable band.
+func noBand(ws []rate.Window) string {
+	if rate.TooShort(ws) {
+		return "There is no stable band: it takes three whole windows, and the run is too short."
+	}
+	return "There is no stable band: the rate is nowhere steady enough."
 }
 
 // Period draws the period of the oscillator, two beats, in milliseconds

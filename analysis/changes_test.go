@@ -1,0 +1,84 @@
+package analysis
+
+import (
+	"math"
+	"slices"
+	"strings"
+	"testing"
+
+	"rundown/dsp/wavio"
+)
+
+// changed is a recording of one channel whose samples are other ones from a frame on.
+type changed struct {
+	wavio.Source
+	at   int
+	as   func(i int, x float32) float32
+	read int
+}
+
+func (c *changed) Read(dst [][]float32) (int, error) {
+	n, err := c.Source.Read(dst)
+	for i := range dst[0][:n] {
+		if c.read+i >= c.at {
+			dst[0][i] = c.as(c.read+i, dst[0][i])
+		}
+	}
+	c.read += n
+	return n, err
+}
+
+// TestChangesAreTold changes a recording at 60 s and expects that to be told, alone,
+// with when.
+func TestChangesAreTold(t *testing.T) {
+	hum := func(i int, x float32) float32 { return x + float32(0.02*math.Sin(2*math.Pi*50*float64(i)/48000)) }
+	for name, c := range map[string]struct {
+		as   func(i int, x float32) float32
+		want string // empty for nothing
+	}{
+		"nothing":       {func(_ int, x float32) float32 { return x }, ""},
+		"4 dB":          {func(_ int, x float32) float32 { return 0.63 * x }, ""},
+		"down by 9 dB":  {func(_ int, x float32) float32 { return 0.355 * x }, "The recording level fell by 9 dB at 1 min 00 s"},
+		"up by 8 dB":    {func(_ int, x float32) float32 { return 2.5 * x }, "The recording level rose by 8 dB at 1 min 00 s"},
+		"down by 20 dB": {func(_ int, x float32) float32 { return 0.1 * x }, "The recording level fell by 20 dB at 1 min 00 s"},
+		"an offset":     {func(_ int, x float32) float32 { return x + 0.02 }, "The offset of the recording rose by 26 dB at 1 min 00 s"},
+		"hum":           {hum, "The hum of the mains, 50 Hz and its overtones, rose by "},
+	} {
+		r := recorded(110, 40)
+		r.Recorder.PeakLevel = -20
+		got, err := Run(t.Context(), &changed{Source: r.Render(), at: 60 * 48000, as: c.as}, settings(), new(table))
+		if err != nil {
+			t.Fatal(err)
+		}
+		problems := slices.DeleteFunc(got.Recording.Problems, func(p string) bool { return strings.Contains(p, "learned anew") })
+		if c.want == "" && len(problems) > 0 || c.want != "" && (len(problems) != 1 || !strings.HasPrefix(problems[0], c.want)) {
+			t.Errorf("%s: %q, want %q", name, problems, c.want)
+		}
+		if got.Ending.Stopped || got.Beat.Last < 109 {
+			t.Errorf("%s: %+v", name, got.Ending)
+		}
+	}
+}
+
+// TestDrownedByAnother takes a movement's level down by 20 dB and plays another one as
+// loud as it was: it did not stop.
+func TestDrownedByAnother(t *testing.T) {
+	first, second := recorded(110, 35), recorded(110, 35)
+	second.Seed, second.Room.Noise, second.Movement.BeatsPerHour = 78, "none", 21600
+	other := &changed{Source: second.Render(), at: 0, as: func(i int, x float32) float32 {
+		if i < 60*48000 {
+			return 0
+		}
+		return x
+	}}
+	down := &changed{Source: first.Render(), at: 60 * 48000, as: func(_ int, x float32) float32 { return 0.1 * x }}
+	r, err := Run(t.Context(), both{down, other, 1}, settings(), new(table))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if r.Ending.Stopped || !slices.ContainsFunc(r.Recording.Problems, func(p string) bool {
+		return strings.HasPrefix(p, "The recording level fell by 20 dB at 1 min 00 s")
+	}) {
+		t.Errorf("%+v, %q", r.Ending, r.Recording.Problems)
+	}
+}

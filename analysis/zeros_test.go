@@ -1,0 +1,57 @@
+package analysis
+
+import (
+	"math"
+	"testing"
+
+	"rundown/analysis/beat"
+	"rundown/dsp/synth"
+)
+
+// TestZerosAreOneGap writes zeros into recordings and expects one event of each
+// stretch of them, from the first to the last, and nothing else to have happened.
+func TestZerosAreOneGap(t *testing.T) {
+	for _, c := range []struct {
+		name   string
+		at     float64 // s
+		last   float64 // s; 0 to the end
+		length float64 // of the recording, s
+	}{
+		{"at the start", 0.001, 3.3, 90},
+		{"at the start, long", 0.001, 25, 120},
+		{"one beat", 40.19, 0.02, 90},
+		{"between two beats", 40.1, 0.02, 90},
+		{"half a second", 40.05, 0.5, 90},
+		{"some seconds", 40.05, 7.77, 90},
+		{"longer than it takes to learn anew", 40.05, 75, 180},
+		{"to the end", 60.1, 29.9, 90},
+		{"to the end, long", 60.1, 119.9, 180},
+		{"nearly to the end", 60.1, 29.7, 90},
+	} {
+		if testing.Short() && c.last < 1 {
+			continue
+		}
+		for _, snr := range []float64{20, 40} {
+			r := recorded(c.length, snr)
+			r.Recorder.Faults = []synth.RecorderFault{{Kind: "zeros", Occasion: synth.Occasion{At: c.at}, For: c.last}}
+			truth := r.Truth()
+			var sink table
+			got, err := Run(t.Context(), r.Render(), settings(), &sink)
+			if err != nil {
+				t.Fatal(err)
+			}
+			want := truth.Events[0]
+			if len(sink.events) != 1 || sink.events[0].Kind != beat.Gap || math.Abs(sink.events[0].Start-want.Start) > 1.1/48000 || math.Abs(sink.events[0].End-want.End) > 1.1/48000 {
+				t.Errorf("%s, %g dB: %+v, want a gap from %.6f s to %.6f s", c.name, snr, sink.events, want.Start, want.End)
+			}
+			if got.Ending.Stopped || len(got.Recording.Problems) != 1 {
+				t.Errorf("%s, %g dB: %+v, problems %q", c.name, snr, got.Ending, got.Recording.Problems)
+			}
+			for _, b := range sink.rows {
+				if n := int64(math.Round((b.Time - sink.rows[0].Time) / 0.2)); n != b.Index {
+					t.Fatalf("%s, %g dB: beat %d is number %d", c.name, snr, n, b.Index)
+				}
+			}
+		}
+	}
+}
