@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"sort"
 )
 
 // Limits is what is known of the movement beside its sound.
@@ -193,7 +194,7 @@ func (r *reader) followSounds() bool {
 		if c, ok := r.sheet.trace(snd.side, rough); ok {
 			e := r.edge(snd.side, c.heardAt())
 			c.shift(e.at)
-			r.traces = append(r.traces, trace{sounding{snd.side, snd.ratio * unit}, c, e.se})
+			r.traces = append(r.traces, trace{sounding{snd.side, snd.ratio * unit, snd.power}, c, e.se})
 		}
 	}
 	if len(r.traces) == 0 {
@@ -232,7 +233,7 @@ func (r *reader) clearest() []sounding {
 		as := slices.DeleteFunc(slices.Clone(r.found[side]), func(a arrival) bool { return math.Abs(a.at) < r.frames(r.apart()) })
 		slices.SortStableFunc(as, func(a, b arrival) int { return cmp.Compare(b.power, a.power) })
 		for _, a := range as[:min(few, len(as))] {
-			out = append(out, sounding{side, a.at})
+			out = append(out, sounding{side, a.at, a.power / float64(len(r.bands))})
 		}
 	}
 	slices.SortStableFunc(out, func(a, b sounding) int { return cmp.Compare(math.Abs(b.ratio), math.Abs(a.ratio)) })
@@ -363,6 +364,9 @@ func (r *reader) decide(clock func(frame float64) float64) Reading {
 	}
 	if doubt == "" {
 		doubt = r.implausible(lift)
+	}
+	if doubt == "" && r.leaps() {
+		doubt = "the sounds by which it is told move apart all at once in the middle of the run, as no oscillator makes them: one was taken for another"
 	}
 	if doubt != "" {
 		out := Reading{Doubt: doubt}
@@ -497,6 +501,30 @@ func (r *reader) implausible(lift float64) string {
 		return "it would be that of an amplitude which no oscillator reaches; the lift angle is too large, or the first sounds of the beat were not heard"
 	}
 	return ""
+}
+
+// leaps reports whether the lift grows much within a while that has calm before and
+// after it: a spring that is let go from full wind has no calm before, and one that is
+// about to stop none after.
+func (r *reader) leaps() bool {
+	const (
+		while = 40   // s
+		much  = 0.15 // of the lift
+		calm  = 0.25 // of that growth
+	)
+	at := func(t float64) float64 { // scale, t seconds after the first block
+		k := sort.Search(len(r.scale.at)-1, func(k int) bool { return r.time(k)-r.time(0) >= t*r.rate })
+		return r.scale.at[k]
+	}
+	end := (r.time(len(r.scale.at)-1) - r.time(0)) / r.rate
+	for t := float64(while); t+2*while <= end; t += while / 4 {
+		grown := at(t+while)/at(t) - 1
+		before, after := at(t)/at(t-while)-1, at(t+2*while)/at(t+while)-1
+		if grown > much && math.Max(math.Abs(before), math.Abs(after)) < calm*grown {
+			return true
+		}
+	}
+	return false
 }
 
 // A movement whose period is shorter than slowest, in seconds, has a balance, and

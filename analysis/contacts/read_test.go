@@ -128,6 +128,9 @@ func TestReadDoubts(t *testing.T) {
 			}
 			s.Marks = [2]int{1, 1}
 		}, 52, "no oscillator reaches"},
+		{"a lift that leaps in the middle", func(s *ct.Scene) {
+			s.Lift = func(at float64) float64 { return 9e-3 + 4e-3*math.Max(0, math.Min(1, (at-140)/25)) }
+		}, 0, "all at once"},
 		{"no beats", func(s *ct.Scene) { s.Seconds = 0 }, 0, "too few beats"},
 	} {
 		t.Run(c.name, func(t *testing.T) {

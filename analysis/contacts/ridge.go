@@ -42,6 +42,14 @@ const settling = 4e-3
 type sounding struct {
 	side  int
 	ratio float64
+	power float64 // of one beat's, in units of the room's; infinite where it is not known
+}
+
+// weight is what the onset of a sound counts where it is heard in the mean of so many
+// beats, at most 1: its logarithm over the room's, as in the ratio of the likelihoods of
+// two means. Of what is too weak to be heard, noise is all there is.
+func (s sounding) weight(beats int) float64 {
+	return math.Min(1, math.Log1p(float64(beats)*s.power))
 }
 
 // strongestRidge returns the course of the sound that sets in most clearly
@@ -50,7 +58,7 @@ func (s *sheet) strongestRidge(onsets [2][][]float32) ridge {
 	var best ridge
 	for side := range s.power {
 		for _, sign := range []float64{-1, 1} {
-			if found := s.path(onsets, []sounding{{side, sign}}, outwardAlone); found.evidence > best.evidence {
+			if found := s.path(onsets, []sounding{{side, sign, math.Inf(1)}}, outwardAlone); found.evidence > best.evidence {
 				best = found
 			}
 		}
@@ -115,6 +123,7 @@ func (s *sheet) path(onsets [2][][]float32, sounds []sounding, outward float64) 
 		}
 		return scale * inward * math.Abs(float64(from))
 	}
+	weights := make([]float64, len(sounds))
 	back := make([][]int8, len(s.blocks))
 	now, next := make([]float64, n), make([]float64, n)
 	last := s.time(0)
@@ -124,6 +133,9 @@ func (s *sheet) path(onsets [2][][]float32, sounds []sounding, outward float64) 
 		soon = math.Max(0, -math.Log(oftenMoves*step/s.rate+1e-9))
 		last = s.time(k)
 		back[k] = make([]int8, n)
+		for i, snd := range sounds {
+			weights[i] = snd.weight(s.blocks[k].Sides[snd.side].Beats)
+		}
 		for j := range n {
 			top, from := math.Inf(-1), 0
 			for d := max(-reach, -j); d <= min(reach, n-1-j); d++ {
@@ -134,7 +146,7 @@ func (s *sheet) path(onsets [2][][]float32, sounds []sounding, outward float64) 
 			back[k][j] = int8(from)
 			for i, snd := range sounds {
 				if b := places[i][j]; b >= 0 && b < s.bins {
-					top += float64(onsets[snd.side][k][b])
+					top += weights[i] * float64(onsets[snd.side][k][b])
 				}
 			}
 			next[j] = top
