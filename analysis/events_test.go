@@ -46,7 +46,7 @@ func TestBeatsAreAtMidLift(t *testing.T) {
 			i++
 		}
 		if off := b.Time - truth.Beats[i].Elapsed; math.Abs(off) > 60e-6 {
-			t.Fatalf("%.0f µs off the passage through rest at %.3f s", 1e6*off, b.Time)
+			t.Errorf("%.0f µs off the passage through rest at %.3f s", 1e6*off, b.Time)
 		}
 	}
 	for _, w := range got.Windows {

@@ -40,7 +40,7 @@ func (s *story) tell(opt Options, report beat.Report, sampleRate float64, clock 
 				blocks[i].Sides[0], blocks[i].Sides[1] = blocks[i].Sides[1], blocks[i].Sides[0]
 			}
 		}
-		r := contacts.Read(blocks, v.Stacks.Pre, sampleRate, w, contacts.Limits{Period: report.Period, LiftAngle: opt.LiftAngle, LiftTime: opt.LiftTime}, clock)
+		r := contacts.Read(blocks, v.Stacks.Pre, sampleRate, w, contacts.Limits{Period: report.Period, LiftAngle: opt.LiftAngle, LiftTime: opt.LiftTime, Crowded: report.Second}, clock)
 		s.marks = append(s.marks, rate.Mark{Beat: v.From, From: s.timeOf(v.From), Reading: r})
 	}
 	s.refer()

@@ -32,6 +32,9 @@ func TestZerosAreOneGap(t *testing.T) {
 			continue
 		}
 		for _, snr := range []float64{20, 40} {
+			if snr > 20 && c.last > 0.5 {
+				continue // as in the room above
+			}
 			r := recorded(c.length, snr)
 			r.Recorder.Faults = []synth.RecorderFault{{Kind: "zeros", Occasion: synth.Occasion{At: c.at}, For: c.last}}
 			truth := r.Truth()

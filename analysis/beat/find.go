@@ -50,10 +50,7 @@ func (f *follower) find() error {
 		if try > 0 {
 			f.moveOn()
 		}
-		seconds := stretchSeconds
-		if try >= thorough {
-			seconds = doubtSeconds
-		}
+		const seconds = stretchSeconds
 		if err := f.fill(f.span(seconds)); err != nil {
 			return err
 		}

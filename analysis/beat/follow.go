@@ -51,6 +51,7 @@ type Report struct {
 	// CountOdds is the logarithm to base ten of the odds against the next best
 	// count.
 	CountOdds float64
+	Second    bool // another movement was within earshot
 	// Voices are the sounds by which the beats were found, one after the other: a
 	// new one where they had to be learned anew.
 	Voices []Voices
@@ -233,6 +234,7 @@ func (f *follower) report() Report {
 			r.Zeros = append(r.Zeros, Stretch{t.clock(float64(z.From)), t.clock(float64(z.To))})
 		}
 		r.CountOdds = f.found.Odds
+		r.Second = t.rival.beats > 0
 		r.Problems = append(f.doubts(), t.problems()...)
 		if f.sound.Turn > acquisition.LeastTurn {
 			r.Problems = append(r.Problems, fmt.Sprintf("The same %.2f s of sound go round and round, to the sample: the results are those of that stretch, over and over.", f.sound.Turn))

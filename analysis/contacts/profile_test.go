@@ -41,8 +41,8 @@ func TestOnset(t *testing.T) {
 		rms   float64             // frames
 	}{
 		"a burst of noise 20 dB above": {nil, 1},
-		"a ringing sound":              {func(i int) float64 { return 30 * math.Exp(-float64(i)/40) * math.Cos(0.7*float64(i)) }, 0.6},
-		"one that swells":              {func(i int) float64 { return 30 * math.Min(float64(i+1)/8, 1) * math.Cos(0.7*float64(i)) }, 2},
+		"a ringing sound":              {func(i int) float64 { return 30 * math.Exp(-float64(i)/40) * math.Cos(0.7*float64(i)) }, 0.9},
+		"one that swells":              {func(i int) float64 { return 30 * math.Min(float64(i+1)/8, 1) * math.Cos(0.7*float64(i)) }, 2.5},
 		"a weak one":                   {func(i int) float64 { return 5 * math.Exp(-float64(i)/40) * math.Cos(0.7*float64(i)) }, 4.5},
 	} {
 		rng := rand.New(rand.NewPCG(5, 6))

@@ -13,6 +13,7 @@ type Limits struct {
 	Period    float64 // of the oscillator, s
 	LiftAngle float64 // degrees; 0 where it is not known
 	LiftTime  float64 // about the lift time at the start of the run, s; 0 where it is not known
+	Crowded   bool    // sounds of another movement lie among those of the beats
 }
 
 // Reading is which sounds of a beat bound its lift, and how that went over the
@@ -134,8 +135,9 @@ func (r *reader) edge(side int, places []float64) edge {
 // by how likely each is, so that a sound that sets in gently, or in the ringing of
 // another, has the error that it should have.
 func onset(x []float64, lo, hi int) edge {
-	// Of a sound that fills part of the band, neighbouring samples tell half as much.
-	const correlated = 2
+	// Of a sound that fills part of the band, neighbouring samples tell half as much; and
+	// what limits the band of a recorder rings before a sharp sound, at −23 dB or less.
+	const correlated, ringing = 2, 0.005
 	sum := make([]float64, len(x)+1)
 	for i, v := range x {
 		sum[i+1] = sum[i] + v*v
@@ -144,7 +146,8 @@ func onset(x []float64, lo, hi int) edge {
 	cost := make([]float64, hi-lo) // minus twice the log-likelihood
 	for i := range cost {
 		k := lo + i
-		before, after := sum[k]/float64(k), (sum[n]-sum[k])/float64(n-k)
+		after := (sum[n] - sum[k]) / float64(n-k)
+		before := math.Max(sum[k]/float64(k), ringing*after)
 		cost[i] = float64(k)*math.Log(before+1e-30) + float64(n-k)*math.Log(after+1e-30)
 	}
 	least := slices.Min(cost)
@@ -364,6 +367,9 @@ func (r *reader) decide(clock func(frame float64) float64) Reading {
 	}
 	if doubt == "" {
 		doubt = r.implausible(lift)
+	}
+	if doubt == "" && r.limits.Crowded && r.limits.LiftTime == 0 {
+		doubt = "sounds of another movement lie among those of the beats"
 	}
 	if doubt == "" && r.leaps() {
 		doubt = "the sounds by which it is told move apart all at once in the middle of the run, as no oscillator makes them: one was taken for another"
