@@ -66,6 +66,9 @@ func byAmplitude(all []*runs.Run) ([]row, error) {
 		if courses[k] = falling(r); len(courses[k]) < stats.LeastFigures {
 			return nil, fmt.Errorf("--align amplitude: the amplitude is not known in enough windows of %s; align by elapsed time", r.Path)
 		}
+		if c := courses[k]; c[0].amplitude-c[len(c)-1].amplitude < plainFall*amplitudeSE(r) {
+			return nil, fmt.Errorf("--align amplitude: the amplitude of %s does not change by more than its errors; align by elapsed time", r.Path)
+		}
 	}
 	var rows []row
 	for _, x := range courses[0] {
@@ -83,6 +86,24 @@ func byAmplitude(all []*runs.Run) ([]row, error) {
 		return nil, fmt.Errorf("--align amplitude: %s and the others swing to different amplitudes, or to one that does not change; align by elapsed time", all[0].Path)
 	}
 	return rows, nil
+}
+
+// plainFall is by how many of its standard errors an amplitude must fall in a run for its
+// windows to be told apart by it.
+const plainFall = 4
+
+// amplitudeSE is the median standard error of a run's amplitudes, 0 where none is known.
+func amplitudeSE(r *runs.Run) float64 {
+	var se []float64
+	for _, w := range r.Windows {
+		if s := w.Amplitude.SE; !math.IsNaN(s) {
+			se = append(se, s)
+		}
+	}
+	if len(se) == 0 {
+		return 0
+	}
+	return stats.Median(se)
 }
 
 // swingingTo finds the place of an amplitude in a course that falls.

@@ -124,7 +124,7 @@ func TestSpoiled(t *testing.T) {
 		"two clocks":         {added(good, samples(t, set(2, 21600)), 0.5), sampleRate, SecondBeat},
 		"two of one count":   {added(good, samples(t, synth.Recording{Seed: 3, Movement: synth.Movement{Rate: 90}, Room: synth.Room{SNR: 40}}), 0.6), sampleRate, SecondBeat},
 		"a telephone's rate": {samples(t, narrow), 8000, NarrowBand},
-		"deep in the room":   {samples(t, synth.Recording{Seed: 4, Room: synth.Room{SNR: 3}}), sampleRate, Noisy},
+		"deep in the room":   {samples(t, synth.Recording{Seed: 4, Room: synth.Room{SNR: 3}}), sampleRate, NoBeat},
 		"lost samples":       {lost, sampleRate, LostSamples},
 	} {
 		t.Run(name, func(t *testing.T) {

@@ -44,7 +44,7 @@ func told(end float64, lift func(t float64) float64) Mark {
 func minutes(end, slope float64) []Window {
 	var ws []Window
 	for s := 0.; s < end; s += 60 {
-		ws = append(ws, Window{Start: s, End: s + 60, Beats: 300, Heard: 300, Period: Value{0.4, 1e-8}, BeatError: Value{0, 1e-6}, Level: Value{-30 + slope*s, 0.01}})
+		ws = append(ws, Window{Start: s, End: s + 60, begin: s, end: s + 60, Beats: 300, Heard: 300, Period: Value{0.4, 1e-8}, BeatError: Value{0, 1e-6}, Level: Value{-30 + slope*s, 0.01}})
 	}
 	return ws
 }
