@@ -87,11 +87,12 @@ func (t *tracker) listenBetween(at float64) {
 	// less, and a block of the room four times as loud as it is.
 	around := math.Sqrt(t.roughs[0].median() * t.roughs[1].median())
 	least := max(around/16, min(around/6, 5*t.roughRoom.median()))
+	room := float64(t.tape.energies(a+quiet, a+quiet+1)[0])
 	if float64(slices.Max(rough)) > least {
 		first, last := loudAmong(rough)
-		t.extra(a+first, a+last)
+		t.extra(a+first, a+last, max(room, t.room.median()))
 	}
-	t.room.add(float64(t.tape.energies(a+quiet, a+quiet+1)[0]))
+	t.room.add(room)
 }
 
 // listenBefore takes the loudness of the room between a beat that was due but not
@@ -133,11 +134,12 @@ func lowerThird(x []float32) int {
 }
 
 // extra takes a sound in the tape's blocks from a to b, between two beats in place,
-// which is an event of its own if it is no more than 6 dB weaker than they are.
-func (t *tracker) extra(a, b int) {
+// which is an event of its own if it is no more than 6 dB weaker than they are, and
+// stands out of a room of such energy.
+func (t *tracker) extra(a, b int, room float64) {
 	p, e := t.loudest(a, b)
 	around := math.Sqrt(t.levels[0].median() * t.levels[1].median())
-	if around == 0 || e < t.ear.outstanding*t.room.median() {
+	if around == 0 || e < t.ear.outstanding*room {
 		return
 	}
 	frame := float64(t.tape.first + int64(p*t.tape.block))
