@@ -70,7 +70,9 @@ func (g *Growing) head() error {
 	if err != nil {
 		return err
 	}
-	g.start = int64(len(h))
+	if g.start == 0 { // it keeps its length: a Follower reads start while frames are written
+		g.start = int64(len(h))
+	}
 	_, err = g.file.WriteAt(h, 0)
 	return err
 }
