@@ -3,6 +3,7 @@ package analysis
 import (
 	"bytes"
 	"encoding/json"
+	"io"
 	"math"
 	"strconv"
 )
@@ -26,6 +27,14 @@ func (n Number) MarshalJSON() ([]byte, error) {
 	return strconv.AppendFloat(nil, float64(n), 'g', 12, 64), nil
 }
 
+// Cell is the figure as a table has it, as in JSON, empty where there is none.
+func (n Number) Cell() string {
+	if !n.Known() {
+		return ""
+	}
+	return strconv.FormatFloat(float64(n), 'g', 12, 64)
+}
+
 // UnmarshalJSON reads a number, or null as NaN.
 func (n *Number) UnmarshalJSON(text []byte) error {
 	if bytes.Equal(text, []byte("null")) {
@@ -33,4 +42,13 @@ func (n *Number) UnmarshalJSON(text []byte) error {
 		return nil
 	}
 	return json.Unmarshal(text, (*float64)(n))
+}
+
+// WriteJSON writes v as indented JSON with a final newline. The error is that of w, or
+// of the encoder.
+func WriteJSON(w io.Writer, v any) error {
+	enc := json.NewEncoder(w)
+	enc.SetEscapeHTML(false)
+	enc.SetIndent("", "  ")
+	return enc.Encode(v)
 }

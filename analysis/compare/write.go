@@ -2,7 +2,6 @@ package compare
 
 import (
 	"encoding/csv"
-	"encoding/json"
 	"fmt"
 	"io"
 	"slices"
@@ -16,27 +15,17 @@ import (
 
 // WriteJSON writes the comparison as indented JSON with a final newline.
 func (c *Comparison) WriteJSON(w io.Writer) error {
-	enc := json.NewEncoder(w)
-	enc.SetEscapeHTML(false)
-	enc.SetIndent("", "  ")
-	return enc.Encode(c)
+	return analysis.WriteJSON(w, c)
 }
 
 // WriteCSV writes the table of metrics.
 func (c *Comparison) WriteCSV(w io.Writer) error {
 	t := csv.NewWriter(w)
 	t.Write([]string{"name", "unit", "before", "after", "difference", "low_95", "high_95", "p_value", "verdict", "better_is", "over", "note", "run_to_run_sd", "runs_to_show"})
-	number := func(x analysis.Number) string {
-		if !x.Known() {
-			return ""
-		}
-		text, _ := x.MarshalJSON()
-		return string(text)
-	}
 	for _, m := range c.Metrics {
 		t.Write([]string{
-			prose.Cell(m.Name), m.Unit, number(m.Before), number(m.After), number(m.Difference), number(m.Low), number(m.High),
-			number(m.PValue), string(m.Verdict), string(m.Aim), prose.Cell(m.Over), prose.Cell(m.Note), number(m.RunSD), needed(m.Needed),
+			prose.Cell(m.Name), m.Unit, m.Before.Cell(), m.After.Cell(), m.Difference.Cell(), m.Low.Cell(), m.High.Cell(),
+			m.PValue.Cell(), string(m.Verdict), string(m.Aim), prose.Cell(m.Over), prose.Cell(m.Note), m.RunSD.Cell(), needed(m.Needed),
 		})
 	}
 	t.Flush()

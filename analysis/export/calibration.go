@@ -1,7 +1,6 @@
 package export
 
 import (
-	"encoding/json"
 	"fmt"
 	"io"
 	"math"
@@ -112,8 +111,5 @@ func CalibrationJSON(w io.Writer, c *Calibration) error {
 	for _, l := range s.Lost() {
 		f.Lost = append(f.Lost, spanFields{analysis.Number(l.Start), analysis.Number(l.End)})
 	}
-	enc := json.NewEncoder(w)
-	enc.SetEscapeHTML(false)
-	enc.SetIndent("", "  ")
-	return enc.Encode(f)
+	return analysis.WriteJSON(w, f)
 }

@@ -1,7 +1,6 @@
 package export
 
 import (
-	"encoding/json"
 	"fmt"
 	"io"
 	"strings"
@@ -76,8 +75,5 @@ func CheckJSON(w io.Writer, r *fitness.Report) error {
 	f.Lift.Told, f.Lift.Lift = r.LiftTold, r.Lift
 	f.Forecast.Minute, f.Forecast.Hours = r.Forecast.Minute, r.Forecast.Hours
 	f.Forecast.Least, f.Forecast.Degrees = r.Forecast.Least, r.Forecast.Degrees
-	enc := json.NewEncoder(w)
-	enc.SetEscapeHTML(false)
-	enc.SetIndent("", "  ")
-	return enc.Encode(f)
+	return analysis.WriteJSON(w, f)
 }

@@ -1,7 +1,6 @@
 package export
 
 import (
-	"encoding/json"
 	"fmt"
 	"io"
 	"math"
@@ -144,10 +143,7 @@ func FuseeJSON(w io.Writer, r *fusee.Result, files map[string]string) error {
 	if r.Fusee != nil {
 		f.made(r)
 	}
-	enc := json.NewEncoder(w)
-	enc.SetEscapeHTML(false)
-	enc.SetIndent("", "  ")
-	return enc.Encode(f)
+	return analysis.WriteJSON(w, f)
 }
 
 // made fills in the figures of a fusee.

@@ -1,7 +1,6 @@
 package export
 
 import (
-	"encoding/json"
 	"io"
 
 	"rundown/analysis"
@@ -9,8 +8,5 @@ import (
 
 // JSON writes the summary as indented JSON with a final newline.
 func JSON(w io.Writer, s *analysis.Summary) error {
-	enc := json.NewEncoder(w)
-	enc.SetEscapeHTML(false)
-	enc.SetIndent("", "  ")
-	return enc.Encode(s)
+	return analysis.WriteJSON(w, s)
 }

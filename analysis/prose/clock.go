@@ -51,17 +51,17 @@ func followed(s *analysis.Summary) string {
 // RateErrors says what the error bars of rates leave out, one sentence.
 func RateErrors(s *analysis.Summary) string {
 	if se := s.Rate.ClockSE; known(se) {
-		return "Errors shown are of scatter; the recorder's clock may shift the whole curve by " + share(float64(se)) + " (one standard error)."
+		return "Errors shown leave out the recorder's clock, which may shift the whole curve by " + share(float64(se)) + " (one standard error)."
 	}
-	return "Errors shown are of scatter; a recorder's clock of unknown error may shift the whole curve by several s/day."
+	return "Errors shown leave out the recorder's clock, whose error is not known: it may shift the whole curve by several s/day."
 }
 
 // clockShare says what the clock adds to the error of the mean rate.
 func clockShare(se analysis.Number) string {
 	if !known(se) {
-		return "of scatter alone"
+		return "the clock left out"
 	}
-	return "of scatter; the clock adds " + share(float64(se))
+	return "the clock adds " + share(float64(se))
 }
 
 // known tells whether a standard error is.

@@ -343,7 +343,7 @@ func TestPanics(t *testing.T) {
 		"append after flush": func() { a := NewAccumulator(60, nil); a.Flush(nil, 1); a.Append(nil, &beat.Batch{}) },
 		"flush after flush":  func() { a := NewAccumulator(60, nil); a.Flush(nil, 1); a.Flush(nil, 1) },
 		"tolerance":          func() { StableBand(nil, -1) },
-		"averaging factor":   func() { Allan(nil, 1, 0) },
+		"averaging factor":   func() { OverlappingAllan(nil, 1, 0) },
 	} {
 		func() {
 			defer func() {

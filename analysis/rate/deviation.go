@@ -10,22 +10,12 @@ import "math"
 // (2008), section 5.2. They panic where m is not positive.
 type Deviation func(x []float64, tau0 float64, m int) (sigma float64, terms int)
 
-// Allan returns the Allan deviation of non-overlapping averages.
-func Allan(x []float64, tau0 float64, m int) (float64, int) {
-	return allan(x, tau0, m, m)
-}
-
 // OverlappingAllan returns the Allan deviation of all averages, the usual
 // estimate.
 func OverlappingAllan(x []float64, tau0 float64, m int) (float64, int) {
-	return allan(x, tau0, m, 1)
-}
-
-// allan averages squared second differences at every step-th value.
-func allan(x []float64, tau0 float64, m, step int) (float64, int) {
 	check(m)
 	sum, n := 0., 0
-	for i := 0; i+2*m < len(x); i += step {
+	for i := 0; i+2*m < len(x); i++ {
 		if d := x[i+2*m] - 2*x[i+m] + x[i]; !math.IsNaN(d) {
 			sum += d * d
 			n++
@@ -75,17 +65,6 @@ func ModifiedAllan(x []float64, tau0 float64, m int) (float64, int) {
 func TimeDeviation(x []float64, tau0 float64, m int) (float64, int) {
 	sigma, n := ModifiedAllan(x, tau0, m)
 	return sigma * float64(m) * tau0 / math.Sqrt(3), n
-}
-
-// PhaseOf returns the phase of a series of fractional frequencies, each the
-// mean over tau0 seconds: one value more, the first 0. A missing frequency,
-// NaN, leaves the phase after it unknown, and so NaN.
-func PhaseOf(y []float64, tau0 float64) []float64 {
-	x := make([]float64, len(y)+1)
-	for i, v := range y {
-		x[i+1] = x[i] + v*tau0
-	}
-	return x
 }
 
 func check(m int) {

@@ -10,7 +10,17 @@ import (
 // nine are the values of the short set in W. J. Riley, Handbook of Frequency
 // Stability Analysis, NIST Special Publication 1065 (2008), test suite.
 func nine() []float64 {
-	return PhaseOf([]float64{892, 809, 823, 798, 671, 644, 883, 903, 677}, 1)
+	return phaseOf([]float64{892, 809, 823, 798, 671, 644, 883, 903, 677}, 1)
+}
+
+// phaseOf returns the phase of fractional frequencies, each the mean over tau0
+// seconds: one value more, the first 0.
+func phaseOf(y []float64, tau0 float64) []float64 {
+	x := make([]float64, len(y)+1)
+	for i, v := range y {
+		x[i+1] = x[i] + v*tau0
+	}
+	return x
 }
 
 // thousand are those of the long set: Park and Miller's generator.
@@ -21,7 +31,7 @@ func thousand() []float64 {
 		y[i] = float64(n) / 2147483647
 		n = 16807 * n % 2147483647
 	}
-	return PhaseOf(y, 1)
+	return phaseOf(y, 1)
 }
 
 // TestDeviationsAgainstHandbook checks every printed digit.
@@ -33,17 +43,12 @@ func TestDeviationsAgainstHandbook(t *testing.T) {
 		m    int
 		want string
 	}{
-		{"Allan of nine", Allan, nine(), 1, "91.22945"},
-		{"Allan of nine", Allan, nine(), 2, "115.8082"},
 		{"overlapping of nine", OverlappingAllan, nine(), 1, "91.22945"},
 		{"overlapping of nine", OverlappingAllan, nine(), 2, "85.95287"},
 		{"modified of nine", ModifiedAllan, nine(), 1, "91.22945"},
 		{"modified of nine", ModifiedAllan, nine(), 2, "74.78849"},
 		{"time of nine", TimeDeviation, nine(), 1, "52.67135"},
 		{"time of nine", TimeDeviation, nine(), 2, "86.35831"},
-		{"Allan of thousand", Allan, thousand(), 1, "0.2922319"},
-		{"Allan of thousand", Allan, thousand(), 10, "0.09965736"},
-		{"Allan of thousand", Allan, thousand(), 100, "0.03897804"},
 		{"overlapping of thousand", OverlappingAllan, thousand(), 1, "0.2922319"},
 		{"overlapping of thousand", OverlappingAllan, thousand(), 10, "0.09159953"},
 		{"overlapping of thousand", OverlappingAllan, thousand(), 100, "0.03241343"},

@@ -2,7 +2,6 @@ package series
 
 import (
 	"encoding/csv"
-	"encoding/json"
 	"fmt"
 	"io"
 	"slices"
@@ -17,10 +16,7 @@ import (
 
 // WriteJSON writes the series as indented JSON with a final newline.
 func (s *Series) WriteJSON(w io.Writer) error {
-	enc := json.NewEncoder(w)
-	enc.SetEscapeHTML(false)
-	enc.SetIndent("", "  ")
-	return enc.Encode(s)
+	return analysis.WriteJSON(w, s)
 }
 
 // WriteCSV writes the table, one row a run.
@@ -38,20 +34,12 @@ func (s *Series) WriteCSV(w io.Writer) error {
 		}
 		row := []string{prose.Cell(r.Path), r.Notes.Started, prose.Cell(r.Notes.Label), prose.Cell(r.Notes.Position), prose.Cell(r.Notes.Oil), prose.Cell(r.Notes.Part), warm}
 		for _, v := range r.Values {
-			row = append(row, number(v.X), number(v.SE))
+			row = append(row, v.X.Cell(), v.SE.Cell())
 		}
 		t.Write(row)
 	}
 	t.Flush()
 	return t.Error()
-}
-
-func number(x analysis.Number) string {
-	if !x.Known() {
-		return ""
-	}
-	text, _ := x.MarshalJSON()
-	return string(text)
 }
 
 // Text is a value as it is printed for people.

@@ -152,9 +152,9 @@ func escapeWheel(t *train.Train) chart.Turn {
 
 // clockFloor is what the recorder's clock lets measure.
 func clockFloor(run *analysis.Result) chart.Floor {
-	f := chart.Floor{Name: "recorder's clock, as is common"}
+	f := chart.Floor{Name: "common recorder's clock"}
 	if run.Recording.ClockSource == analysis.ClockReference {
-		f.Name = "recorder's clock, corrected"
+		f.Name = "recorder's corrected clock"
 	}
 	for _, c := range run.ClockFloor {
 		f.Tau, f.Sigma = append(f.Tau, c.Tau), append(f.Sigma, c.Sigma)

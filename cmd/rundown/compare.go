@@ -321,21 +321,14 @@ func writeComparison(ctx context.Context, dir string, c *compare.Comparison, all
 		return err
 	}
 	show.Picture = png.Bytes()
-	for _, file := range []struct {
-		name string
-		fill func(io.Writer) error
-	}{
+	err = writeAll(ctx, folder, []output{
 		{"comparison.csv", c.WriteCSV},
-		{"comparison.png", func(w io.Writer) error { _, err := w.Write(show.Picture); return err }},
+		{"comparison.png", holding(show.Picture)},
 		{"comparison.html", func(w io.Writer) error { return page.Compare(w, show) }},
 		{"comparison.json", c.WriteJSON},
-	} {
-		if err := ctx.Err(); err != nil {
-			return err
-		}
-		if err := folder.Write(file.name, file.fill); err != nil {
-			return err
-		}
+	})
+	if err != nil {
+		return err
 	}
 	return folder.Commit()
 }

@@ -52,11 +52,8 @@ func runDemo(ctx context.Context, args []string, stdin io.Reader, stdout, stderr
 func makeDemo(ctx context.Context, dir string, stdout io.Writer) error {
 	rec := synth.Demo()
 	truth := rec.Truth()
-	files := append(soundFiles(ctx, "demo.wav", rec, truth), soundFile{"demo.toml", func(w io.Writer) error {
-		_, err := io.WriteString(w, synth.DemoTrain)
-		return err
-	}})
-	err := writeDemo(dir, files)
+	files := append(soundFiles(ctx, "demo.wav", rec, truth), output{"demo.toml", holding([]byte(synth.DemoTrain))})
+	err := writeDemo(ctx, dir, files)
 	switch {
 	case errors.Is(err, context.Canceled):
 		return fmt.Errorf("interrupted: %s is as it was", wavio.OneLine(dir))
@@ -67,7 +64,7 @@ func makeDemo(ctx context.Context, dir string, stdout io.Writer) error {
 	return nil
 }
 
-func writeDemo(dir string, files []soundFile) error {
+func writeDemo(ctx context.Context, dir string, files []output) error {
 	var names []string
 	for _, file := range files {
 		names = append(names, file.name)
@@ -77,10 +74,8 @@ func writeDemo(dir string, files []soundFile) error {
 		return err
 	}
 	defer folder.Abort()
-	for _, file := range files {
-		if err := folder.Write(file.name, file.fill); err != nil {
-			return err
-		}
+	if err := writeAll(ctx, folder, files); err != nil {
+		return err
 	}
 	return folder.Commit()
 }

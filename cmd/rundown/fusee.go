@@ -1,6 +1,7 @@
 package main
 
 import (
+	"bytes"
 	"context"
 	"errors"
 	"fmt"
@@ -285,46 +286,39 @@ func (a *fuseeFlags) write(ctx context.Context, r *fusee.Result) error {
 		}
 		return err
 	}
+	var files []output
 	for _, p := range show.Pictures {
-		if err := folder.Write(p.Role+".png", func(w io.Writer) error { _, err := w.Write(p.PNG); return err }); err != nil {
-			return err
-		}
+		files = append(files, output{p.Role + ".png", holding(p.PNG)})
 	}
-	if err := a.writeMade(folder, r, &show); err != nil {
+	made, err := a.workshop(r, &show)
+	if err != nil {
 		return err
 	}
-	for _, file := range []struct {
-		name string
-		fill func(io.Writer) error
-	}{
+	files = append(append(files, made...), []output{
 		{"stopwork.csv", func(w io.Writer) error { return export.StopWork(w, r.Kept) }},
 		{"fusee.html", func(w io.Writer) error { return page.WriteFusee(w, show) }},
 		{export.SummaryName, func(w io.Writer) error { return export.FuseeJSON(w, r, a.files(r)) }},
-	} {
-		if err := folder.Write(file.name, file.fill); err != nil {
-			return err
-		}
+	}...)
+	if err := writeAll(ctx, folder, files); err != nil {
+		return err
 	}
 	return folder.Commit()
 }
 
-// writeMade writes the table and the drawings of a fusee, where there is one.
-func (a *fuseeFlags) writeMade(folder *export.Folder, r *fusee.Result, show *page.Fusee) error {
+// workshop returns the table and the drawings of a fusee, where there is one.
+func (a *fuseeFlags) workshop(r *fusee.Result, show *page.Fusee) ([]output, error) {
 	if r.Fusee == nil {
-		return nil
+		return nil, nil
 	}
 	d := drawing.Fusee(r.Fusee, a.units)
-	var svg strings.Builder
+	var svg bytes.Buffer
 	if err := d.WriteSVG(&svg); err != nil {
-		return err
+		return nil, err
 	}
-	show.Drawing = []byte(svg.String())
-	err := folder.Write("profile.csv", func(w io.Writer) error { return export.FuseeProfile(w, r.Fusee, a.units) })
-	if err == nil {
-		err = folder.Write("fusee.svg", func(w io.Writer) error { _, err := w.Write(show.Drawing); return err })
-	}
-	if err == nil {
-		err = folder.Write("fusee.dxf", d.WriteDXF)
-	}
-	return err
+	show.Drawing = svg.Bytes()
+	return []output{
+		{"profile.csv", func(w io.Writer) error { return export.FuseeProfile(w, r.Fusee, a.units) }},
+		{"fusee.svg", holding(show.Drawing)},
+		{"fusee.dxf", d.WriteDXF},
+	}, nil
 }

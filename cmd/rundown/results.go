@@ -58,6 +58,30 @@ var resultNames = []string{
 	"clips/[0-9][0-9]-*-beat-*.wav", "report.html", export.SummaryName,
 }
 
+// output is a file of a results folder.
+type output struct {
+	name string
+	fill func(io.Writer) error
+}
+
+// holding fills a file with bytes.
+func holding(text []byte) func(io.Writer) error {
+	return func(w io.Writer) error { _, err := w.Write(text); return err }
+}
+
+// writeAll writes files into a folder, unless ctx has ended.
+func writeAll(ctx context.Context, folder *export.Folder, files []output) error {
+	for _, file := range files {
+		if err := ctx.Err(); err != nil {
+			return err
+		}
+		if err := folder.Write(file.name, file.fill); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
 // maxKept is how many events the charts show: more than their lanes have dots.
 const maxKept = 1 << 15
 

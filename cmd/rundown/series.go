@@ -184,21 +184,14 @@ func writeSeries(ctx context.Context, dir string, s *series.Series) error {
 		return err
 	}
 	show.Picture = png.Bytes()
-	for _, file := range []struct {
-		name string
-		fill func(io.Writer) error
-	}{
+	err = writeAll(ctx, folder, []output{
 		{"series.csv", s.WriteCSV},
-		{"series.png", func(w io.Writer) error { _, err := w.Write(show.Picture); return err }},
+		{"series.png", holding(show.Picture)},
 		{"series.html", func(w io.Writer) error { return page.Series(w, show) }},
 		{"series.json", s.WriteJSON},
-	} {
-		if err := ctx.Err(); err != nil {
-			return err
-		}
-		if err := folder.Write(file.name, file.fill); err != nil {
-			return err
-		}
+	})
+	if err != nil {
+		return err
 	}
 	return folder.Commit()
 }

@@ -236,16 +236,10 @@ func writeRecording(ctx context.Context, path string, rec synth.Recording) (stri
 	return soundLine(path, truth), nil
 }
 
-// soundFile is a file of a recording made.
-type soundFile struct {
-	name string
-	fill func(io.Writer) error
-}
-
 // soundFiles are the files of a recording: its truth, and it.
-func soundFiles(ctx context.Context, path string, rec synth.Recording, truth *synth.Truth) []soundFile {
+func soundFiles(ctx context.Context, path string, rec synth.Recording, truth *synth.Truth) []output {
 	json, csv := truthNames(path)
-	return []soundFile{
+	return []output{
 		{json, func(w io.Writer) error { return rec.WriteTruth(w, truth) }},
 		{csv, func(w io.Writer) error { return synth.WriteBeats(w, slices.Values(truth.Beats)) }},
 		{path, func(w io.Writer) error { return writeSound(ctx, w, rec.Render()) }},

@@ -45,20 +45,7 @@ func (b *Band) Warmup() int {
 	return int(math.Ceil(6.9/-math.Log(radius))) + 2
 }
 
-// Apply returns x, taken to begin at rest, filtered.
-func (b *Band) Apply(x []float64) []float64 {
-	b0, a1, a2 := float64(b.b0), float64(b.a1), float64(b.a2)
-	var x1, x2, y1, y2 float64
-	out := make([]float64, len(x))
-	for i, v := range x {
-		y := b0*(v-x2) - a1*y1 - a2*y2
-		x2, x1, y2, y1 = x1, v, y1, y
-		out[i] = y
-	}
-	return out
-}
-
-// Filter is Apply for single precision.
+// Filter returns x, taken to begin at rest, filtered.
 func (b *Band) Filter(x []float32) []float32 {
 	var x1, x2, y1, y2 float32
 	out := make([]float32, len(x))

@@ -101,53 +101,6 @@ func magnitude(xs [][]float64, through Filter) []float64 {
 	return d
 }
 
-// Sharpen lays the averages xs over each other at the sound that sets in near
-// at, wherever it has moved in each within reach frames, and returns the sound
-// from a little before its setting-in to length frames after, how far into that
-// it sets in, and where it does in the mean of xs.
-func Sharpen(s *Shaping, through Filter, xs [][]float64, at float64, reach, length int) (sound []float64, origin, mean float64) {
-	ms := s.Rate / 1000
-	pre := int(ms)
-	places := make([]float64, len(xs))
-	for j := range places {
-		places[j] = at
-	}
-	single := make([][]float32, len(xs))
-	for j, x := range xs {
-		single[j] = make([]float32, len(x))
-		for i, v := range x {
-			single[j][i] = float32(v)
-		}
-	}
-	sum := func() *Average {
-		a := NewAverage(pre, length)
-		for j, x := range single {
-			a.Add(x, places[j])
-		}
-		return a
-	}
-	a := NewAverage(pre, length)
-	a.Add(single[len(single)/2], at)
-	for range 4 {
-		if a.N == 0 {
-			break
-		}
-		m := NewMatcher(s, a.Mean(), float64(pre), reach)
-		for j, x := range single {
-			if f, ok := m.Find(x, 0, at, float64(reach)); ok {
-				places[j] = f.Frame
-			}
-		}
-		a = sum()
-	}
-	mean = 0
-	for _, p := range places {
-		mean += p / float64(len(places))
-	}
-	edge := leadingEdge(magnitude([][]float64{a.Mean()}, through), pre, ms)
-	return a.Mean(), edge, mean + edge - float64(pre)
-}
-
 // noise returns the median of the means of n values each, of size values, and
 // what chance alone hardly reaches: seven standard deviations more. The sounds
 // of a beat fill so little of an average that they count in neither.

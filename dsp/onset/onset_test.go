@@ -4,8 +4,6 @@ import (
 	"math"
 	"math/rand/v2"
 	"testing"
-
-	"gonum.org/v1/gonum/floats"
 )
 
 const testRate = 48000.0
@@ -151,25 +149,6 @@ func TestContactsOfALowNote(t *testing.T) {
 	}
 }
 
-// A sound that moves against the mark from average to average is found where it
-// is in their mean.
-func TestSharpenFollowsAMovingSound(t *testing.T) {
-	var xs [][]float64
-	for j := range 5 {
-		x := noisy(4800, 0.01, uint64(j))
-		ring(x, 1000+float64(8*j), 1, 3100, 6200)
-		xs = append(xs, x)
-	}
-	s := flat(t)
-	_, origin, mean := Sharpen(s, Difference(testRate), xs, 1010, 48, 200)
-	if math.Abs(mean-1016) > 2 {
-		t.Errorf("sets in at %.2f in the mean, want 1016", mean)
-	}
-	if math.Abs(origin-48) > 48 {
-		t.Errorf("sets in %.1f frames into the template", origin)
-	}
-}
-
 // flat returns the shaping of a room of white noise.
 func flat(tb testing.TB) *Shaping {
 	tb.Helper()
@@ -259,32 +238,6 @@ func TestBestAvoidsTheRoom(t *testing.T) {
 	}
 }
 
-// A bark now and then is not in a calm room's spectrum, steady noise is to its
-// size.
-func TestCalmShaping(t *testing.T) {
-	steady, barks := noisy(20*testRate, 0.01, 5), noisy(20*testRate, 0.01, 5)
-	for i := range barks {
-		if i%(4*testRate) < testRate { // a quarter of the time
-			barks[i] *= 8
-		}
-	}
-	var starts []int
-	for at := 2000; at+2000 < len(steady); at += 9600 {
-		starts = append(starts, at)
-	}
-	power := func(x []float64) float64 {
-		s := NewCalmShaping(single(x), testRate, starts, 720, 3840)
-		return floats.Sum(s.Room[10:]) / float64(len(s.Room)-10)
-	}
-	want := 2 * 0.01 * 0.01
-	if got := power(steady); math.Abs(got/want-1) > 0.1 {
-		t.Errorf("steady noise of power %.3g, want %.3g", got, want)
-	}
-	if got := power(barks); got > 2.5*want {
-		t.Errorf("with barks %.3g, without %.3g", got, want)
-	}
-}
-
 func TestAverageWeighed(t *testing.T) {
 	x := make([]float32, 300)
 	x[100], x[200] = 1, 4
@@ -295,18 +248,6 @@ func TestAverageWeighed(t *testing.T) {
 	a.Join(b)
 	if got, want := a.Mean()[5], 2/1.25; math.Abs(got-want) > 1e-6 || a.N != 2 {
 		t.Errorf("mean %.3f of %d, want %.3f of 2", got, a.N, want)
-	}
-}
-
-func TestLoudestFindsAHiddenSound(t *testing.T) {
-	s := flat(t)
-	x := noisy(9600, 0.01, 8)
-	ring(x, 5000, 0.06, 3000, 5000)
-	if at, z := Loudest(s, x, 144); z < 7 || math.Abs(at-5000) > 100 {
-		t.Errorf("found at %.0f with %.1f standard deviations, want 5000", at, z)
-	}
-	if _, z := Loudest(s, noisy(9600, 0.01, 18), 144); z > 7 {
-		t.Errorf("noise alone stands out by %.1f standard deviations", z)
 	}
 }
 

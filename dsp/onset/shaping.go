@@ -35,16 +35,6 @@ type Shaping struct {
 // in, sound and rest how many frames it lasts and after how many it has died
 // away. Of many beats it takes some, evenly spaced, as many as the spectra need.
 func NewShaping(x []float32, rate float64, starts []int, sound, rest int) *Shaping {
-	return newShaping(x, rate, starts, sound, rest, false)
-}
-
-// NewCalmShaping is NewShaping for a room that is now loud, now quiet: it takes
-// the room as it is half of the time, so that barks and waves hardly count.
-func NewCalmShaping(x []float32, rate float64, starts []int, sound, rest int) *Shaping {
-	return newShaping(x, rate, starts, sound, rest, true)
-}
-
-func newShaping(x []float32, rate float64, starts []int, sound, rest int, calm bool) *Shaping {
 	size := welchSize
 	for float64(size) < welchSize*rate/48000 {
 		size *= 2
@@ -60,7 +50,7 @@ func newShaping(x []float32, rate float64, starts []int, sound, rest int, calm b
 		room = append(room, stretch{at + rest, (end - size/4 - (at + rest)) / size})
 	}
 	s := &Shaping{Rate: rate}
-	s.Beat, s.Room = welch(x, beats, size, rate, false), welch(x, room, size, rate, calm)
+	s.Beat, s.Room = welch(x, beats, size, rate), welch(x, room, size, rate)
 	if s.Room == nil { // beats that never die away: all noise is alike then
 		s.Room = make([]float64, size/2+1)
 		for i := range s.Room {
@@ -88,8 +78,8 @@ type stretch struct{ from, segments int }
 
 // welch returns the spectrum of the stretches that x holds, of segments of size
 // frames that don't overlap, so that none spans two stretches; nil where there
-// is none. With calm, it is their median instead of their mean.
-func welch(x []float32, stretches []stretch, size int, rate float64, calm bool) []float64 {
+// is none.
+func welch(x []float32, stretches []stretch, size int, rate float64) []float64 {
 	stretches = slices.DeleteFunc(stretches, func(s stretch) bool {
 		return s.segments < 1 || s.from+s.segments*size > len(x)
 	})
@@ -118,36 +108,7 @@ func welch(x []float32, stretches []stretch, size int, rate float64, calm bool) 
 	hann := window.Hann(size)
 	options := &spectral.PwelchOptions{NFFT: size, Window: func(int) []float64 { return hann }, Scale_off: true}
 	mean, _ := spectral.Pwelch(frames, rate, options)
-	if !calm {
-		return mean
-	}
-	var spectra [][]float64
-	for ; len(frames) > 0; frames = frames[size:] {
-		p, _ := spectral.Pwelch(frames[:size], rate, options)
-		spectra = append(spectra, p)
-	}
-	return median(spectra, mean)
-}
-
-// leastCalm is which part of its mean power a room is taken to have at least,
-// however seldom it is heard, so that it is not all taken for a beat when it is.
-const leastCalm = 1. / 16
-
-// median returns the median of spectra bin by bin, corrected to the mean of steady
-// noise, and no less than leastCalm of the given mean.
-func median(spectra [][]float64, mean []float64) []float64 {
-	out := make([]float64, len(mean))
-	bin := make([]float64, len(spectra))
-	for i, v := range mean {
-		for j, p := range spectra {
-			bin[j] = p[i]
-		}
-		slices.Sort(bin)
-		// The power of Gaussian noise in a bin is distributed exponentially: half
-		// of the time, it is below ln 2 of its mean.
-		out[i] = max(bin[len(bin)/2]/math.Ln2, leastCalm*v)
-	}
-	return out
+	return mean
 }
 
 // smoothLog returns p averaged over a third of an octave, and at least three
