@@ -13,6 +13,7 @@ import (
 // How the tracker judges, in numbers.
 const (
 	leastSNR   = 3.8  // a match weaker than this is not told from the room
+	faintSNR   = 3    // but so strong, in its place between others that are in theirs: in a few lags, noise is once in a hundred places
 	audibleSNR = 6.5  // a beat this far above the room will be heard
 	ahead      = 7    // beats looked at to tell a displaced beat from a displaced movement
 	enough     = 5    // of them, how many must be in place
@@ -296,6 +297,10 @@ func (t *tracker) puzzle(due, sd float64) {
 // was displaced alone, or not heard.
 func (t *tracker) alone(v int, due, sd float64) {
 	p, _, ok := t.nearDue(t.k, v, due, sd)
+	if !ok {
+		p, _ = t.glance(v, due, sd)
+		ok = p.snr > faintSNR*t.louder() && math.Abs(p.at-due) < 3*sd
+	}
 	if !ok {
 		p, ok = t.anywhere(v, due, t.ear.reach())
 	}
