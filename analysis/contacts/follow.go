@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"rundown/analysis/drift"
+	"rundown/dsp/stats"
 )
 
 // template is the sound of a contact, from lead frames before it sets in on.
@@ -95,11 +96,9 @@ func (s *sheet) peak(g *gathering, t *template, side, within int) (shift, snr fl
 	if best == lo || best == hi || g.corr[best] <= 0 {
 		return 0, 0, false
 	}
-	before, here, after := g.corr[best-1], g.corr[best], g.corr[best+1]
-	if d := before - 2*here + after; d < 0 {
-		shift = (before - after) / 2 / d
-	}
-	return float64(best-middle) + shift, here / t.norm / math.Sqrt(g.beats*s.room[side]), true
+	here := g.corr[best]
+	shift = float64(best-middle) + stats.Vertex(g.corr[best-1], here, g.corr[best+1])
+	return shift, here / t.norm / math.Sqrt(g.beats*s.room[side]), true
 }
 
 // tell gives every block gathered its match, if the sound is plain in all of them
