@@ -290,18 +290,34 @@ func (t *tracker) puzzle(due, sd float64) {
 		t.heard(p)
 		return
 	}
+	if t.tape.ended && due+t.lookahead() > float64(t.tape.last) && t.among(v, due, sd) {
+		t.alone(v, due, sd)
+		return
+	}
 	t.lose()
+}
+
+// among reports whether a beat near the end of the recording, after which too few
+// are left to tell more, is in its place or the next one is.
+func (t *tracker) among(v int, due, sd float64) bool {
+	if _, ok := t.faintly(v, due, sd); ok {
+		return true
+	}
+	k := *t.k
+	k.step(1)
+	next, _ := k.expect(1 - v)
+	if next+t.ear.after > float64(t.tape.last) {
+		return false
+	}
+	_, _, ok := t.look(&k, t.next+1)
+	return ok
 }
 
 // alone takes a beat between others that are in place: it is there as well, or
 // was displaced alone, or not heard.
 func (t *tracker) alone(v int, due, sd float64) {
-	p, _, ok := t.nearDue(t.k, v, due, sd)
-	if !ok {
-		p, _ = t.glance(v, due, sd)
-		ok = p.snr > faintSNR*t.louder() && math.Abs(p.at-due) < 3*sd
-	}
-	if !ok {
+	p, ok := t.faintly(v, due, sd)
+	if !ok && t.audible(v) {
 		p, ok = t.anywhere(v, due, t.ear.reach())
 	}
 	if ok {
@@ -309,6 +325,17 @@ func (t *tracker) alone(v int, due, sd float64) {
 	} else {
 		t.unheard(due)
 	}
+}
+
+// faintly looks for a beat about where it is due, and if it is in its place, takes a
+// faint one.
+func (t *tracker) faintly(v int, due, sd float64) (place, bool) {
+	p, _, ok := t.nearDue(t.k, v, due, sd)
+	if !ok {
+		p, _ = t.glance(v, due, sd)
+		ok = p.snr > faintSNR*t.louder() && math.Abs(p.at-due) < 3*sd
+	}
+	return p, ok
 }
 
 // moved looks for a place to which beat next moved and those after it with it:
@@ -380,7 +407,7 @@ type whole struct {
 // heard, or else learned: of so many beats that the noise in their mean matters
 // less than they do.
 func (t *tracker) wholeBeat(v int) *onset.Matcher {
-	const few, fresh = 24, 24
+	const few, fresh = 8, 8
 	w := &t.wholes[v]
 	have := t.stacks.Beats(v)
 	if w.Matcher != nil && have < w.beats+fresh {
