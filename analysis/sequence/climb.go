@@ -21,6 +21,13 @@ func (l *line) tell() {
 		l.learn()
 		l.refine()
 	}
+	if l.period > 0 {
+		for range 2 { // the story and the teeth depend on each other
+			l.fitTeeth()
+			l.refine()
+		}
+		l.fitTeeth()
+	}
 	if slices.Contains(l.step, true) {
 		l.doubtLeaps()
 	}

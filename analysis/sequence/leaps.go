@@ -5,9 +5,9 @@ import (
 	"slices"
 )
 
-// shape returns the mean of each place of a turn of period beats from increments
+// roughly returns the mean of each place of a turn of period beats from increments
 // d with scatter sd, without what leaps there for good, and sets doubt.
-func (l *line) shape(d []float64, sd float64, period int64) []float64 {
+func (l *line) roughly(d []float64, sd float64, period int64) []float64 {
 	at := make([][]float64, period)
 	for j, v := range d {
 		if !math.IsNaN(v) {
@@ -26,7 +26,6 @@ func (l *line) shape(d []float64, sd float64, period int64) []float64 {
 		}
 	}
 	lost := leaps(rise, sd*sd/2*float64(period)/float64(len(d)), l.price)
-	l.doubt = make([]float64, period)
 	for p, all := range at {
 		near, far := split(all)
 		switch {
@@ -34,19 +33,11 @@ func (l *line) shape(d []float64, sd float64, period int64) []float64 {
 			lost[p] = true
 		case twofold(near, far):
 			rise[p], lost[p] = near.mean, false
-			l.doubt[p] = math.Max(near.variance, far.variance) / near.n
 		default:
 			rise[p] = middle(all, 3*sd)
-			l.doubt[p] = 2 * sd * sd / float64(len(all))
 		}
 	}
-	shape := level(rise, lost)
-	for p := range l.doubt {
-		if lost[p] { // its own unevenness is not known apart from what leaps
-			l.doubt[p] = 2 * meanSquare(shape)
-		}
-	}
-	return shape
+	return level(rise, lost)
 }
 
 // middle returns the mean of the values no further than limit from their median.

@@ -1,6 +1,10 @@
 package sequence
 
-import "math"
+import (
+	"math"
+
+	"gonum.org/v1/gonum/mat"
+)
 
 // line is a stretch of beats that were heard, and the story told of it so far.
 // Times are phases in units of the scatter that was found first.
@@ -10,17 +14,18 @@ type line struct {
 	unit   float64 // s
 	index  []int64 // from first on
 	side   []uint8
-	sign   []float64 // -1 for ticks, 1 for tocks
-	gap    []float64 // beats since the one before
-	raw    []float64 // phase as it was timed, less a straight line
-	teeth  []float64 // of it, what comes round with the escape wheel
-	doubt  []float64 // of the leap at each place of a turn, the variance that teeth leaves
-	period int64     // of that, beats; 0 where nothing does
-	y      []float64 // raw less teeth
-	se     []float64 // that the sound leaves
-	v      []float64 // variance of y
-	step   []bool    // displaced for good from here on
-	out    []bool    // displaced alone
+	sign   []float64     // -1 for ticks, 1 for tocks
+	gap    []float64     // beats since the one before
+	raw    []float64     // phase as it was timed, less a straight line
+	teeth  []float64     // of it, what comes round with the escape wheel
+	shape  []float64     // teeth at each place of a turn; empty before they are fitted
+	cov    *mat.SymDense // covariance of shape
+	period int64         // of that, beats; 0 where nothing does
+	y      []float64     // raw less teeth
+	se     []float64     // that the sound leaves
+	v      []float64     // variance of y
+	step   []bool        // displaced for good from here on
+	out    []bool        // displaced alone
 
 	fore  []course  // known of a beat from those before it, without a step there
 	back  []course  // known of a beat from itself and those after it

@@ -1,6 +1,10 @@
 package sequence
 
-import "math"
+import (
+	"math"
+
+	"gonum.org/v1/gonum/mat"
+)
 
 const (
 	core        = 6144 // beats heard that a stretch adds to the story, or more
@@ -134,6 +138,9 @@ func (l *line) calm(j int) int {
 // add adds the beats before to, as the last stretch tells of them.
 func (t *Teller) add(to int) {
 	l := t.last
+	if len(l.shape) > 0 && to > t.told {
+		t.story.Turns = append(t.story.Turns, l.turn(t.told-l.start))
+	}
 	for j := t.told - l.start; j < to-l.start; j++ {
 		index, b := l.first+l.index[j], l.blocks[j/stride]
 		if l.out[j] {
@@ -159,11 +166,19 @@ func (t *Teller) add(to int) {
 // told returns the step at beat j.
 func (l *line) told(j int) Step {
 	size, variance := l.leap(j)
-	if l.period > 0 {
-		variance += l.doubt[l.index[j]%l.period]
-	}
+	variance += l.doubtOf(j)
 	return Step{
 		Beat: l.first + l.index[j], Shift: size * l.unit, SE: math.Sqrt(variance) * l.unit,
 		LogOdds: size*size/variance/2 - l.price,
 	}
+}
+
+// turn returns what comes round from beat j on.
+func (l *line) turn(j int) Turn {
+	t := Turn{From: l.first + l.index[j], Origin: l.first, Shape: make([]float64, len(l.shape)), Cov: mat.NewSymDense(len(l.shape), nil)}
+	for i, v := range l.shape {
+		t.Shape[i] = v * l.unit
+	}
+	t.Cov.ScaleSym(l.unit*l.unit, l.cov)
+	return t
 }

@@ -35,6 +35,8 @@ type Story struct {
 	// Uneven is the root mean square of what comes round with the escape wheel
 	// without losing time, s; 0 where nothing does.
 	Uneven float64
+	// Turns are what that is, each over a part of the run, in order of From.
+	Turns []Turn
 	// Memory is over how many beats, mostly, the rate bends so little that they tell
 	// of each other; 0 where it could not be had.
 	Memory float64

@@ -72,7 +72,7 @@ func (l *line) wheel(lilt []float64) {
 	if l.period == 0 {
 		return
 	}
-	shape := l.shape(d, sd, l.period)
+	shape := l.roughly(d, sd, l.period)
 	for j := range l.teeth {
 		l.teeth[j] = shape[l.index[j]%l.period]
 	}
