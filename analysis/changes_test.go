@@ -31,7 +31,7 @@ func (c *changed) Read(dst [][]float32) (int, error) {
 // TestChangesAreTold changes a recording at 60 s and expects that to be told, alone,
 // with when.
 func TestChangesAreTold(t *testing.T) {
-	hum := func(i int, x float32) float32 { return x + float32(0.02*math.Sin(2*math.Pi*50*float64(i)/48000)) }
+	hum := func(i int, x float32) float32 { return x + float32(0.02*math.Sin(2*math.Pi*50*float64(i)/recordedAt)) }
 	for name, c := range map[string]struct {
 		as   func(i int, x float32) float32
 		want string // empty for nothing
@@ -46,7 +46,7 @@ func TestChangesAreTold(t *testing.T) {
 	} {
 		r := recorded(110, 40)
 		r.Recorder.PeakLevel = -20
-		got, err := Run(t.Context(), &changed{Source: r.Render(), at: 60 * 48000, as: c.as}, settings(), new(table))
+		got, err := Run(t.Context(), &changed{Source: r.Render(), at: 60 * recordedAt, as: c.as}, settings(), new(table))
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -66,12 +66,12 @@ func TestDrownedByAnother(t *testing.T) {
 	first, second := recorded(110, 35), recorded(110, 35)
 	second.Seed, second.Room.Noise, second.Movement.BeatsPerHour = 78, "none", 21600
 	other := &changed{Source: second.Render(), at: 0, as: func(i int, x float32) float32 {
-		if i < 60*48000 {
+		if i < 60*recordedAt {
 			return 0
 		}
 		return x
 	}}
-	down := &changed{Source: first.Render(), at: 60 * 48000, as: func(_ int, x float32) float32 { return 0.1 * x }}
+	down := &changed{Source: first.Render(), at: 60 * recordedAt, as: func(_ int, x float32) float32 { return 0.1 * x }}
 	r, err := Run(t.Context(), both{down, other, 1}, settings(), new(table))
 	if err != nil {
 		t.Fatal(err)

@@ -118,7 +118,7 @@ func movementSound(t *testing.T, rate, seconds int) []float32 {
 // Where samples are lost and a beat with them, the times of the beats go on, each
 // after the one before.
 func TestTimesNeverRunBackwards(t *testing.T) {
-	const rate, interval = 16000, 3200
+	const rate, interval = 8000, 1600
 	x := movementSound(t, rate, 40)
 	for _, lost := range []float64{0.9, 1.05, 1.1, 1.2, 1.35, 1.9, 2.1, 3.1, 5.15} {
 		at := 150*interval + interval/4
@@ -140,7 +140,7 @@ func TestTimesNeverRunBackwards(t *testing.T) {
 func TestInterruptedAtAnyMoment(t *testing.T) {
 	const rate = 8000
 	x := movementSound(t, rate, 60)
-	tries := 6
+	tries := 2
 	if testing.Short() {
 		tries = 1
 	}

@@ -21,32 +21,32 @@ func path(strength []float32, period float64, most int) []int {
 		return nil
 	}
 	cost := stepCosts(period, reach)
-	best := make([]float32, n)
-	from := make([]int32, n)
-	// No step is shorter than a chunk, so that of all its places the same step
+	for len(cost)%4 != 0 {
+		cost = append(cost, float32(math.Inf(1)))
+	}
+	lead := p - reach + len(cost) // a longest step ahead of the first place
+	best := make([]float32, lead+n)
+	for i := range lead {
+		best[i] = float32(math.Inf(-1))
+	}
+	// No step is shorter than a chunk, so that of all its places the same steps
 	// can be tried one after the other.
 	for at := 0; at < n; at += p - reach {
 		end := min(n, at+p-reach)
-		for i := at; i < end; i++ {
-			from[i] = -1
-		}
-		for j, c := range cost {
-			step := p + j - reach
-			first := max(at, step)
-			if first >= end {
-				break
-			}
-			to, via, before := best[first:end], from[first:end], best[first-step:end-step]
-			for i, b := range before[:len(to)] {
-				if v := b - c; v > to[i] {
-					to[i], via[i] = v, int32(first+i-step)
-				}
+		to := best[lead+at : lead+end]
+		for j := 0; j < len(cost); j += 4 {
+			before := best[lead+at-(p-reach+j+3):][:len(to)+3]
+			c0, c1, c2, c3 := cost[j], cost[j+1], cost[j+2], cost[j+3]
+			for i, v := range to {
+				b := before[i : i+4 : i+4]
+				to[i] = greatest(v, b[3]-c0, b[2]-c1, b[1]-c2, b[0]-c3)
 			}
 		}
-		for i := at; i < end; i++ {
-			best[i] += strength[i]
+		for i, v := range strength[at:end] {
+			to[i] += v
 		}
 	}
+	best = best[lead:]
 	end := n - 1
 	for i := max(0, n-p-reach); i < n; i++ {
 		if best[i] > best[end] {
@@ -54,13 +54,33 @@ func path(strength []float32, period float64, most int) []int {
 		}
 	}
 	var out []int
-	for i := int32(end); i >= 0; i = from[i] {
-		out = append(out, int(i))
+	for i := end; i >= 0; i = stepTo(best, i, p-reach, cost) {
+		out = append(out, i)
 	}
 	for i, j := 0, len(out)-1; i < j; i, j = i+1, j-1 {
 		out[i], out[j] = out[j], out[i]
 	}
 	return out
+}
+
+// greatest returns the greatest of some numbers of which the first is not negative:
+// the order is that of their bits, which the processor compares without a branch.
+func greatest(a, b, c, d, e float32) float32 {
+	x := max(int32(math.Float32bits(a)), int32(math.Float32bits(b)))
+	y := max(int32(math.Float32bits(c)), int32(math.Float32bits(d)))
+	return math.Float32frombits(uint32(max(x, y, int32(math.Float32bits(e)))))
+}
+
+// stepTo returns the place from which the best step leads to place i, the shortest
+// of which is given; -1 where none gains anything.
+func stepTo(best []float32, i, shortest int, cost []float32) int {
+	from, most := -1, float32(0)
+	for j, c := range cost {
+		if k := i - shortest - j; k >= 0 && best[k]-c > most {
+			from, most = k, best[k]-c
+		}
+	}
+	return from
 }
 
 // stepCosts returns what steps up to so many places shorter and longer than a period

@@ -13,7 +13,7 @@ func TestOneSideAloneIsTold(t *testing.T) {
 		told bool
 	}{{-3, false}, {-60, true}} {
 		rec := movement(7200, 100, 30)
-		rec.Sound.TockLevel = c.tock
+		rec.Sound.TockLevel, rec.Recorder.SampleRate = c.tock, 16000
 		_, report := run(t, rec.Render(), Options{})
 		told := strings.Contains(strings.Join(report.Problems, " "), "too quiet to be heard")
 		if !report.Found || told != c.told {

@@ -190,7 +190,7 @@ func TestGood(t *testing.T) {
 		if !r.Fit() || math.Abs(float64(r.PerHour)/bph-1) > 1e-3 || !r.LiftTold || !r.Forecast.Degrees {
 			t.Errorf("%g an hour: %+v", bph, r)
 		}
-		rec.Duration = 300
+		rec.Duration = 200
 		long, err := analysis.Run(t.Context(), rec.Render(), analysis.Options{Window: 60, Tolerance: 10}, &heard{})
 		if err != nil {
 			t.Fatal(err)

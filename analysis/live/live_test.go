@@ -29,6 +29,7 @@ func TestFiguresAreThoseOfTheAnalysis(t *testing.T) {
 		if testing.Short() && name != "steady" {
 			continue
 		}
+		rec.Recorder.SampleRate = 16000
 		r, err := analysis.Run(t.Context(), rec.Render(), analysis.Options{Window: 60, Tolerance: 10}, nothing{})
 		if err != nil {
 			t.Fatal(err)

@@ -5,6 +5,7 @@ package main
 import (
 	"bytes"
 	"errors"
+	"flag"
 	"io"
 	"math/rand/v2"
 	"os"
@@ -17,6 +18,12 @@ import (
 
 	"rundown/dsp/synth"
 	"rundown/dsp/wavio"
+)
+
+// By default, recordings are killed a few times, always at the same moments.
+var (
+	kills    = flag.Int("kills", 6, "how often a recording is killed")
+	killSeed = flag.Uint64("killseed", 1, "seed of the moments at which it is")
 )
 
 // program builds the command, for tests that end it from outside.
@@ -45,11 +52,11 @@ func TestRecordKilled(t *testing.T) {
 	if testing.Short() {
 		t.Skip("skipped: it takes half a minute")
 	}
-	const kills, faster = 20, 4
+	const faster = 4
 	path, wav := program(t), sound(t, 60)
-	rng := rand.New(rand.NewPCG(18, 1))
+	rng := rand.New(rand.NewPCG(18, *killSeed))
 	var least float64 = 60
-	for range kills {
+	for range *kills {
 		name := filepath.Join(t.TempDir(), "night.wav")
 		cmd := exec.Command(path, "record", "--quiet", "--only", "-", name)
 		in, err := cmd.StdinPipe()
@@ -72,7 +79,7 @@ func TestRecordKilled(t *testing.T) {
 			t.Errorf("%.1f s of %.1f s", held, float64(fed)/96000)
 		}
 	}
-	t.Logf("%d kills; the shortest recording holds %.1f s", kills, least)
+	t.Logf("%d kills; the shortest recording holds %.1f s", *kills, least)
 }
 
 // begin writes a second of a stream, waits until some of it is in the file, and

@@ -80,12 +80,12 @@ func prepareNight(t *testing.T, readme string) {
 	t.Helper()
 	for _, name := range []string{"night.wav", "part1.wav", "part2.wav", "before.wav", "after.wav", "before2.wav", "after2.wav"} {
 		var stderr bytes.Buffer
-		args := []string{"synth", "--duration", "4m", "--sample-rate", "16000", name}
+		args := []string{"synth", "--duration", "4m", "--sample-rate", "8000", name}
 		if code := run(t.Context(), args, nil, &stderr, &stderr); code != exitOK {
 			t.Fatal(stderr.String())
 		}
 	}
-	clock := synth.Recorder{SampleRate: 16000, ClockPPM: 20, Reference: synth.Reference{Hz: 1, Scatter: 20e-6}}
+	clock := synth.Recorder{SampleRate: 8000, ClockPPM: 20, Reference: synth.Reference{Hz: 1, Scatter: 20e-6}}
 	alone := clock
 	alone.Channels = 1
 	for name, rec := range map[string]synth.Recording{
