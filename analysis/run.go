@@ -80,6 +80,7 @@ func run(ctx context.Context, src wavio.Source, opt Options, sink Sink, follow f
 		return nil, err
 	}
 	told.tell(opt, report, float64(format.SampleRate), clock)
+	p.rate.Teeth(told.turns)
 	if err := told.pass(p.batch); err != nil {
 		return nil, err
 	}

@@ -19,7 +19,8 @@ type story struct {
 	beats  []beat.Beat
 	events []beat.Event
 	marks  []rate.Mark
-	jitter float64 // of both sides, s
+	turns  []sequence.Turn // what comes round with the escape wheel
+	jitter float64         // of both sides, s
 }
 
 // batch takes a stretch of finished beats and events.
@@ -100,6 +101,7 @@ func (s *story) shifts() {
 			told = s.steps()
 		}
 	}
+	s.turns = told.Turns
 	s.jitter = math.Sqrt((told.Scatter[0]*told.Scatter[0] + told.Scatter[1]*told.Scatter[1]) / 2)
 	inOrder := func(a, b beat.Event) int { return cmp.Compare(a.Start, b.Start) }
 	slices.SortStableFunc(s.events, inOrder)

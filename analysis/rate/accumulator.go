@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"rundown/analysis/beat"
+	"rundown/analysis/sequence"
 )
 
 // Residuals is given each window as it is finished, its beats, and for each
@@ -63,6 +64,11 @@ func NewAccumulator(width float64, residuals Residuals) *Accumulator {
 	return &Accumulator{width: width, end: width, residuals: residuals}
 }
 
+// Teeth is told what comes round with the escape wheel, before the first batch: the
+// figures are those of beats freed of it, and residuals are not. Without, the
+// unevenness of the teeth counts as scatter.
+func (a *Accumulator) Teeth(turns []sequence.Turn) { a.fit.teeth.turns = turns }
+
 // Append takes a batch and appends the windows that it finishes to dst: from 0
 // on, one after the other, without a hole. The batch's memory is not kept. It
 // panics after Flush.
@@ -104,6 +110,7 @@ func (a *Accumulator) Flush(dst []Window, end float64) []Window {
 		dst = append(dst, a.finish(math.Max(end, start)))
 	}
 	a.sampler.flush()
+	a.tally.teeth.close(&a.fit.teeth)
 	return dst
 }
 
@@ -160,7 +167,7 @@ func (a *Accumulator) finish(end float64) Window {
 		a.tally.add(&a.fit, line.interval)
 		a.sampler.add(&a.fit, a.tally.offsets, line.interval)
 		for _, p := range a.fit.points {
-			a.residual[p.at] = p.r
+			a.residual[p.at] = p.r + p.late
 		}
 	}
 	if n := len(a.beats); n > 0 {

@@ -50,6 +50,7 @@ type (
 type point struct {
 	z       vector  // the row of the model
 	y       float64 // time less that of an even grid through the segment, s
+	late    float64 // by its tooth, s: not in y
 	at      int     // position among the window's beats
 	index   int64   // of the beat
 	segment int     // index into fitter.segments
@@ -85,7 +86,8 @@ type fitter struct {
 	grid     float64 // beat interval of the grid, s
 	active   [columns]bool
 	scale    [2]float64 // scatter by side, s
-	factor   float64    // variance of a beat of weight 1 in the settled fit, s²
+	teeth    teeth
+	factor   float64 // variance of a beat of weight 1 in the settled fit, s²
 
 	beta    vector
 	inverse mat.SymDense // of the normal matrix, unit scatter
@@ -132,7 +134,8 @@ func (f *fitter) load(beats []beat.Beat, runs []int) bool {
 			f.segments = append(f.segments, segment{run: runs[i], first: len(f.points), index: b.Index, time: b.Time})
 			n++
 		}
-		p := point{y: b.Time, at: i, index: b.Index, segment: n - 1, side: b.Side, w: 1}
+		late := f.teeth.late(b.Index)
+		p := point{y: b.Time - late, late: late, at: i, index: b.Index, segment: n - 1, side: b.Side, w: 1}
 		p.z[slope] = float64(b.Index - f.segments[0].index)
 		p.z[side] = float64(b.Side) - 0.5
 		f.points = append(f.points, p)

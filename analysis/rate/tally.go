@@ -12,8 +12,9 @@ const fewestAtEnd = 8
 
 // tally adds up the running time of a run and the beats in it, jumps left out:
 // each stretch between jumps counts from its first beat to its last, both
-// taken from the local fit. Time over beats is then the mean over time of the
-// running rate.
+// taken from the local fit, and from there to the next stretch by the local
+// interval, unless that is far. Time over beats is then the mean over time of the
+// running rate: of a run-down, the more of it the better.
 type tally struct {
 	time     float64 // of closed stretches, s
 	variance float64 // of time, s², without what the last window adds
@@ -26,6 +27,7 @@ type tally struct {
 	// there, and if it goes on.
 	ends, goesOn float64
 
+	teeth   toothed
 	offset  float64 // sum of the jumps passed, s
 	offsets []float64
 }
@@ -41,6 +43,7 @@ type mark struct {
 // NaN for those too short to tell.
 func (t *tally) add(f *fitter, interval float64) {
 	t.offsets = t.offsets[:0]
+	t.teeth.add(&f.teeth, 2*f.span)
 	var (
 		sum    vector   // signed levers of the ends in this window but the last one
 		shares float64  // squared shares of intercepts therein
@@ -136,7 +139,12 @@ func (t *tally) begin(run int, first mark, interval float64) {
 	if t.open {
 		t.time += t.last.time - t.first.time
 		t.beats += t.last.beat - t.first.beat
-		t.offset += first.time - t.last.time - interval*float64(first.beat-t.last.beat)
+		between := first.beat - t.last.beat
+		t.offset += first.time - t.last.time - interval*float64(between)
+		if between <= endBeats {
+			t.time += interval * float64(between)
+			t.beats += between
+		}
 	}
 	t.open, t.run, t.first = true, run, first
 }
@@ -144,5 +152,5 @@ func (t *tally) begin(run int, first mark, interval float64) {
 // total returns the running time in seconds, its variance, and the beats in
 // it, the open stretch included.
 func (t *tally) total() (time, variance float64, beats int64) {
-	return t.time + t.last.time - t.first.time, t.variance + t.ends, t.beats + t.last.beat - t.first.beat
+	return t.time + t.last.time - t.first.time, t.variance + t.ends + t.teeth.sd*t.teeth.sd, t.beats + t.last.beat - t.first.beat
 }
