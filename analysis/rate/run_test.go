@@ -23,6 +23,7 @@ func TestMeanRate(t *testing.T) {
 		{"10 minutes, outliers", 3000, 0, nil, 3e-3},
 		{"10 minutes, shifts", 3000, 150, nil, 3e-3},
 		{"an hour, drift of 100 s/day", 18000, 0, func(t float64) float64 { return 100 * t / 3600 }, 0},
+		{"an hour, drift and shifts", 18000, 60, func(t float64) float64 { return 100 * t / 3600 }, 0},
 		{"an hour, shifts", 18000, 500, nil, 3e-3},
 		{"an hour, a shift every few beats", 18000, 12, nil, 0},
 	} {

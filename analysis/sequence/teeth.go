@@ -151,18 +151,13 @@ func uneven(values, b []float64) float64 {
 	return best
 }
 
-// doubtOf returns the variance that the teeth leave to the size of a step at beat j:
-// that of the rise of their straight line over the turn that begins there, which
-// looks the same.
-func (l *line) doubtOf(j int) float64 {
-	p := len(l.shape)
-	if p == 0 {
-		return 0
-	}
+// rise returns the variance of the rise of the straight line through the teeth over
+// a turn that begins at a place: a step there that comes every turn looks the same.
+func rise(cov mat.Symmetric, place int) float64 {
+	p := cov.SymmetricDim()
 	lever, n := mat.NewVecDense(p, nil), float64(p)
 	for i := range p {
-		at := int(l.index[j]+int64(i)) % p
-		lever.SetVec(at, 12*(float64(i)-(n-1)/2)/(n*n-1))
+		lever.SetVec((place+i)%p, 12*(float64(i)-(n-1)/2)/(n*n-1))
 	}
-	return mat.Inner(lever, l.cov, lever)
+	return mat.Inner(lever, cov, lever)
 }

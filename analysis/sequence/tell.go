@@ -166,7 +166,9 @@ func (t *Teller) add(to int) {
 // told returns the step at beat j.
 func (l *line) told(j int) Step {
 	size, variance := l.leap(j)
-	variance += l.doubtOf(j)
+	if l.cov != nil {
+		variance += rise(l.cov, int(l.index[j]%l.period))
+	}
 	return Step{
 		Beat: l.first + l.index[j], Shift: size * l.unit, SE: math.Sqrt(variance) * l.unit,
 		LogOdds: size*size/variance/2 - l.price,
