@@ -17,7 +17,9 @@
 //     later from the innovations (spread, rescatter); the wheel from the mean
 //     increments at each place of a turn, where they differ for sure (wheel). A
 //     tooth at which time is lost makes a saw of them, or two groups: what leaps
-//     and does not leap back is no part of the wheel (shape, leaps).
+//     and does not leap back is no part of the wheel (roughly, leaps). Once there
+//     is a story, the wheel is fitted together with the course and the steps, and
+//     what cannot be told apart is in their errors (fitTeeth).
 //  3. A Kalman filter follows the beats forwards and backwards (sweep). Where the
 //     two meet, they tell by how much the phase leaps there, if nothing else
 //     does, with its error, from all beats before and after (jump): the
