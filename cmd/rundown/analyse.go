@@ -6,69 +6,45 @@ import (
 	"fmt"
 	"io"
 	"path/filepath"
-	"slices"
-
-	"github.com/spf13/pflag"
 
 	"rundown/analysis"
 	"rundown/analysis/environment"
 	"rundown/analysis/export"
 	"rundown/analysis/notes"
-	"rundown/analysis/prose"
 	"rundown/analysis/train"
 	"rundown/dsp/wavio"
 )
 
-// usageError is a fault of the command line that shows only once the files are
-// open.
-type usageError struct{ error }
+const analyseUsage = `Usage: rundown analyse [flags] RECORDING [RECORDING ...]
 
-func runAnalyse(ctx context.Context, args []string, stdin io.Reader, stdout, stderr io.Writer) int {
-	a, err := parseAnalyse(args)
-	if errors.Is(err, pflag.ErrHelp) {
-		fmt.Fprintf(stdout, "Usage: rundown analyse [flags] RECORDING [RECORDING ...]\n\n"+
-			"Several recordings are consecutive parts of one run. - reads standard input.\n\n%s", a.set.FlagUsages())
-		return exitOK
-	}
-	if err != nil {
-		return fail(stderr, usageError{err})
-	}
-	s, err := a.analyse(ctx, stdin, stderr)
-	if err != nil {
-		return fail(stderr, err)
-	}
-	return report(s, a, stdout, stderr)
-}
+Several recordings are consecutive parts of one run. - reads standard input.
 
-// fail prints an error in one line and returns the exit code that goes with
-// it.
-func fail(stderr io.Writer, err error) int {
-	fmt.Fprintln(stderr, "rundown:", prose.Printable(err.Error()))
-	if errors.As(err, new(usageError)) {
-		return exitUsage
+`
+
+func (a *analyseFlags) run(ctx context.Context, s streams) (int, error) {
+	found, err := a.analyse(ctx, s)
+	if err != nil {
+		return exitFailure, err
 	}
-	return exitFailure
+	return a.report(found, s)
 }
 
 // report prints the summary of results that are in place.
-func report(s *analysis.Summary, a *analyseFlags, stdout, stderr io.Writer) int {
-	var err error
-	if a.json {
-		err = export.JSON(stdout, s)
-	} else {
-		err = export.Text(stdout, s, a.results())
+func (a *analyseFlags) report(found *analysis.Summary, s streams) (int, error) {
+	err := s.print(func(w io.Writer) error {
+		if a.json {
+			return analysis.WriteJSON(w, found)
+		}
+		return export.Text(w, found, a.results())
+	}, "; the results are in "+a.results())
+	if found.Status == analysis.NoBeat {
+		return exitNoBeat, err
 	}
-	if err != nil {
-		return fail(stderr, fmt.Errorf("standard output: %w; the results are in %s", err, a.results()))
-	}
-	if s.Status == analysis.NoBeat {
-		return exitNoBeat
-	}
-	return exitOK
+	return exitOK, err
 }
 
 // analyse reads the recordings and leaves complete results, or nothing.
-func (a *analyseFlags) analyse(ctx context.Context, stdin io.Reader, stderr io.Writer) (*analysis.Summary, error) {
+func (a *analyseFlags) analyse(ctx context.Context, s streams) (*analysis.Summary, error) {
 	opt, err := a.options()
 	if err != nil {
 		return nil, err
@@ -77,35 +53,22 @@ func (a *analyseFlags) analyse(ctx context.Context, stdin io.Reader, stderr io.W
 	if err != nil {
 		return nil, err
 	}
-	if slices.Contains(a.recordings, stdinName) {
-		var stop func()
-		if stdin, ctx, stop, err = untilInterrupted(ctx, stdin); err != nil {
-			return nil, err
-		}
-		defer stop()
-	}
-	src, err := wavio.OpenParts(a.recordings, stdin)
+	src, ctx, done, err := open(ctx, a.recordings, s.in)
 	if err != nil {
 		return nil, err
 	}
-	defer src.Close()
+	defer done()
 	if n := src.Format().Channels; a.channel > n {
 		return nil, usageError{fmt.Errorf("--channel %d: %s has %d", a.channel, a.recordings[0], n)}
 	}
-	bar := func(f wavio.Format) progress {
-		if a.quiet {
-			return progress{}
-		}
-		return newProgress(stderr, f)
-	}
-	s, err := a.listen(ctx, src, opt, log, bar)
+	found, err := a.listen(ctx, src, opt, log, func(f wavio.Format) progress { return a.bar(s, f) })
 	if errors.As(err, new(analysis.WindowError)) {
 		return nil, usageError{err}
 	}
 	if errors.Is(err, context.Canceled) {
 		return nil, fmt.Errorf("interrupted: nothing was written, and %s is as it was", a.results())
 	}
-	return s, err
+	return found, err
 }
 
 // listen settles the clock, then analyses src. bar makes what shows progress.

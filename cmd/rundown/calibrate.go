@@ -6,9 +6,6 @@ import (
 	"fmt"
 	"io"
 	"math"
-	"slices"
-
-	"github.com/spf13/pflag"
 
 	"rundown/analysis"
 	"rundown/analysis/calibrate"
@@ -16,27 +13,29 @@ import (
 	"rundown/dsp/wavio"
 )
 
+const calibrateUsage = `Usage: rundown calibrate [flags] --hz F REFERENCE.wav [PART ...]
+
+Measures the error of a recorder's clock from a recording, by that recorder, of
+something of known rate: the tick of a quartz clock, a pulse per second, a tone.
+
+`
+
 // calibrateFlags are the settings of the calibrate command as they were given.
 type calibrateFlags struct {
-	recordings  []string
-	hz          float64
-	channel     int
-	json, quiet bool
-	set         *pflag.FlagSet
+	recordings []string
+	hz         float64
+	channel    int
+	common
 }
 
-// parseCalibrate reads the command line. The error is pflag.ErrHelp if help was
-// asked for.
-func parseCalibrate(args []string) (*calibrateFlags, error) {
-	a := &calibrateFlags{set: pflag.NewFlagSet("calibrate", pflag.ContinueOnError)}
+// parseCalibrate reads the command line.
+func parseCalibrate(args []string) (command, error) {
+	a := &calibrateFlags{common: newCommon("calibrate")}
 	f := a.set
-	f.SetOutput(io.Discard)
-	f.Usage = func() {}
-	f.SortFlags = false
 	f.Float64Var(&a.hz, "hz", 0, "true frequency `F` of the reference: ticks or pulses a second below 20 Hz, a tone from there on")
 	f.IntVar(&a.channel, "channel", 1, "channel `N` that carries it, from 1")
-	f.BoolVar(&a.json, "json", false, "print the figures as JSON, and nothing else")
-	f.BoolVar(&a.quiet, "quiet", false, "show no progress")
+	a.bindOutput("figures")
+	a.bindQuiet()
 	if err := f.Parse(args); err != nil {
 		return a, err
 	}
@@ -54,62 +53,40 @@ func parseCalibrate(args []string) (*calibrateFlags, error) {
 	return a, checkRecordings(a.recordings)
 }
 
-func runCalibrate(ctx context.Context, args []string, stdin io.Reader, stdout, stderr io.Writer) int {
-	a, err := parseCalibrate(args)
-	if errors.Is(err, pflag.ErrHelp) {
-		fmt.Fprintf(stdout, "Usage: rundown calibrate [flags] --hz F REFERENCE.wav [PART ...]\n\n"+
-			"Measures the error of a recorder's clock from a recording, by that recorder, of\n"+
-			"something of known rate: the tick of a quartz clock, a pulse per second, a tone.\n\n%s", a.set.FlagUsages())
-		return exitOK
-	}
+func (a *calibrateFlags) run(ctx context.Context, s streams) (int, error) {
+	c, found, err := a.calibrate(ctx, s)
 	if err != nil {
-		return fail(stderr, usageError{err})
-	}
-	c, found, err := a.calibrate(ctx, stdin, stderr)
-	if err != nil {
-		return fail(stderr, err)
+		return exitFailure, err
 	}
 	if !found {
 		advice := "listen to it, and check --hz and --channel"
 		if c.Series.Expected <= calibrate.FewestMarks {
 			advice = "it is too short, record some minutes"
 		}
-		fmt.Fprintf(stderr, "rundown: %s: no reference of %g Hz was found on channel %d; %s\n", wavio.OneLine(a.recordings[0]), a.hz, a.channel, advice)
-		return exitNoBeat
+		fmt.Fprintf(s.err, "rundown: %s: no reference of %g Hz was found on channel %d; %s\n", wavio.OneLine(a.recordings[0]), a.hz, a.channel, advice)
+		return exitNoBeat, nil
 	}
 	write := export.CalibrationText
 	if a.json {
 		write = export.CalibrationJSON
 	}
-	if err := write(stdout, c); err != nil {
-		return fail(stderr, fmt.Errorf("standard output: %w", err))
-	}
-	return exitOK
+	return exitOK, s.print(func(w io.Writer) error { return write(w, c) }, "")
 }
 
 // calibrate listens to the reference, and tells whether there was one.
-func (a *calibrateFlags) calibrate(ctx context.Context, stdin io.Reader, stderr io.Writer) (c *export.Calibration, found bool, err error) {
-	if slices.Contains(a.recordings, stdinName) {
-		var stop func()
-		if stdin, ctx, stop, err = untilInterrupted(ctx, stdin); err != nil {
-			return nil, false, err
-		}
-		defer stop()
-	}
-	src, err := wavio.OpenParts(a.recordings, stdin)
+func (a *calibrateFlags) calibrate(ctx context.Context, s streams) (c *export.Calibration, found bool, err error) {
+	src, ctx, done, err := open(ctx, a.recordings, s.in)
 	if err != nil {
 		return nil, false, err
 	}
-	defer src.Close()
+	defer done()
 	opt := calibrate.Options{Hz: a.hz, Channel: a.channel}
 	if err := opt.Check(src.Format()); err != nil {
 		return nil, false, usageError{fmt.Errorf("%s: %w", a.recordings[0], err)}
 	}
-	if !a.quiet {
-		bar := newProgress(stderr, src.Format())
-		defer bar.done()
-		opt.Progress = bar.update
-	}
+	bar := a.bar(s, src.Format())
+	defer bar.done()
+	opt.Progress = bar.update
 	series, err := analysis.Promptly(ctx, func() (series *calibrate.Series, err error) {
 		series, found, err = calibrate.Listen(ctx, src, opt)
 		return series, err

@@ -3,12 +3,10 @@ package main
 import (
 	"bytes"
 	"context"
-	"errors"
-	"io"
 	"path/filepath"
 	"runtime"
-	"sync"
-	"sync/atomic"
+
+	"golang.org/x/sync/errgroup"
 
 	"rundown/analysis"
 	"rundown/analysis/environment"
@@ -30,11 +28,7 @@ func (r *results) charts(ctx context.Context, run *analysis.Result) (err error) 
 		return err
 	}
 	for _, p := range r.drawn {
-		err := r.write(p.Role, p.Role+".png", func(w io.Writer) error {
-			_, err := w.Write(p.PNG)
-			return err
-		})
-		if err != nil {
+		if err := r.write(p.Role, p.Role+".png", holding(p.PNG)); err != nil {
 			return err
 		}
 	}
@@ -47,20 +41,20 @@ const mostDrawers = 4
 // drawn draws pictures, side by side where there are cores for it.
 func drawn(ctx context.Context, pictures []picture) ([]page.Picture, error) {
 	out := make([]page.Picture, len(pictures))
-	errs := make([]error, len(pictures))
-	var next atomic.Int64
-	var all sync.WaitGroup
-	for range min(len(pictures), runtime.GOMAXPROCS(0), mostDrawers) {
-		all.Go(func() {
-			for i := int(next.Add(1)) - 1; i < len(pictures) && ctx.Err() == nil; i = int(next.Add(1)) - 1 {
-				var png bytes.Buffer
-				errs[i] = pictures[i].figure.WritePNG(&png)
-				out[i] = page.Picture{Role: pictures[i].role, Figure: pictures[i].figure, PNG: png.Bytes()}
+	var all errgroup.Group
+	all.SetLimit(min(runtime.GOMAXPROCS(0), mostDrawers))
+	for i, p := range pictures {
+		all.Go(func() error {
+			if err := ctx.Err(); err != nil {
+				return err
 			}
+			var png bytes.Buffer
+			err := p.figure.WritePNG(&png)
+			out[i] = page.Picture{Role: p.role, Figure: p.figure, PNG: png.Bytes()}
+			return err
 		})
 	}
-	all.Wait()
-	return out, errors.Join(ctx.Err(), errors.Join(errs...))
+	return out, all.Wait()
 }
 
 // shown is what the charts show.

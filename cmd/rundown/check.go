@@ -1,15 +1,12 @@
 package main
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
 	"io"
-	"path/filepath"
-	"strings"
 	"time"
-
-	"github.com/spf13/pflag"
 
 	"rundown/analysis"
 	"rundown/analysis/contacts"
@@ -31,15 +28,19 @@ type checkFlags struct {
 // exitUnfit is the exit code of a set-up that is not fit for a night.
 const exitUnfit = exitNoBeat
 
-// parseCheck reads the command line. The error is pflag.ErrHelp if help was asked
-// for.
-func parseCheck(args []string) (*checkFlags, error) {
+const checkUsage = `Usage: rundown check [flags] [RECORDING]
+
+Listens for half a minute, to the microphone or a recording, and says whether the
+set-up is fit for a night, and what a night would give. Read the cautions in the
+README before you fix a microphone to a movement under power.
+
+`
+
+// parseCheck reads the command line.
+func parseCheck(args []string) (command, error) {
 	a := new(checkFlags)
-	a.set = pflag.NewFlagSet("check", pflag.ContinueOnError)
+	a.common = newCommon("check")
 	f := a.set
-	f.SetOutput(io.Discard)
-	f.Usage = func() {}
-	f.SortFlags = false
 	f.DurationVar(&a.length, "for", 30*time.Second, "listen for `DUR`, at most 2m")
 	bindMicrophone(f, &a.microphone)
 	f.StringVar(&a.picture, "picture", "", "`FILE` for the picture of a beat's sound (default: check.png, or beside the recording NAME.check.png)")
@@ -47,8 +48,8 @@ func parseCheck(args []string) (*checkFlags, error) {
 	f.Float64Var(&a.liftAngle, "lift-angle", 0, "lift angle `DEG` of the escapement, for amplitude in degrees")
 	f.Float64Var(&a.liftTime, "lift-time", 0, "about the lift time, `MS`")
 	f.IntVar(&a.channel, "channel", 0, "channel `N` that carries the movement, from 1 (default: the clearest)")
-	f.BoolVar(&a.json, "json", false, "print the verdict as JSON, and nothing else")
-	f.BoolVar(&a.quiet, "quiet", false, "show no progress")
+	a.bindOutput("verdict")
+	a.bindQuiet()
 	if err := f.Parse(args); err != nil {
 		return a, err
 	}
@@ -63,44 +64,27 @@ func (a *checkFlags) checkCheck() error {
 	case a.length < 5*time.Second || a.length > fitness.Longest*time.Second:
 		return fmt.Errorf("--for %v: must be from 5s to 2m", a.length)
 	}
-	if err := checkMicrophone(a.set, a.microphone); err != nil {
-		return err
-	}
-	return a.checkValues()
+	return cmp.Or(checkMicrophone(a.set, a.microphone), a.checkValues())
 }
 
-func runCheck(ctx context.Context, args []string, stdin io.Reader, stdout, stderr io.Writer) int {
-	a, err := parseCheck(args)
-	if errors.Is(err, pflag.ErrHelp) {
-		fmt.Fprintf(stdout, "Usage: rundown check [flags] [RECORDING]\n\n"+
-			"Listens for half a minute, to the microphone or a recording, and says whether the\n"+
-			"set-up is fit for a night, and what a night would give. Read the cautions in the\n"+
-			"README before you fix a microphone to a movement under power.\n\n%s", a.set.FlagUsages())
-		return exitOK
-	}
-	if err != nil {
-		return fail(stderr, usageError{err})
-	}
-	r, err := a.assess(ctx, stdin, stderr)
+func (a *checkFlags) run(ctx context.Context, s streams) (int, error) {
+	r, err := a.assess(ctx, s)
 	if err == nil {
-		err = a.show(r, stdout)
+		err = a.show(r, s)
 	}
-	switch {
-	case err != nil:
-		return fail(stderr, err)
-	case !r.Fit():
-		return exitUnfit
+	if err == nil && !r.Fit() {
+		return exitUnfit, nil
 	}
-	return exitOK
+	return exitOK, err
 }
 
 // assess listens.
-func (a *checkFlags) assess(ctx context.Context, stdin io.Reader, stderr io.Writer) (*fitness.Report, error) {
+func (a *checkFlags) assess(ctx context.Context, s streams) (*fitness.Report, error) {
 	opt, err := a.options()
 	if err != nil {
 		return nil, err
 	}
-	src, done, err := a.source(ctx, stdin)
+	src, done, err := a.source(ctx, s.in)
 	if err != nil {
 		return nil, err
 	}
@@ -109,7 +93,7 @@ func (a *checkFlags) assess(ctx context.Context, stdin io.Reader, stderr io.Writ
 		return nil, usageError{fmt.Errorf("--channel %d: there is only %d", a.channel, n)}
 	}
 	if len(a.recordings) == 0 && !a.quiet && !a.json {
-		fmt.Fprintf(stderr, "Listening for %v.\n", a.length)
+		fmt.Fprintf(s.err, "Listening for %v.\n", a.length)
 	}
 	r, err := analysis.Promptly(ctx, func() (*fitness.Report, error) {
 		return fitness.Assess(ctx, src, a.length.Seconds(), opt)
@@ -137,13 +121,13 @@ func (a *checkFlags) source(ctx context.Context, stdin io.Reader) (src wavio.Sou
 }
 
 // show prints the verdict and draws the picture.
-func (a *checkFlags) show(r *fitness.Report, stdout io.Writer) error {
+func (a *checkFlags) show(r *fitness.Report, s streams) error {
 	title, picture := "the microphone", "check.png"
 	if len(a.recordings) == 1 {
 		title = "standard input"
 		if name := a.recordings[0]; name != stdinName {
 			title = baseOf(name)
-			picture = strings.TrimSuffix(name, filepath.Ext(name)) + ".check.png"
+			picture = beside(name, ".check.png")
 		}
 	}
 	if a.picture != "" {
@@ -157,10 +141,12 @@ func (a *checkFlags) show(r *fitness.Report, stdout io.Writer) error {
 			return err
 		}
 	}
-	if a.json {
-		return export.CheckJSON(stdout, r)
-	}
-	return export.CheckText(stdout, r, title, wavio.OneLine(picture))
+	return s.print(func(w io.Writer) error {
+		if a.json {
+			return export.CheckJSON(w, r)
+		}
+		return export.CheckText(w, r, title, wavio.OneLine(picture))
+	}, "")
 }
 
 // draw draws the sound of a beat into a file.

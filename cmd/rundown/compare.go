@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -12,8 +13,6 @@ import (
 	"slices"
 	"strings"
 	"time"
-
-	"github.com/spf13/pflag"
 
 	"rundown/analysis"
 	"rundown/analysis/compare"
@@ -26,8 +25,14 @@ import (
 	"rundown/plotting/page"
 )
 
-// errNoBeat ends a command where a run that it needs has no beat.
-var errNoBeat = errors.New("no beat was found in it")
+const compareUsage = `Usage: rundown compare [flags] BEFORE AFTER
+       rundown compare [flags] --before RUN [RUN ...] --after RUN [RUN ...]
+
+Each is a recording, or the results folder of one. A recording is analysed as the
+first results folder was, where there is one, and nothing of it is kept. With
+several runs of a state, what such runs differ by is found from them.
+
+`
 
 // compareFlags are the settings of the compare command as they were given.
 type compareFlags struct {
@@ -40,50 +45,26 @@ type compareFlags struct {
 	tolerance     float64
 	liftAngle     float64
 	clockPPM      float64
-	json, quiet   bool
-	set           *pflag.FlagSet
+	common
 }
 
-func runCompare(ctx context.Context, args []string, stdout, stderr io.Writer) int {
-	a, err := parseCompare(args)
-	if errors.Is(err, pflag.ErrHelp) {
-		fmt.Fprintf(stdout, "Usage: rundown compare [flags] BEFORE AFTER\n"+
-			"       rundown compare [flags] --before RUN [RUN ...] --after RUN [RUN ...]\n\n"+
-			"Each is a recording, or the results folder of one. A recording is analysed as the\n"+
-			"first results folder was, where there is one, and nothing of it is kept. With\n"+
-			"several runs of a state, what such runs differ by is found from them.\n\n%s", a.set.FlagUsages())
-		return exitOK
-	}
+func (a *compareFlags) run(ctx context.Context, s streams) (int, error) {
+	c, err := a.compare(ctx, s)
 	if err != nil {
-		return fail(stderr, usageError{err})
+		return exitFailure, err
 	}
-	c, err := a.compare(ctx, stderr)
-	if err != nil {
-		code := fail(stderr, err)
-		if errors.Is(err, errNoBeat) {
-			return exitNoBeat
+	return exitOK, s.print(func(w io.Writer) error {
+		if a.json {
+			return analysis.WriteJSON(w, c)
 		}
-		return code
-	}
-	if a.json {
-		err = c.WriteJSON(stdout)
-	} else {
-		err = c.WriteText(stdout, a.out)
-	}
-	if err != nil {
-		return fail(stderr, fmt.Errorf("standard output: %w; the comparison is in %s", err, a.out))
-	}
-	return exitOK
+		return c.WriteText(w, a.out)
+	}, "; the comparison is in "+a.out)
 }
 
-// parseCompare reads the command line. The error is pflag.ErrHelp if help was
-// asked for.
-func parseCompare(args []string) (*compareFlags, error) {
-	a := &compareFlags{set: pflag.NewFlagSet("compare", pflag.ContinueOnError)}
+// parseCompare reads the command line.
+func parseCompare(args []string) (command, error) {
+	a := &compareFlags{common: newCommon("compare")}
 	f := a.set
-	f.SetOutput(io.Discard)
-	f.Usage = func() {}
-	f.SortFlags = false
 	f.StringArrayVar(&a.before, "before", nil, "runs `RUN ...` of the state before the change")
 	f.StringArrayVar(&a.after, "after", nil, "runs `RUN ...` of the state after it")
 	f.StringVar(&a.purpose, "for", "", "`FIGURE` for which the change was made, by its name in comparison.csv: it is judged less strictly, the others more")
@@ -94,8 +75,8 @@ func parseCompare(args []string) (*compareFlags, error) {
 	f.Float64Var(&a.tolerance, "tolerance", 0, "total width `S` of all stable bands, seconds per day (default: that of the first run, or 10)")
 	f.Float64Var(&a.liftAngle, "lift-angle", 0, "lift angle `DEG` of the escapement, for recordings")
 	f.Float64Var(&a.clockPPM, "clock-ppm", 0, "error `X` of the recorder's clock, parts per million, positive when it runs fast, for recordings")
-	f.BoolVar(&a.json, "json", false, "print the comparison as JSON, and nothing else")
-	f.BoolVar(&a.quiet, "quiet", false, "show no progress")
+	a.bindOutput("comparison")
+	a.bindQuiet()
 	f.Lookup("window").DefValue, f.Lookup("tolerance").DefValue = "0s", "0" // told in words
 	if err := f.Parse(eachWithItsFlag(args)); err != nil {
 		return a, err
@@ -114,8 +95,7 @@ func parseCompare(args []string) (*compareFlags, error) {
 		return a, err
 	}
 	if a.out == "" {
-		after := filepath.Clean(a.after[0])
-		a.out = strings.TrimSuffix(after, filepath.Ext(after)) + ".comparison"
+		a.out = beside(filepath.Clean(a.after[0]), ".comparison")
 	}
 	return a, nil
 }
@@ -165,20 +145,13 @@ func (a *compareFlags) checkRuns() error {
 
 // check finds what is wrong with the values given.
 func (a *compareFlags) check() error {
-	positive := func(flag string, x, limit float64) error {
-		if f := a.set.Lookup(flag); f.Changed && !(x > 0 && x <= limit) {
-			return fmt.Errorf("--%s %s: must be above 0 and at most %g", flag, f.Value, limit)
-		}
-		return nil
-	}
-	for _, err := range []error{
-		positive("bph", a.bph, 1e6),
-		positive("lift-angle", a.liftAngle, 180),
-		positive("tolerance", a.tolerance, 86400),
-	} {
-		if err != nil {
-			return err
-		}
+	err := cmp.Or(
+		a.positive("bph", a.bph, 1e6),
+		a.positive("lift-angle", a.liftAngle, 180),
+		a.positive("tolerance", a.tolerance, 86400),
+	)
+	if err != nil {
+		return err
 	}
 	switch {
 	case a.align != string(compare.Elapsed) && a.align != string(compare.Amplitude):
@@ -187,20 +160,18 @@ func (a *compareFlags) check() error {
 		return fmt.Errorf("--window %v: must be at least 1s", a.window)
 	case !(math.Abs(a.clockPPM) <= 10000):
 		return fmt.Errorf("--clock-ppm %g: must be from -10000 to 10000", a.clockPPM)
-	case a.set.Changed("out") && a.out == "":
-		return errors.New("--out: the folder has no name")
 	}
-	return a.checkRuns()
+	return cmp.Or(a.named(a.out), a.checkRuns())
 }
 
 // compare reads all runs and leaves a complete comparison, or nothing.
-func (a *compareFlags) compare(ctx context.Context, stderr io.Writer) (*compare.Comparison, error) {
-	if _, err := os.Lstat(filepath.Join(a.out, export.SummaryName)); err == nil {
-		return nil, usageError{fmt.Errorf("%s holds the results of an analysis; choose another folder with --out", a.out)}
+func (a *compareFlags) compare(ctx context.Context, s streams) (*compare.Comparison, error) {
+	if err := foreign(a.out, export.SummaryName); err != nil {
+		return nil, err
 	}
 	var all []*runs.Run
 	c, err := analysis.Promptly(ctx, func() (c *compare.Comparison, err error) {
-		if all, err = a.runs(ctx, stderr); err != nil {
+		if all, err = a.runs(ctx, s); err != nil {
 			return nil, err
 		}
 		n := len(a.before)
@@ -212,15 +183,12 @@ func (a *compareFlags) compare(ctx context.Context, stderr io.Writer) (*compare.
 	if err == nil {
 		err = writeComparison(ctx, a.out, c, all)
 	}
-	if errors.Is(err, context.Canceled) {
-		err = errors.New("interrupted: nothing was written")
-	}
 	return c, err
 }
 
 // runs gets all runs, results folders first: they say how a recording is to be
 // analysed.
-func (a *compareFlags) runs(ctx context.Context, stderr io.Writer) ([]*runs.Run, error) {
+func (a *compareFlags) runs(ctx context.Context, s streams) ([]*runs.Run, error) {
 	got := make([]*runs.Run, len(a.all()))
 	var like *runs.Run
 	for i, name := range a.all() {
@@ -236,7 +204,7 @@ func (a *compareFlags) runs(ctx context.Context, stderr io.Writer) ([]*runs.Run,
 	for i, name := range a.all() {
 		var err error
 		if got[i] == nil {
-			if got[i], err = a.analyse(ctx, name, like, stderr); err != nil {
+			if got[i], err = a.analyse(ctx, name, like, s); err != nil {
 				return nil, err
 			}
 		}
@@ -251,7 +219,7 @@ func (a *compareFlags) runs(ctx context.Context, stderr io.Writer) ([]*runs.Run,
 }
 
 // analyse analyses a recording in memory, as another run was, nil for none.
-func (a *compareFlags) analyse(ctx context.Context, name string, other *runs.Run, stderr io.Writer) (*runs.Run, error) {
+func (a *compareFlags) analyse(ctx context.Context, name string, other *runs.Run, s streams) (*runs.Run, error) {
 	src, err := wavio.OpenParts([]string{name}, nil)
 	if err != nil {
 		return nil, err
@@ -280,11 +248,9 @@ func (a *compareFlags) analyse(ctx context.Context, name string, other *runs.Run
 	if opt.Tolerance == 0 {
 		opt.Tolerance = compare.Tolerance
 	}
-	if !a.quiet {
-		bar := newProgress(stderr, src.Format())
-		defer bar.done()
-		opt.Progress = bar.update
-	}
+	bar := a.bar(s, src.Format())
+	defer bar.done()
+	opt.Progress = bar.update
 	var g runs.Gatherer
 	r, err := analysis.Run(ctx, src, opt, &g)
 	if err != nil {
@@ -296,11 +262,6 @@ func (a *compareFlags) analyse(ctx context.Context, name string, other *runs.Run
 // writeComparison leaves the complete comparison in dir, or what was there
 // before.
 func writeComparison(ctx context.Context, dir string, c *compare.Comparison, all []*runs.Run) error {
-	folder, err := export.NewFolder(dir, "comparison.csv", "comparison.png", "comparison.html", "comparison.json")
-	if err != nil {
-		return err
-	}
-	defer folder.Abort()
 	var differences []chart.Difference
 	for _, d := range c.Differences {
 		differences = append(differences, chart.Difference{Time: d.Time, Rate: rate.Value{X: d.Rate, SE: d.SE}})
@@ -321,16 +282,12 @@ func writeComparison(ctx context.Context, dir string, c *compare.Comparison, all
 		return err
 	}
 	show.Picture = png.Bytes()
-	err = writeAll(ctx, folder, []output{
+	return writeFolder(ctx, dir, []output{
 		{"comparison.csv", c.WriteCSV},
 		{"comparison.png", holding(show.Picture)},
 		{"comparison.html", func(w io.Writer) error { return page.Compare(w, show) }},
-		{"comparison.json", c.WriteJSON},
+		{"comparison.json", func(w io.Writer) error { return analysis.WriteJSON(w, c) }},
 	})
-	if err != nil {
-		return err
-	}
-	return folder.Commit()
 }
 
 // shown is a run as the chart takes it.

@@ -8,7 +8,8 @@ import (
 	"path/filepath"
 	"strings"
 
-	"rundown/analysis/export"
+	"github.com/spf13/pflag"
+
 	"rundown/analysis/prose"
 	"rundown/dsp/synth"
 	"rundown/dsp/wavio"
@@ -21,30 +22,40 @@ Makes a recording of a clock that does not exist, 24 minutes from full wind to
 standstill, and analyses it. Everything goes into DIR (default: demo).
 `
 
-// runDemo makes the demo recording and analyses it as a user would.
-func runDemo(ctx context.Context, args []string, stdin io.Reader, stdout, stderr io.Writer) int {
-	dir := "demo"
-	switch {
-	case len(args) == 1 && (args[0] == "--help" || args[0] == "-h"):
-		fmt.Fprint(stdout, demoUsage)
-		return exitOK
-	case len(args) > 1 || len(args) == 1 && (args[0] == "" || args[0][0] == '-'):
-		return fail(stderr, usageError{errors.New("demo takes the name of one folder, or none")})
-	case len(args) == 1:
-		dir = args[0]
+// demoFlags are the settings of the demo command: it has no flags of its own.
+type demoFlags struct {
+	dir string
+	common
+}
+
+// parseDemo reads the command line.
+func parseDemo(args []string) (command, error) {
+	a := &demoFlags{"demo", newCommon("demo")}
+	if err := a.set.Parse(args); errors.Is(err, pflag.ErrHelp) {
+		return a, err
+	} else if err != nil || a.set.NArg() > 1 || a.set.NArg() == 1 && a.set.Arg(0) == "" {
+		return a, errors.New("demo takes the name of one folder, or none")
 	}
-	recording, train := filepath.Join(dir, "demo.wav"), filepath.Join(dir, "demo.toml")
-	if err := makeDemo(ctx, dir, stdout); err != nil {
-		return fail(stderr, err)
+	if a.set.NArg() == 1 {
+		a.dir = a.set.Arg(0)
 	}
-	flags := []string{"--train", train, "--lift-angle", fmt.Sprint(synth.Demo().Movement.LiftAngle), recording}
-	fmt.Fprintf(stdout, "\n$ rundown analyse %s\n\n", prose.Printable(strings.Join(flags, " ")))
-	code := runAnalyse(ctx, flags, stdin, stdout, stderr)
+	return a, nil
+}
+
+// run makes the demo recording and analyses it as a user would.
+func (a *demoFlags) run(ctx context.Context, s streams) (int, error) {
+	dir := a.dir
+	if err := makeDemo(ctx, dir, s.out); err != nil {
+		return exitFailure, err
+	}
+	args := []string{"analyse", "--train", filepath.Join(dir, "demo.toml"), "--lift-angle", fmt.Sprint(synth.Demo().Movement.LiftAngle), filepath.Join(dir, "demo.wav")}
+	fmt.Fprintf(s.out, "\n$ rundown %s\n\n", prose.Printable(strings.Join(args, " ")))
+	code := run(ctx, args, s.in, s.out, s.err)
 	if code == exitOK {
-		fmt.Fprintf(stdout, "\nOpen %s first; the truth to compare with is in %s.\n",
+		fmt.Fprintf(s.out, "\nOpen %s first; the truth to compare with is in %s.\n",
 			wavio.OneLine(filepath.Join(dir, "demo.rundown", "report.html")), wavio.OneLine(filepath.Join(dir, "demo.truth.json")))
 	}
-	return code
+	return code, nil
 }
 
 // makeDemo leaves the recording, its truth and its train file in dir, or what was
@@ -53,7 +64,7 @@ func makeDemo(ctx context.Context, dir string, stdout io.Writer) error {
 	rec := synth.Demo()
 	truth := rec.Truth()
 	files := append(soundFiles(ctx, "demo.wav", rec, truth), output{"demo.toml", holding([]byte(synth.DemoTrain))})
-	err := writeDemo(ctx, dir, files)
+	err := writeFolder(ctx, dir, files)
 	switch {
 	case errors.Is(err, context.Canceled):
 		return fmt.Errorf("interrupted: %s is as it was", wavio.OneLine(dir))
@@ -62,20 +73,4 @@ func makeDemo(ctx context.Context, dir string, stdout io.Writer) error {
 	}
 	fmt.Fprintln(stdout, soundLine(filepath.Join(dir, "demo.wav"), truth))
 	return nil
-}
-
-func writeDemo(ctx context.Context, dir string, files []output) error {
-	var names []string
-	for _, file := range files {
-		names = append(names, file.name)
-	}
-	folder, err := export.NewFolder(dir, names...)
-	if err != nil {
-		return err
-	}
-	defer folder.Abort()
-	if err := writeAll(ctx, folder, files); err != nil {
-		return err
-	}
-	return folder.Commit()
 }

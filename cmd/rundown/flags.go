@@ -1,14 +1,10 @@
 package main
 
 import (
+	"cmp"
 	"fmt"
-	"io"
 	"math"
-	"path/filepath"
-	"strings"
 	"time"
-
-	"github.com/spf13/pflag"
 )
 
 // stdinName is the recording that stands for standard input.
@@ -29,16 +25,14 @@ type analyseFlags struct {
 	environment environmentFlags
 	channel     int
 	clips       int
-	liftTime    float64 // ms; 0 where it is not given
-	json, quiet bool
+	liftTime    float64  // ms; 0 where it is not given
 	noted       []string // what went wrong with the recording while it was made
-	set         *pflag.FlagSet
+	common
 }
 
-// parseAnalyse reads the command line. The error is pflag.ErrHelp if help was
-// asked for.
-func parseAnalyse(args []string) (*analyseFlags, error) {
-	a := &analyseFlags{set: pflag.NewFlagSet("analyse", pflag.ContinueOnError)}
+// parseAnalyse reads the command line.
+func parseAnalyse(args []string) (command, error) {
+	a := &analyseFlags{common: newCommon("analyse")}
 	a.bind()
 	if err := a.set.Parse(args); err != nil {
 		return a, err
@@ -50,9 +44,6 @@ func parseAnalyse(args []string) (*analyseFlags, error) {
 // bind defines the flags.
 func (a *analyseFlags) bind() {
 	f := a.set
-	f.SetOutput(io.Discard)
-	f.Usage = func() {}
-	f.SortFlags = false
 	f.StringVar(&a.out, "out", "", "results folder `DIR` (default: beside the first recording, named after it)")
 	f.Float64Var(&a.bph, "bph", 0, "nominal beats per hour, `N` (default: from the train, or a customary count near the measured one, or the measured one)")
 	f.StringVar(&a.train, "train", "", "`FILE` that describes the going train")
@@ -66,39 +57,22 @@ func (a *analyseFlags) bind() {
 	a.environment.bind(f)
 	f.IntVar(&a.channel, "channel", 0, "channel `N` that carries the movement, from 1 (default: the clearest)")
 	f.IntVar(&a.clips, "clips", 50, "keep the sound around `N` events, at most 50; 0 keeps none")
-	f.BoolVar(&a.json, "json", false, "print the summary as JSON, and nothing else")
-	f.BoolVar(&a.quiet, "quiet", false, "show no progress")
+	a.bindOutput("summary")
+	a.bindQuiet()
 }
 
 // checkValues finds what is wrong with the values given, of those flags that the
 // command has.
 func (a *analyseFlags) checkValues() error {
-	positive := func(flag string, x, limit float64) error {
-		if f := a.set.Lookup(flag); a.set.Changed(flag) && !(x > 0 && x <= limit) {
-			return fmt.Errorf("--%s %s: must be above 0 and at most %g", flag, f.Value, limit)
-		}
-		return nil
-	}
-	within := func(flag string, n, low, high int) error {
-		if a.set.Changed(flag) && (n < low || n > high) {
-			return fmt.Errorf("--%s %d: must be from %d to %d", flag, n, low, high)
-		}
-		return nil
-	}
-	for _, err := range []error{
-		positive("bph", a.bph, 1e6),
-		positive("lift-angle", a.liftAngle, 180),
-		positive("lift-time", a.liftTime, 1000),
-		positive("tolerance", a.tolerance, 86400),
-		within("escape-teeth", a.escapeTeeth, 2, 1000),
-		within("channel", a.channel, 1, math.MaxUint16),
-		within("clips", a.clips, 0, 50),
-	} {
-		if err != nil {
-			return err
-		}
-	}
-	return nil
+	return cmp.Or(
+		a.positive("bph", a.bph, 1e6),
+		a.positive("lift-angle", a.liftAngle, 180),
+		a.positive("lift-time", a.liftTime, 1000),
+		a.positive("tolerance", a.tolerance, 86400),
+		a.within("escape-teeth", a.escapeTeeth, 2, 1000),
+		a.within("channel", a.channel, 1, math.MaxUint16),
+		a.within("clips", a.clips, 0, 50),
+	)
 }
 
 // check finds what is wrong with the command line.
@@ -111,13 +85,8 @@ func (a *analyseFlags) check() error {
 		return fmt.Errorf("--window %v: must be at least 1s", a.window)
 	case a.set.Changed("train") && a.set.Changed("escape-teeth"):
 		return fmt.Errorf("--train and --escape-teeth: give one or the other, the train holds the escape wheel")
-	case a.set.Changed("out") && a.out == "":
-		return fmt.Errorf("--out: the folder has no name")
 	}
-	if err := checkRecordings(a.recordings); err != nil {
-		return err
-	}
-	if err := a.clock.check(a.recordings); err != nil {
+	if err := cmp.Or(a.named(a.out), checkRecordings(a.recordings), a.clock.check(a.recordings)); err != nil {
 		return err
 	}
 	a.notes.Started = a.clock.began()
@@ -151,6 +120,6 @@ func (a *analyseFlags) results() string {
 	case first == stdinName:
 		return "stdin.rundown"
 	default:
-		return strings.TrimSuffix(first, filepath.Ext(first)) + ".rundown"
+		return beside(first, ".rundown")
 	}
 }

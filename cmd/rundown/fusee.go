@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -9,8 +10,6 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
-
-	"github.com/spf13/pflag"
 
 	"rundown/analysis"
 	"rundown/analysis/export"
@@ -24,14 +23,13 @@ import (
 
 // fuseeFlags are the settings of the fusee command as they were given.
 type fuseeFlags struct {
-	torque, run, out string
-	hours, exponent  float64
-	tolerance        float64
-	uneven           float64
-	made             fusee.Options // lengths in the unit given
-	units            fusee.Units
-	json             bool
-	set              *pflag.FlagSet
+	torque, results, out string // the table, the folder of the run, the folder of what is found
+	hours, exponent      float64
+	tolerance            float64
+	uneven               float64
+	made                 fusee.Options // lengths in the unit given
+	units                fusee.Units
+	common
 }
 
 // fuseeUsage is the head of the help text of the fusee command.
@@ -48,44 +46,26 @@ stop must hold full torque. What the command prints begins with what to mind.
 
 `
 
-func runFusee(ctx context.Context, args []string, stdout, stderr io.Writer) int {
-	a, err := parseFusee(args)
-	if errors.Is(err, pflag.ErrHelp) {
-		fmt.Fprint(stdout, fuseeUsage, a.set.FlagUsages())
-		return exitOK
-	}
-	if err != nil {
-		return fail(stderr, usageError{err})
-	}
+func (a *fuseeFlags) run(ctx context.Context, s streams) (int, error) {
 	r, err := a.result()
 	if err == nil {
 		err = a.write(ctx, r)
 	}
 	if err != nil {
-		code := fail(stderr, err)
-		if errors.Is(err, errNoBeat) {
-			return exitNoBeat
+		return exitFailure, err
+	}
+	return exitOK, s.print(func(w io.Writer) error {
+		if a.json {
+			return export.FuseeJSON(w, r, a.files(r))
 		}
-		return code
-	}
-	if a.json {
-		err = export.FuseeJSON(stdout, r, a.files(r))
-	} else {
-		err = export.FuseeText(stdout, r, a.out)
-	}
-	if err != nil {
-		return fail(stderr, fmt.Errorf("standard output: %w; the results are in %s", err, a.out))
-	}
-	return exitOK
+		return export.FuseeText(w, r, a.out)
+	}, "; the results are in "+a.out)
 }
 
-// parseFusee reads the command line. The error is pflag.ErrHelp if help was asked for.
-func parseFusee(args []string) (*fuseeFlags, error) {
-	a := &fuseeFlags{set: pflag.NewFlagSet("fusee", pflag.ContinueOnError)}
+// parseFusee reads the command line.
+func parseFusee(args []string) (command, error) {
+	a := &fuseeFlags{common: newCommon("fusee")}
 	f := a.set
-	f.SetOutput(io.Discard)
-	f.Usage = func() {}
-	f.SortFlags = false
 	f.StringVar(&a.torque, "torque", "", "torque table `FILE` (default: the run's amplitude stands in for it)")
 	f.StringVar(&a.out, "out", "", "results folder `DIR` (default: beside the table or the run, named after it)")
 	f.Float64Var(&a.tolerance, "tolerance", 10, "width `S` of the rate over the turns that stop-work keeps, seconds per day, with a run")
@@ -105,7 +85,7 @@ func parseFusee(args []string) (*fuseeFlags, error) {
 	f.Float64Var(&a.made.Rounding, "rounding", 0.01, "to what `R` the lathe does a radius, mm; with --inches, 0.0005")
 	f.BoolVar(&a.units.Inches, "inches", false, "lengths, given and shown, are inches; files for scripts keep to mm")
 	f.BoolVar(&a.units.Grams, "gram-centimetres", false, "torques are shown in gf·cm, and so is a column without a unit in its name")
-	f.BoolVar(&a.json, "json", false, "print the summary as JSON, and nothing else")
+	a.bindOutput("summary")
 	f.Lookup("rounding").DefValue, f.Lookup("hours-per-turn").DefValue = "0.01", "0"
 	if err := f.Parse(args); err != nil {
 		return a, err
@@ -113,7 +93,7 @@ func parseFusee(args []string) (*fuseeFlags, error) {
 	if f.NArg() > 1 {
 		return a, errors.New("fusee takes one results folder, or none; see: rundown fusee --help")
 	}
-	a.run = f.Arg(0)
+	a.results = f.Arg(0)
 	return a, a.check()
 }
 
@@ -144,24 +124,18 @@ func (a *fuseeFlags) check() error {
 		}
 	}
 	switch {
-	case a.torque == "" && a.run == "":
+	case a.torque == "" && a.results == "":
 		return errors.New("fusee needs a torque table, --torque FILE, or the results folder of a run; see: rundown fusee --help")
 	case a.torque != "" && given("exponent"):
 		return errors.New("--exponent: is for a run without a torque table")
-	case a.run == stdinName || a.torque == stdinName:
+	case a.results == stdinName || a.torque == stdinName:
 		return errors.New("fusee does not read standard input")
-	case given("out") && a.out == "":
-		return errors.New("--out: the folder has no name")
 	}
-	if err := a.settle(); err != nil {
+	if err := cmp.Or(a.named(a.out), a.settle()); err != nil {
 		return err
 	}
 	if a.out == "" {
-		beside := a.torque
-		if beside == "" {
-			beside = filepath.Clean(a.run)
-		}
-		a.out = strings.TrimSuffix(beside, filepath.Ext(beside)) + ".fusee"
+		a.out = beside(cmp.Or(a.torque, filepath.Clean(a.results)), ".fusee")
 	}
 	return nil
 }
@@ -203,10 +177,8 @@ func (a *fuseeFlags) settle() error {
 
 // result reads the files and works everything out.
 func (a *fuseeFlags) result() (*fusee.Result, error) {
-	for _, name := range []string{"windows.csv", "comparison.json"} {
-		if _, err := os.Lstat(filepath.Join(a.out, name)); err == nil {
-			return nil, usageError{fmt.Errorf("%s holds other results; choose another folder with --out", wavio.OneLine(a.out))}
-		}
+	if err := foreign(a.out, "windows.csv", "comparison.json"); err != nil {
+		return nil, err
 	}
 	in := fusee.Input{TablePath: a.torque, HoursPerTurn: a.hours, Exponent: a.exponent, Tolerance: a.tolerance, Uneven: a.uneven, Units: a.units}
 	if a.made.Turns > 0 {
@@ -218,15 +190,15 @@ func (a *fuseeFlags) result() (*fusee.Result, error) {
 			return nil, err
 		}
 	}
-	if a.run != "" {
-		if info, err := os.Stat(a.run); err == nil && !info.IsDir() {
-			return nil, fmt.Errorf("%s: is no results folder; analyse the recording first, and give the folder that that leaves", wavio.OneLine(a.run))
+	if a.results != "" {
+		if info, err := os.Stat(a.results); err == nil && !info.IsDir() {
+			return nil, fmt.Errorf("%s: is no results folder; analyse the recording first, and give the folder that that leaves", wavio.OneLine(a.results))
 		}
-		if in.Run, err = runs.Read(a.run); err != nil {
+		if in.Run, err = runs.Read(a.results); err != nil {
 			return nil, err
 		}
 		if in.Run.Summary.Status != analysis.OK {
-			return nil, fmt.Errorf("%s: %w; give a run with a beat, or the torque table alone", wavio.OneLine(a.run), errNoBeat)
+			return nil, fmt.Errorf("%s: %w; give a run with a beat, or the torque table alone", wavio.OneLine(a.results), errNoBeat)
 		}
 	}
 	r, err := fusee.New(in)
@@ -252,7 +224,7 @@ func (a *fuseeFlags) pictures(r *fusee.Result) []picture {
 // name is that of the torque table and of the run, without their folders.
 func (a *fuseeFlags) name() string {
 	var names []string
-	for _, path := range []string{a.torque, a.run} {
+	for _, path := range []string{a.torque, a.results} {
 		if path != "" {
 			names = append(names, filepath.Base(path))
 		}
@@ -274,18 +246,11 @@ func (a *fuseeFlags) files(r *fusee.Result) map[string]string {
 
 // write leaves the complete results in the folder, or what was there before.
 func (a *fuseeFlags) write(ctx context.Context, r *fusee.Result) error {
-	folder, err := export.NewFolder(a.out, "profile.csv", "stopwork.csv", "torque.png", "stopwork.png", "evenness.png", "fusee-rate.png", "fusee.svg", "fusee.dxf", "fusee.html", export.SummaryName)
+	pictures, err := drawn(ctx, a.pictures(r))
 	if err != nil {
 		return err
 	}
-	defer folder.Abort()
-	show := page.Fusee{Result: r, Name: a.name()}
-	if show.Pictures, err = drawn(ctx, a.pictures(r)); err != nil {
-		if errors.Is(err, context.Canceled) {
-			err = errors.New("interrupted: nothing was written")
-		}
-		return err
-	}
+	show := page.Fusee{Result: r, Name: a.name(), Pictures: pictures}
 	var files []output
 	for _, p := range show.Pictures {
 		files = append(files, output{p.Role + ".png", holding(p.PNG)})
@@ -299,10 +264,7 @@ func (a *fuseeFlags) write(ctx context.Context, r *fusee.Result) error {
 		{"fusee.html", func(w io.Writer) error { return page.WriteFusee(w, show) }},
 		{export.SummaryName, func(w io.Writer) error { return export.FuseeJSON(w, r, a.files(r)) }},
 	}...)
-	if err := writeAll(ctx, folder, files); err != nil {
-		return err
-	}
-	return folder.Commit()
+	return writeFolder(ctx, a.out, files, "profile.csv", "evenness.png", "fusee-rate.png", "fusee.svg", "fusee.dxf")
 }
 
 // workshop returns the table and the drawings of a fusee, where there is one.

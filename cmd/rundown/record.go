@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -53,11 +54,19 @@ func checkMicrophone(f *pflag.FlagSet, s capture.Settings) error {
 	return nil
 }
 
-// parseRecord reads the command line. The error is pflag.ErrHelp if help was
-// asked for.
-func parseRecord(args []string) (*recordFlags, error) {
+const recordUsage = `Usage: rundown record [flags] NEW.wav
+       rundown record [flags] - NEW.wav
+
+Records a run from a microphone, or from standard input (-), says meanwhile how it
+goes, and analyses it at the end. Read the cautions in the README before you fix a
+microphone to a movement under power.
+
+`
+
+// parseRecord reads the command line.
+func parseRecord(args []string) (command, error) {
 	a := new(recordFlags)
-	a.set = pflag.NewFlagSet("record", pflag.ContinueOnError)
+	a.common = newCommon("record")
 	f := a.set
 	f.DurationVar(&a.length, "for", 0, "end after `DUR`, as 36h (default: with Ctrl-C)")
 	f.DurationVar(&a.afterStop, "after-stop", 10*time.Minute, "end when no beat was heard for `DUR` after there had been one; 0 never does")
@@ -89,60 +98,46 @@ func (a *recordFlags) checkRecord() error {
 	case a.stream && (a.set.Changed("device") || a.set.Changed("through")):
 		return errors.New("standard input is recorded as it comes: leave out --device and --through")
 	}
-	if err := checkMicrophone(a.set, a.microphone); err != nil {
-		return err
-	}
-	return a.check()
+	return cmp.Or(checkMicrophone(a.set, a.microphone), a.check())
 }
 
-func runRecord(ctx context.Context, args []string, stdin io.Reader, stdout, stderr io.Writer) int {
-	a, err := parseRecord(args)
-	if errors.Is(err, pflag.ErrHelp) {
-		fmt.Fprintf(stdout, "Usage: rundown record [flags] NEW.wav\n"+
-			"       rundown record [flags] - NEW.wav\n\n"+
-			"Records a run from a microphone, or from standard input (-), says meanwhile how it\n"+
-			"goes, and analyses it at the end. Read the cautions in the README before you fix a\n"+
-			"microphone to a movement under power.\n\n%s", a.set.FlagUsages())
-		return exitOK
-	}
-	if err != nil {
-		return fail(stderr, usageError{err})
-	}
+func (a *recordFlags) run(ctx context.Context, s streams) (int, error) {
 	if a.devices {
-		return listDevices(stdout, stderr)
+		return exitOK, listDevices(s.out)
 	}
 	work, stop := untilSecond(ctx)
 	defer stop()
-	rec, err := a.record(ctx, stdin, stderr)
+	rec, err := a.record(ctx, s)
 	code := exitOK
 	if err != nil {
-		code = fail(stderr, err)
+		code = fail(s.err, err)
 	}
 	if a.only || rec == nil || rec.Frames() == 0 || err != nil && !errors.Is(err, capture.ErrLost) {
-		return code
+		return code, nil
 	}
 	a.recordings, a.noted = rec.Parts(), rec.Notes()
-	s, err := a.analyse(work, nil, stderr)
+	found, err := a.analyse(work, s)
 	if err != nil {
-		return fail(stderr, err)
+		return exitFailure, err
 	}
-	return max(code, report(s, &a.analyseFlags, stdout, stderr))
+	told, err := a.report(found, s)
+	return max(code, told), err
 }
 
 // record records until the end; the recording is nil where nothing began. What
 // it says goes to standard error.
-func (a *recordFlags) record(ctx context.Context, stdin io.Reader, stderr io.Writer) (*capture.Recording, error) {
+func (a *recordFlags) record(ctx context.Context, s streams) (*capture.Recording, error) {
 	ctx, cancel := context.WithCancel(ctx)
 	defer cancel()
 	rec := &capture.Recording{Path: a.recordings[0], For: a.length, Settings: a.microphone, Open: capture.Open}
-	in, err := a.input(ctx, stdin)
+	in, err := a.input(ctx, s.in)
 	if err != nil {
 		return nil, err
 	}
 	if a.stream {
 		rec.Open = nil
 	}
-	watch := newAttendant(ctx, a, rec, in, stderr)
+	watch := newAttendant(ctx, a, rec, in, s.err)
 	rec.Begun, rec.Noted = watch.part, watch.say
 	if err := rec.Start(in); err != nil {
 		in.Close()
@@ -171,10 +166,10 @@ func (a *recordFlags) input(ctx context.Context, stdin io.Reader) (*capture.Inpu
 }
 
 // listDevices prints what can be recorded from.
-func listDevices(stdout, stderr io.Writer) int {
+func listDevices(stdout io.Writer) error {
 	devices, err := capture.Devices()
 	if err != nil {
-		return fail(stderr, err)
+		return err
 	}
 	if len(devices) == 0 {
 		fmt.Fprintln(stdout, "no device is listed here; the system's default is recorded without --device")
@@ -186,7 +181,7 @@ func listDevices(stdout, stderr io.Writer) int {
 		}
 		fmt.Fprintf(stdout, "%s%s\n    %s\n", wavio.OneLine(d.Name), usual, prose.Printable(d.About))
 	}
-	return exitOK
+	return nil
 }
 
 // soundOf describes how a recording is stored.

@@ -58,30 +58,6 @@ var resultNames = []string{
 	"clips/[0-9][0-9]-*-beat-*.wav", "report.html", export.SummaryName,
 }
 
-// output is a file of a results folder.
-type output struct {
-	name string
-	fill func(io.Writer) error
-}
-
-// holding fills a file with bytes.
-func holding(text []byte) func(io.Writer) error {
-	return func(w io.Writer) error { _, err := w.Write(text); return err }
-}
-
-// writeAll writes files into a folder, unless ctx has ended.
-func writeAll(ctx context.Context, folder *export.Folder, files []output) error {
-	for _, file := range files {
-		if err := ctx.Err(); err != nil {
-			return err
-		}
-		if err := folder.Write(file.name, file.fill); err != nil {
-			return err
-		}
-	}
-	return nil
-}
-
 // maxKept is how many events the charts show: more than their lanes have dots.
 const maxKept = 1 << 15
 
@@ -181,12 +157,14 @@ func (r *results) finish(ctx context.Context, run *analysis.Result) error {
 	if err := r.clips(run); err != nil {
 		return err
 	}
-	if err := r.page(run); err != nil {
+	// The report goes last, when the clips have their names.
+	show := page.Run{Result: run, Events: r.kept, Pictures: r.drawn}
+	if err := r.write("report", "report.html", func(w io.Writer) error { return page.Write(w, show) }); err != nil {
 		return err
 	}
 	s.Files = r.files
 	s.Files["summary"] = export.SummaryName
-	return r.folder.Write(export.SummaryName, func(w io.Writer) error { return export.JSON(w, s) })
+	return r.folder.Write(export.SummaryName, func(w io.Writer) error { return analysis.WriteJSON(w, s) })
 }
 
 // clips writes the sound around events, numbered in order of time.

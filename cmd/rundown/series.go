@@ -8,9 +8,8 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
-
-	"github.com/spf13/pflag"
 
 	"rundown/analysis"
 	"rundown/analysis/export"
@@ -22,60 +21,45 @@ import (
 	"rundown/plotting/page"
 )
 
+const seriesUsage = `Usage: rundown series [flags] FOLDER [FOLDER ...]
+
+Each is the results folder of an analysis, or a folder that holds such folders.
+
+`
+
 // seriesFlags are the settings of the series command as they were given.
 type seriesFlags struct {
 	folders     []string
 	by, out     string
 	environment environmentFlags
-	json        bool
-	set         *pflag.FlagSet
+	common
 }
 
-func runSeries(ctx context.Context, args []string, stdout, stderr io.Writer) int {
-	a, err := parseSeries(args)
-	if errors.Is(err, pflag.ErrHelp) {
-		fmt.Fprintf(stdout, "Usage: rundown series [flags] FOLDER [FOLDER ...]\n\n"+
-			"Each is the results folder of an analysis, or a folder that holds such folders.\n\n%s", a.set.FlagUsages())
-		return exitOK
-	}
+func (a *seriesFlags) run(ctx context.Context, s streams) (int, error) {
+	found, err := a.series(ctx)
 	if err != nil {
-		return fail(stderr, usageError{err})
+		return exitFailure, err
 	}
-	s, err := a.series(ctx)
-	if errors.Is(err, context.Canceled) {
-		err = errors.New("interrupted: nothing was written")
-	}
-	if err != nil {
-		return fail(stderr, err)
-	}
-	if a.json {
-		err = s.WriteJSON(stdout)
-	} else {
-		err = s.WriteText(stdout, a.out)
-	}
-	if err != nil {
-		return fail(stderr, fmt.Errorf("standard output: %w; the series is in %s", err, a.out))
-	}
-	for _, r := range s.Runs {
-		if r.HasBeat {
-			return exitOK
+	err = s.print(func(w io.Writer) error {
+		if a.json {
+			return analysis.WriteJSON(w, found)
 		}
+		return found.WriteText(w, a.out)
+	}, "; the series is in "+a.out)
+	if slices.ContainsFunc(found.Runs, func(r series.Run) bool { return r.HasBeat }) {
+		return exitOK, err
 	}
-	return exitNoBeat
+	return exitNoBeat, err
 }
 
-// parseSeries reads the command line. The error is pflag.ErrHelp if help was
-// asked for.
-func parseSeries(args []string) (*seriesFlags, error) {
-	a := &seriesFlags{set: pflag.NewFlagSet("series", pflag.ContinueOnError)}
+// parseSeries reads the command line.
+func parseSeries(args []string) (command, error) {
+	a := &seriesFlags{common: newCommon("series")}
 	f := a.set
-	f.SetOutput(io.Discard)
-	f.Usage = func() {}
-	f.SortFlags = false
 	f.StringVar(&a.by, "by", string(series.ByTime), "order of the runs, `WHAT`: time, or label for groups of one label")
 	f.StringVar(&a.out, "out", "", "folder `DIR` for the series (default: beside the first folder, named after it)")
 	a.environment.bind(f)
-	f.BoolVar(&a.json, "json", false, "print the series as JSON, and nothing else")
+	a.bindOutput("series")
 	if err := f.Parse(args); err != nil {
 		return a, err
 	}
@@ -85,18 +69,14 @@ func parseSeries(args []string) (*seriesFlags, error) {
 		return a, errors.New("series needs a results folder; see: rundown series --help")
 	case a.by != string(series.ByTime) && a.by != string(series.ByLabel):
 		return a, fmt.Errorf("--by %s: must be %s or %s", a.by, series.ByTime, series.ByLabel)
-	case f.Changed("out") && a.out == "":
-		return a, errors.New("--out: the folder has no name")
+	case slices.Contains(a.folders, ""):
+		return a, errors.New("a folder has an empty name")
 	}
-	for _, name := range a.folders {
-		if name == "" {
-			return a, errors.New("a folder has an empty name")
-		}
-	}
+	err := a.named(a.out)
 	if a.out == "" {
 		a.out = besideFolder(a.folders[0])
 	}
-	return a, nil
+	return a, err
 }
 
 // besideFolder is the folder for a series whose first folder is given.
@@ -110,8 +90,8 @@ func besideFolder(first string) string {
 
 // series reads all runs and leaves a complete series, or nothing.
 func (a *seriesFlags) series(ctx context.Context) (*series.Series, error) {
-	if _, err := os.Lstat(filepath.Join(a.out, export.SummaryName)); err == nil {
-		return nil, usageError{fmt.Errorf("%s holds the results of an analysis; choose another folder with --out", a.out)}
+	if err := foreign(a.out, export.SummaryName); err != nil {
+		return nil, err
 	}
 	log, err := a.environment.load()
 	if err != nil {
@@ -173,27 +153,18 @@ func resultsIn(folder string) ([]string, error) {
 
 // writeSeries leaves the complete series in dir, or what was there before.
 func writeSeries(ctx context.Context, dir string, s *series.Series) error {
-	folder, err := export.NewFolder(dir, "series.csv", "series.png", "series.html", "series.json")
-	if err != nil {
-		return err
-	}
-	defer folder.Abort()
 	show := page.Lineup{Series: s, Figure: chart.Runs(lineup(s))}
 	var png bytes.Buffer
 	if err := show.Figure.WritePNG(&png); err != nil {
 		return err
 	}
 	show.Picture = png.Bytes()
-	err = writeAll(ctx, folder, []output{
+	return writeFolder(ctx, dir, []output{
 		{"series.csv", s.WriteCSV},
 		{"series.png", holding(show.Picture)},
 		{"series.html", func(w io.Writer) error { return page.Series(w, show) }},
-		{"series.json", s.WriteJSON},
+		{"series.json", func(w io.Writer) error { return analysis.WriteJSON(w, s) }},
 	})
-	if err != nil {
-		return err
-	}
-	return folder.Commit()
 }
 
 // lineup is a series as the chart takes it.

@@ -14,15 +14,21 @@ import (
 	"strings"
 	"time"
 
-	"github.com/spf13/pflag"
-
 	"rundown/dsp/synth"
 	"rundown/dsp/wavio"
 )
 
+const synthUsage = `Usage: rundown synth [flags] OUT.wav
+
+Makes a recording of a movement that does not exist, and writes the truth beside
+it: OUT.truth.json holds parameters, rates and events, OUT.truth.csv each beat.
+
+`
+
 // synthFlags are the settings of the synth command as they were given.
 type synthFlags struct {
-	rec      synth.Recording // as the flags ask for
+	args     []string
+	rec      synth.Recording // that the flags change
 	recipe   string
 	demo     bool
 	random   bool
@@ -30,17 +36,14 @@ type synthFlags struct {
 	late     float64
 	missed   float64
 	badTooth int
-	set      *pflag.FlagSet
+	common
 }
 
 // bind defines the flags. Those that stand for a field of the recording change
 // it, and leave it as it is where they are not given.
 func (a *synthFlags) bind() {
-	a.set = pflag.NewFlagSet("synth", pflag.ContinueOnError)
+	a.common = newCommon("synth")
 	f, m, r := a.set, &a.rec.Movement, &a.rec.Recorder
-	f.SetOutput(io.Discard)
-	f.Usage = func() {}
-	f.SortFlags = false
 	number := func(x *float64, name, usage string) { f.Float64Var(x, name, *x, usage) }
 	duration := func(x *float64, name, usage string) { f.Var(seconds{x}, name, usage) }
 
@@ -93,31 +96,29 @@ func (s seconds) Set(text string) error {
 	return err
 }
 
-// parseSynth reads the command line: once to know what to start from, and again
-// to change that. The error is pflag.ErrHelp if help was asked for.
-func parseSynth(args []string) (*synthFlags, error) {
-	a := new(synthFlags)
+// parseSynth reads the command line.
+func parseSynth(args []string) (command, error) {
+	a := &synthFlags{args: args}
 	a.bind()
 	if err := a.set.Parse(args); err != nil {
-		if errors.Is(err, pflag.ErrHelp) {
-			return a, err
-		}
-		return a, usageError{err}
-	}
-	if err := a.check(); err != nil {
-		return a, usageError{err}
-	}
-	rec, err := a.start()
-	if err != nil {
 		return a, err
 	}
-	a = &synthFlags{rec: rec}
-	a.bind()
-	if err := a.set.Parse(args); err != nil {
-		return a, usageError{err}
+	return a, a.check()
+}
+
+// recording is what the flags ask for: they are read once more, to change what it
+// starts from.
+func (a *synthFlags) recording() (rec synth.Recording, err error) {
+	if rec, err = a.start(); err != nil {
+		return rec, err
 	}
-	a.addFaults()
-	return a, a.checkRecording()
+	b := &synthFlags{rec: rec}
+	b.bind()
+	if err := b.set.Parse(a.args); err != nil {
+		return rec, usageError{err}
+	}
+	b.addFaults()
+	return b.rec, b.checkRecording()
 }
 
 // check finds what is wrong with the command line as a whole.
@@ -197,26 +198,19 @@ func loadRecipe(path string) (synth.Recording, error) {
 	return rec, nil
 }
 
-func runSynth(ctx context.Context, args []string, stdout, stderr io.Writer) int {
-	a, err := parseSynth(args)
-	if errors.Is(err, pflag.ErrHelp) {
-		fmt.Fprintf(stdout, "Usage: rundown synth [flags] OUT.wav\n\n"+
-			"Makes a recording of a movement that does not exist, and writes the truth beside\n"+
-			"it: OUT.truth.json holds parameters, rates and events, OUT.truth.csv each beat.\n\n%s", a.set.FlagUsages())
-		return exitOK
-	}
+func (a *synthFlags) run(ctx context.Context, s streams) (int, error) {
+	rec, err := a.recording()
 	if err != nil {
-		return fail(stderr, err)
+		return exitFailure, err
 	}
-	line, err := writeRecording(ctx, a.set.Arg(0), a.rec)
+	line, err := writeRecording(ctx, a.set.Arg(0), rec)
 	if errors.Is(err, context.Canceled) {
 		err = fmt.Errorf("interrupted: %s is as it was", a.set.Arg(0))
 	}
-	if err != nil {
-		return fail(stderr, err)
+	if err == nil {
+		fmt.Fprintln(s.out, line)
 	}
-	fmt.Fprintln(stdout, line)
-	return exitOK
+	return exitOK, err
 }
 
 // writeRecording writes a recording and its truth, all three files or none, and
@@ -247,8 +241,7 @@ func soundFiles(ctx context.Context, path string, rec synth.Recording, truth *sy
 }
 
 func truthNames(path string) (json, csv string) {
-	stem := strings.TrimSuffix(path, filepath.Ext(path))
-	return stem + ".truth.json", stem + ".truth.csv"
+	return beside(path, ".truth.json"), beside(path, ".truth.csv")
 }
 
 // soundLine tells of a recording that was made.

@@ -18,7 +18,7 @@ func synthesise(t *testing.T, ctx context.Context, args ...string) (dir string, 
 	dir = t.TempDir()
 	args = append(args, filepath.Join(dir, "night.wav"))
 	var out, err bytes.Buffer
-	code = runSynth(ctx, args, &out, &err)
+	code = run(ctx, append([]string{"synth"}, args...), nil, &out, &err)
 	return dir, code, out.String(), err.String()
 }
 
@@ -122,7 +122,7 @@ func TestSynthDoesNotReplaceAFolder(t *testing.T) {
 		t.Fatal(err)
 	}
 	var stdout, stderr bytes.Buffer
-	code := runSynth(t.Context(), []string{"--duration", "1s", filepath.Join(dir, "night.wav")}, &stdout, &stderr)
+	code := run(t.Context(), []string{"synth", "--duration", "1s", filepath.Join(dir, "night.wav")}, nil, &stdout, &stderr)
 	if code != exitFailure || !strings.Contains(stderr.String(), "night.truth.csv") {
 		t.Errorf("exit %d, %q", code, stderr.String())
 	}
