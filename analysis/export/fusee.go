@@ -22,7 +22,7 @@ func FuseeProfile(w io.Writer, f *fusee.Fusee, units fusee.Units) error {
 	}
 	t := newTable(w, columns...)
 	for _, r := range f.Rows {
-		t.text(string(appendFixed(nil, r.Turn, 4)))
+		t.number(r.Turn, 4)
 		t.number(r.Axial, 4)
 		t.number(r.Radius, 4)
 		if units.Inches {
@@ -44,7 +44,7 @@ func StopWork(w io.Writer, list []fusee.Kept) error {
 		if k.ByRate != nil {
 			byRate = *k.ByRate
 		}
-		t.text(string(appendFixed(nil, k.Turns, 2)))
+		t.number(k.Turns, 2)
 		for _, x := range []float64{k.ByTorque.From, k.ByTorque.To, k.ByTorque.Spread, byRate.From, byRate.To, byRate.Spread} {
 			t.number(x, 4)
 		}

@@ -14,6 +14,10 @@
 // Fold and Map give the charts of it.
 package fault
 
+import (
+	"rundown/analysis/train"
+)
+
 // Recurrence is something that returns at a fixed number of beats.
 type Recurrence struct {
 	Kind          string  // Events or Modulation
@@ -32,3 +36,22 @@ const (
 	Events     = "events"     // events that return
 	Modulation = "modulation" // regular unevenness of the beat times
 )
+
+// part is a part of the train that comes round.
+type part struct {
+	train.Candidate
+	period float64 // beats
+}
+
+// partsOf lists the parts of a train, none for nil.
+func partsOf(t *train.Train) []part {
+	if t == nil {
+		return nil
+	}
+	var list []part
+	for _, c := range t.Candidates() {
+		beats, _ := c.Beats.Float64()
+		list = append(list, part{c, beats})
+	}
+	return list
+}

@@ -4,9 +4,11 @@ import (
 	"math"
 	"sort"
 
+	"gonum.org/v1/gonum/integrate/quad"
 	"gonum.org/v1/gonum/interp"
 
 	"rundown/analysis/drift"
+	"rundown/dsp/stats"
 )
 
 // Curve is a smooth course with its errors: of the barrel's torque over the turns
@@ -129,3 +131,49 @@ func (c *Curve) meanError(from, to float64) float64 {
 
 // gridLines is on how many places a stretch is looked at.
 const gridLines = 2001
+
+// The Gauss-Legendre rule of four points between −1 and 1: exact for polynomials up to
+// the seventh degree.
+var gaussAt, gaussWeight = func() (at, weight [4]float64) {
+	quad.Legendre{}.FixedLocations(at[:], weight[:], -1, 1)
+	return at, weight
+}()
+
+// integral is that of a function that is smooth from a to b.
+func integral(f func(float64) float64, a, b float64) float64 {
+	sum := 0.0
+	for i, at := range gaussAt {
+		sum += gaussWeight[i] * f((a+b)/2+at*(b-a)/2)
+	}
+	return sum * (b - a) / 2
+}
+
+// scatter is the standard deviation of figures about a course that bends gently: from how
+// far each lies from the cubic through its two neighbours on either side (after T. Gasser,
+// L. Sroka and C. Jennen-Steinmetz, Biometrika 73, 1986, who take the line through one on
+// either side), by the median, which a few wild ones and the sharp bends of a spring don't
+// move. Of fewer than five figures it is 0.
+func scatter(x, y []float64) float64 {
+	const perSigma = 1.4826 // 1 / Φ⁻¹(3/4)
+	var off []float64
+	for i := 2; i+2 < len(x); i++ {
+		around := []int{i - 2, i - 1, i + 1, i + 2}
+		predicted, variance := 0.0, 1.0
+		for _, k := range around {
+			weight := 1.0 // Lagrange's, of the neighbour k at the place of i
+			for _, m := range around {
+				if m != k {
+					weight *= (x[i] - x[m]) / (x[k] - x[m])
+				}
+			}
+			predicted, variance = predicted+weight*y[k], variance+weight*weight
+		}
+		if o := math.Abs(y[i]-predicted) / math.Sqrt(variance); o <= most { // NaN where places all but coincide
+			off = append(off, o)
+		}
+	}
+	if off == nil {
+		return 0
+	}
+	return perSigma * stats.Median(off)
+}

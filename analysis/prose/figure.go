@@ -7,6 +7,8 @@ import (
 	"math"
 	"strconv"
 	"strings"
+	"unicode"
+	"unicode/utf8"
 
 	"rundown/analysis"
 )
@@ -126,4 +128,54 @@ func Count(n int, one, many string) string {
 		return "1" + space + one
 	}
 	return Grouped(int64(n)) + space + many
+}
+
+// Columns writes rows in columns, the first and the last set to the left.
+func Columns(b *strings.Builder, rows [][]string) {
+	width := make([]int, len(rows[0]))
+	for _, row := range rows {
+		for i, text := range row {
+			width[i] = max(width[i], utf8.RuneCountInString(text))
+		}
+	}
+	for _, row := range rows {
+		var line strings.Builder
+		for i, text := range row {
+			pad := strings.Repeat(" ", width[i]-utf8.RuneCountInString(text))
+			switch i {
+			case 0:
+				line.WriteString(text + pad)
+			case len(row) - 1:
+				line.WriteString("  " + text)
+			default:
+				line.WriteString("  " + pad + text)
+			}
+		}
+		b.WriteString(strings.TrimRight(line.String(), " ") + "\n")
+	}
+}
+
+// Printable escapes in a text what a terminal could take for a command: names of
+// files may hold anything. Ends of lines and hard spaces stay.
+func Printable(text string) string {
+	var b strings.Builder
+	for len(text) > 0 {
+		r, n := utf8.DecodeRuneInString(text)
+		part := text[:n]
+		if !unicode.IsPrint(r) && r != '\n' && r != '\u00a0' || r == utf8.RuneError && n == 1 {
+			part = strings.Trim(strconv.QuoteToASCII(part), `"`)
+		}
+		b.WriteString(part)
+		text = text[n:]
+	}
+	return b.String()
+}
+
+// Cell is a text for a cell of a table. Where a spreadsheet would take it for a
+// formula, an apostrophe before it tells that it is text.
+func Cell(text string) string {
+	if _, err := strconv.ParseFloat(text, 64); text != "" && strings.Contains("=+-@\t\r", text[:1]) && err != nil {
+		return "'" + text
+	}
+	return text
 }

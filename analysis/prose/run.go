@@ -2,11 +2,13 @@ package prose
 
 import (
 	"fmt"
+	"path/filepath"
 	"strings"
 
 	"rundown/analysis"
 	"rundown/analysis/beat"
 	"rundown/analysis/rate"
+	"rundown/dsp/wavio"
 )
 
 // Beat says how fast the movement beats and how much of it was heard.
@@ -125,4 +127,49 @@ func Mark(s *analysis.Summary) string {
 		return ""
 	}
 	return fmt.Sprintf("the %s sound of each beat, as the lift could not be measured: a change of amplitude may pass for one of rate", s.Beat.Mark)
+}
+
+// Name is what a recording is called: its file's name, without the way there,
+// which is nobody else's business.
+func Name(s *analysis.Summary) string {
+	paths := s.Recording.Paths
+	if len(paths) == 0 || paths[0] == "-" {
+		return "standard input"
+	}
+	name := wavio.OneLine(filepath.Base(paths[0]))
+	if more := len(paths) - 1; more > 0 {
+		name += " and " + Count(more, "more part", "more parts")
+	}
+	return name
+}
+
+// Sound says in what form the sound was recorded.
+func Sound(s *analysis.Summary) string {
+	r := s.Recording
+	text := fmt.Sprintf("%g kHz, %d bit", float64(r.SampleRate)/1000, r.BitsPerSample)
+	if r.Channels > 1 && r.Channel > 0 {
+		text += fmt.Sprintf(", channel %d of %d", r.Channel, r.Channels)
+	}
+	return text
+}
+
+// Kind says in one line what happened in events of a kind.
+func Kind(k beat.Kind) string {
+	switch k {
+	case beat.Late:
+		return "a beat came late and every later one with it: the movement hesitated"
+	case beat.Early:
+		return "a beat came early and every later one with it"
+	case beat.Missed:
+		return "not heard though the room was quiet; the swing went on"
+	case beat.Extra:
+		return "a sound between two beats that are both in place"
+	case beat.Stop:
+		return "no beat until the movement started again, or to the end"
+	case beat.Masked:
+		return "not heard because the room was loud"
+	case beat.Gap:
+		return "the recorder lost samples or wrote silence"
+	}
+	return string(k)
 }

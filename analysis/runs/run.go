@@ -84,3 +84,67 @@ func joined(ws []rate.Window) rate.Window {
 	}
 	return w
 }
+
+// Gatherer keeps in memory what an analysis finds: 4 bytes a beat, and the
+// events. It is an analysis.Sink. The zero value is ready for use.
+type Gatherer struct {
+	events    []beat.Event
+	residuals []float32
+}
+
+// Beats implements analysis.Sink.
+func (g *Gatherer) Beats(rows []analysis.Row) error {
+	for i := range rows {
+		g.residuals = append(g.residuals, residual(rows[i].Heard, rows[i].Residual))
+	}
+	return nil
+}
+
+// Events implements analysis.Sink.
+func (g *Gatherer) Events(events []beat.Event) error {
+	g.events = append(g.events, events...)
+	return nil
+}
+
+// Run returns the run whose analysis ended with r. path names it.
+func (g *Gatherer) Run(path string, r *analysis.Result) *Run {
+	run := &Run{
+		Path: path, Summary: r.Summary, Windows: r.Windows, Kind: r.AmplitudeKind,
+		Events: g.events, Residuals: g.residuals,
+	}
+	run.jitter()
+	return run
+}
+
+func residual(heard bool, x float64) float32 {
+	if !heard {
+		return float32(math.NaN())
+	}
+	return float32(x)
+}
+
+// jitter fills in the scatter of each window from the residuals of its beats:
+// their median absolute value, which a few wild ones don't move, as the
+// standard deviation of a Gaussian.
+func (r *Run) jitter() {
+	const perSigma = 1.4826 // 1 / Φ⁻¹(3/4)
+	rest := r.Residuals
+	var sizes []float64
+	for i := range r.Windows {
+		w := &r.Windows[i]
+		n := min(w.Beats, len(rest))
+		sizes = sizes[:0]
+		for _, x := range rest[:n] {
+			if !math.IsNaN(float64(x)) {
+				sizes = append(sizes, math.Abs(float64(x)))
+			}
+		}
+		rest = rest[n:]
+		w.Jitter = math.NaN()
+		if len(sizes) >= 8 {
+			slices.Sort(sizes)
+			// The fit of a window took up to four coefficients from the scatter.
+			w.Jitter = perSigma * sizes[len(sizes)/2] * math.Sqrt(float64(len(sizes))/float64(len(sizes)-4))
+		}
+	}
+}

@@ -1,3 +1,5 @@
+// Package stats holds the order statistics, and small formulas of their kind,
+// that several stages share.
 package stats
 
 // Median returns the median of x, which it reorders: Hoare's selection, the
@@ -48,4 +50,15 @@ func selectNth(x []float64, k int) {
 			return
 		}
 	}
+}
+
+// Vertex returns where a parabola through three equally spaced values has its
+// extremum, relative to the middle one and in their spacing, within ±1/2; 0
+// where they lie on a line.
+func Vertex(a, b, c float64) float64 {
+	d := a - 2*b + c
+	if d == 0 {
+		return 0
+	}
+	return max(-0.5, min(0.5, 0.5*(a-c)/d))
 }

@@ -2,10 +2,16 @@ package chart
 
 import (
 	"image/color"
+	"slices"
+	"strings"
+	"unicode"
+	"unicode/utf8"
 
 	stdfont "golang.org/x/image/font"
 	"gonum.org/v1/plot"
 	"gonum.org/v1/plot/font"
+	"gonum.org/v1/plot/palette"
+	"gonum.org/v1/plot/palette/moreland"
 	"gonum.org/v1/plot/text"
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
@@ -133,4 +139,100 @@ var shapes = map[Mark]draw.GlyphDrawer{
 func arrow(at vg.Point, dx, dy vg.Length) []vg.Point {
 	foot := vg.Point{X: at.X - dx, Y: at.Y - dy}
 	return []vg.Point{{X: at.X + dx, Y: at.Y + dy}, {X: foot.X + dy, Y: foot.Y - dx}, {X: foot.X - dy, Y: foot.Y + dx}}
+}
+
+// ages are n colours from early to late, dark blue through green to straw.
+func ages(n int) []Ink {
+	return ramp(n, Ink{21, 32, 94, 255}, Ink{12, 95, 115, 255}, Ink{79, 152, 109, 255}, Ink{211, 191, 80, 255})
+}
+
+// deviations are n colours from early to late: light blue, a neutral grey half
+// way in lightness, dark red.
+func deviations(n int) []Ink {
+	colours := ramp(n, Ink{74, 2, 2, 255}, Ink{121, 121, 121, 255}, Ink{171, 233, 255, 255})
+	slices.Reverse(colours)
+	return colours
+}
+
+// ramp are n colours through controls of rising lightness, in even steps of it,
+// so that they keep their order in grey.
+func ramp(n int, controls ...color.Color) []Ink {
+	scale, err := moreland.NewLuminance(controls)
+	if err != nil {
+		panic("chart: " + err.Error())
+	}
+	scale.SetMax(1)
+	colours := make([]Ink, n)
+	for i, c := range scale.Palette(n).Colors() {
+		colours[i] = Ink(color.NRGBAModel.Convert(c).(color.NRGBA))
+	}
+	return colours
+}
+
+// inks are colours as the library wants them.
+type inks []Ink
+
+var _ palette.Palette = inks(nil)
+
+// Colors implements palette.Palette.
+func (i inks) Colors() []color.Color {
+	colours := make([]color.Color, len(i))
+	for k, c := range i {
+		colours[k] = c
+	}
+	return colours
+}
+
+// safe makes one line of any text: whatever can't be printed becomes a question
+// mark. The result is valid UTF-8.
+func safe(s string) string {
+	return strings.Map(func(r rune) rune {
+		if r == utf8.RuneError || !unicode.IsPrint(r) {
+			return '?'
+		}
+		return r
+	}, s)
+}
+
+// arborName is the name of an arbor as it stands in titles and along axes.
+func arborName(s string) string {
+	return cut(safe(s), bold(letters(titleSize, ink, 0, 0)), textWidth*0.4)
+}
+
+// cut shortens s to a width by leaving out its middle, since names of
+// recordings differ at either end.
+func cut(s string, sty text.Style, width vg.Length) string {
+	if sty.Width(s) <= width {
+		return s
+	}
+	r := []rune(s)
+	short := ""
+	for n := range len(r) {
+		head := n - n/2
+		longer := string(r[:head]) + "…" + string(r[len(r)-n/2:])
+		if sty.Width(longer) > width {
+			break
+		}
+		short = longer
+	}
+	return short
+}
+
+// wrap breaks s between words into lines no wider than width. A word that is
+// wider stands alone, cut.
+func wrap(s string, sty text.Style, width vg.Length) []string {
+	var lines []string
+	line := ""
+	for _, word := range strings.Split(s, " ") { // spaces within a figure don't break
+		longer := strings.TrimSpace(line + " " + word)
+		if line != "" && sty.Width(longer) > width {
+			lines = append(lines, line)
+			longer = word
+		}
+		line = cut(longer, sty, width)
+	}
+	if line != "" {
+		lines = append(lines, line)
+	}
+	return lines
 }

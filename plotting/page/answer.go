@@ -3,10 +3,12 @@ package page
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"rundown/analysis"
 	"rundown/analysis/beat"
 	"rundown/analysis/prose"
+	"rundown/analysis/rate"
 )
 
 // facts says what was recorded.
@@ -136,4 +138,96 @@ func chance(p float64) string {
 	}
 	exponent := math.Floor(math.Log10(p))
 	return fmt.Sprintf("%.0f\u00a0×\u00a010⁻%c", p/math.Pow(10, exponent), []rune("⁰¹²³⁴⁵⁶⁷⁸⁹")[int(-exponent)])
+}
+
+// part is one of equal parts of the run.
+type part struct{ From, To, Rate, Amplitude, BeatError, Heard string }
+
+// mostParts is into how many parts the run is divided for the table.
+const mostParts = 8
+
+// parts divides the run into equal numbers of windows.
+func parts(r Run) []part {
+	n := len(r.Windows)
+	count := min(mostParts, n)
+	var ps []part
+	for i := range count {
+		ps = append(ps, newPart(r.Windows[i*n/count:(i+1)*n/count], r.AmplitudeKind))
+	}
+	return ps
+}
+
+func newPart(ws []rate.Window, kind rate.AmplitudeKind) part {
+	beats, heard := 0, 0
+	for _, w := range ws {
+		beats, heard = beats+w.Beats, heard+w.Heard
+	}
+	share := "–"
+	if beats > 0 {
+		share = prose.Plain(analysis.Number(100*float64(heard)/float64(beats)), "%")
+	}
+	scale, unit := amplitudeUnit(kind)
+	return part{
+		From:      prose.Span(analysis.Number(ws[0].Start)),
+		To:        prose.Span(analysis.Number(ws[len(ws)-1].End)),
+		Rate:      mean(ws, 1, "s/day", prose.SignedWithError, func(w rate.Window) rate.Value { return w.Rate }),
+		Amplitude: mean(ws, scale, unit, prose.WithError, func(w rate.Window) rate.Value { return w.Amplitude }),
+		BeatError: mean(ws, 1e3, "ms", prose.SignedWithError, func(w rate.Window) rate.Value { return w.BeatError }),
+		Heard:     share,
+	}
+}
+
+// amplitudeUnit is how amplitudes of a kind are written.
+func amplitudeUnit(kind rate.AmplitudeKind) (scale float64, unit string) {
+	switch kind {
+	case rate.Degrees:
+		return 1, "°"
+	case rate.LiftTime:
+		return 1e3, "ms"
+	}
+	return 1, "dBFS"
+}
+
+// mean writes the mean of a figure of windows that has one, each counting as
+// many times as it has beats heard.
+func mean(ws []rate.Window, scale float64, unit string, write func(x, se analysis.Number, unit string) string, pick func(rate.Window) rate.Value) string {
+	var sum, variance, weight float64
+	for _, w := range ws {
+		v := pick(w)
+		if n := float64(w.Heard); n > 0 && !math.IsNaN(v.X) {
+			sum, weight = sum+n*v.X, weight+n
+			variance += n * n * v.SE * v.SE
+		}
+	}
+	if weight == 0 {
+		return "–"
+	}
+	return write(analysis.Number(scale*sum/weight), analysis.Number(scale*math.Sqrt(variance)/weight), unit)
+}
+
+// width is a stable band for one tolerance.
+type width struct {
+	Allowed, From, To, Lasts, Mean string
+	Chosen                         bool
+}
+
+// widths says how long the rate is steady for stricter and looser demands.
+func widths(r Run) []width {
+	chosen := float64(r.StableBand.Tolerance)
+	tolerances := []float64{1, 2, 5, 10, 20, 50}
+	if !slices.Contains(tolerances, chosen) {
+		tolerances = append(tolerances, chosen)
+		slices.Sort(tolerances)
+	}
+	var ws []width
+	for _, tolerance := range tolerances {
+		w := width{Allowed: prose.Plain(analysis.Number(tolerance), "s/day"), From: "–", To: "–", Lasts: "none", Mean: "–", Chosen: tolerance == chosen}
+		if b, ok := rate.StableBand(r.Windows, tolerance); ok {
+			w.From, w.To = prose.Span(analysis.Number(b.Start)), prose.Span(analysis.Number(b.End))
+			w.Lasts = prose.Span(analysis.Number(b.End - b.Start))
+			w.Mean = prose.SignedWithError(analysis.Number(b.Mean.X), analysis.Number(b.Mean.SE), "s/day")
+		}
+		ws = append(ws, w)
+	}
+	return ws
 }

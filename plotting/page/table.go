@@ -1,7 +1,10 @@
 package page
 
 import (
+	"cmp"
+	"fmt"
 	"html/template"
+	"math"
 	"slices"
 
 	"rundown/analysis"
@@ -69,4 +72,16 @@ func newEvent(id int, ev beat.Event, minor bool) event {
 		e.Shift = "for " + prose.Span(analysis.Number(ev.End-ev.Start))
 	}
 	return e
+}
+
+// mostMarks is how many events the charts show.
+const mostMarks = 4000
+
+// inTime orders events by time.
+func inTime(a, b beat.Event) int { return cmp.Compare(a.Start, b.Start) }
+
+// clock writes a moment of the run as hours, minutes and seconds.
+func clock(seconds float64) string {
+	tenths := int64(math.Round(10 * seconds))
+	return fmt.Sprintf("%d:%02d:%02d.%d", tenths/36000, tenths/600%60, tenths/10%60, tenths%10)
 }
