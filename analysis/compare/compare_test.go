@@ -170,7 +170,7 @@ func TestCompareIsDeterministic(t *testing.T) {
 	windows := append([]rate.Window{}, a.Windows...)
 	var first, second bytes.Buffer
 	for _, w := range []*bytes.Buffer{&first, &second} {
-		if err := compared(t, a, b, Elapsed).WriteJSON(w); err != nil {
+		if err := analysis.WriteJSON(w, compared(t, a, b, Elapsed)); err != nil {
 			t.Fatal(err)
 		}
 	}
@@ -188,7 +188,7 @@ func TestCompareIsDeterministic(t *testing.T) {
 func TestWrite(t *testing.T) {
 	c := compared(t, recorded(t, clock(hour), 9, hour*3600), recorded(t, clock(hour), 10, hour*3600), Elapsed)
 	var text bytes.Buffer
-	if err := c.WriteJSON(&text); err != nil {
+	if err := analysis.WriteJSON(&text, c); err != nil {
 		t.Fatal(err)
 	}
 	var tree map[string]any

@@ -3,11 +3,9 @@ package compare
 import (
 	"math"
 
-	"gonum.org/v1/gonum/mathext"
-	"gonum.org/v1/gonum/stat/distuv"
-
 	"rundown/analysis/beat"
 	"rundown/analysis/runs"
+	"rundown/dsp/stats"
 )
 
 // count is how often something happened in a time, in hours. Things that come
@@ -74,42 +72,17 @@ func clustering(times []float64, duration float64) float64 {
 // compareCounts returns the 95 % interval of the difference of two rates an
 // hour and the probability of one as large by chance.
 //
-// The probability is that of the exact conditional test: given all events, those
-// after are binomial (J. Przyborowski and H. Wilenski, Biometrika 31, 1940).
-// The interval puts together those of either rate (F. Garwood, Biometrika 28,
-// 1936) as G. Y. Zou and A. Donner do (Statistics in Medicine 27, 2008).
+// The probability is that of the exact conditional test. The interval puts together
+// those of either rate as G. Y. Zou and A. Donner do (Statistics in Medicine 27,
+// 2008).
 func compareCounts(before, after count) (low, high, p float64) {
 	clusters := max(before.clusters, after.clusters)
 	a, b := before.n/clusters, after.n/clusters
 	d := after.rate() - before.rate()
-	lowA, highA := garwood(a)
-	lowB, highB := garwood(b)
+	lowA, highA := stats.PoissonInterval(a)
+	lowB, highB := stats.PoissonInterval(b)
 	scaleA, scaleB := clusters/before.hours, clusters/after.hours
 	low = d - math.Hypot(after.rate()-lowB*scaleB, highA*scaleA-before.rate())
 	high = d + math.Hypot(highB*scaleB-after.rate(), before.rate()-lowA*scaleA)
-	return low, high, conditional(a, b, after.hours/(before.hours+after.hours))
-}
-
-// garwood returns the exact 95 % interval of a Poisson mean.
-func garwood(n float64) (low, high float64) {
-	if n > 0 {
-		low = distuv.Gamma{Alpha: n, Beta: 1}.Quantile(0.025)
-	}
-	return low, distuv.Gamma{Alpha: n + 1, Beta: 1}.Quantile(0.975)
-}
-
-// conditional is the two-sided probability of counts a and b where each of
-// them falls to b with the given share.
-func conditional(a, b, share float64) float64 {
-	if a+b == 0 {
-		return 1
-	}
-	atLeast, atMost := 1.0, 1.0
-	if b > 0 {
-		atLeast = mathext.RegIncBeta(b, a+1, share)
-	}
-	if a > 0 {
-		atMost = mathext.RegIncBeta(a, b+1, 1-share)
-	}
-	return min(1, 2*min(atLeast, atMost))
+	return low, high, stats.Conditional(a, b, after.hours/(before.hours+after.hours))
 }

@@ -5,8 +5,6 @@ import (
 	"math"
 	"math/cmplx"
 
-	"gonum.org/v1/gonum/stat/distuv"
-
 	"rundown/analysis"
 	"rundown/analysis/beat"
 	"rundown/analysis/runs"
@@ -100,9 +98,9 @@ func (c *comparer) turns(m *Metric, period float64, in []*analysis.Recurrence) {
 	}
 	m.set(c.first, figures)
 	a, b, d := k[0]/n[0], k[1]/n[1], float64(m.Difference)/100
-	lowA, highA := clopper(k[0], n[0])
-	lowB, highB := clopper(k[1], n[1])
-	m.interval(100*(d-math.Hypot(b-lowB, highA-a)), 100*(d+math.Hypot(highB-b, a-lowA)), fisher(k[0], n[0], k[1], n[1]))
+	lowA, highA := stats.ProportionInterval(k[0], n[0])
+	lowB, highB := stats.ProportionInterval(k[1], n[1])
+	m.interval(100*(d-math.Hypot(b-lowB, highA-a)), 100*(d+math.Hypot(highB-b, a-lowA)), stats.Fisher(k[0], n[0], k[1], n[1]))
 }
 
 // acted returns in how many of the turns a recurrence acted: as listed, or else
@@ -121,37 +119,6 @@ func acted(r *runs.Run, period float64, c *analysis.Recurrence) (k, n float64) {
 		}
 	}
 	return min(k, n), n
-}
-
-// clopper returns the exact 95 % interval of a proportion (C. J. Clopper and E.
-// S. Pearson, Biometrika 26, 1934).
-func clopper(k, n float64) (low, high float64) {
-	high = 1
-	if k > 0 {
-		low = distuv.Beta{Alpha: k, Beta: n - k + 1}.Quantile(0.025)
-	}
-	if k < n {
-		high = distuv.Beta{Alpha: k + 1, Beta: n - k}.Quantile(0.975)
-	}
-	return low, high
-}
-
-// fisher is the two-sided probability of two proportions as unlike as these if
-// they are one (R. A. Fisher's exact test, tails doubled).
-func fisher(ka, na, kb, nb float64) float64 {
-	choose := func(n, k float64) float64 {
-		lg := func(x float64) float64 { y, _ := math.Lgamma(x + 1); return y }
-		return lg(n) - lg(k) - lg(n-k)
-	}
-	all := ka + kb
-	tail := func(from, to float64) float64 {
-		p := 0.0
-		for k := max(from, all-na, 0); k <= min(to, nb, all); k++ {
-			p += math.Exp(choose(nb, k) + choose(na, all-k) - choose(na+nb, all))
-		}
-		return p
-	}
-	return min(1, 2*min(tail(0, kb), tail(kb, math.Inf(1))))
 }
 
 // waves compares the height of a regular unevenness.

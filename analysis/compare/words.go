@@ -2,9 +2,7 @@ package compare
 
 import (
 	"fmt"
-	"math"
 	"slices"
-	"strconv"
 	"strings"
 
 	"rundown/analysis"
@@ -98,21 +96,15 @@ func (m *Metric) number(x analysis.Number) string {
 	if !x.Known() {
 		return "–"
 	}
-	half := float64(m.High-m.Low) / 2
-	decimals := 2
-	if half > 0 && !math.IsInf(half, 0) {
-		decimals = min(max(1-int(math.Floor(math.Log10(half))), 0), 6)
-	}
-	return strings.Replace(strconv.FormatFloat(float64(x), 'f', decimals, 64), "-", "−", 1)
+	return prose.Unsigned(float64(x), prose.Decimals(float64(m.High-m.Low)/2))
 }
 
 // change prints a difference, with its sign.
 func (m *Metric) change(x analysis.Number) string {
-	text := m.number(x)
-	if strings.HasPrefix(text, "−") || strings.Trim(text, "0.–") == "" {
-		return text
+	if !x.Known() {
+		return m.number(x)
 	}
-	return "+" + text
+	return prose.Signed(float64(x), prose.Decimals(float64(m.High-m.Low)/2))
 }
 
 // Row is a metric as it is printed for people.

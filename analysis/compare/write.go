@@ -8,15 +8,9 @@ import (
 	"strconv"
 	"strings"
 
-	"rundown/analysis"
 	"rundown/analysis/prose"
 	"rundown/dsp/wavio"
 )
-
-// WriteJSON writes the comparison as indented JSON with a final newline.
-func (c *Comparison) WriteJSON(w io.Writer) error {
-	return analysis.WriteJSON(w, c)
-}
 
 // WriteCSV writes the table of metrics.
 func (c *Comparison) WriteCSV(w io.Writer) error {
@@ -77,7 +71,7 @@ func (c *Comparison) WriteText(w io.Writer, dir string) error {
 	if dir != "" {
 		fmt.Fprintf(&b, "Results: %s\n", wavio.OneLine(dir))
 	}
-	_, err := io.WriteString(w, strings.ReplaceAll(prose.Printable(b.String()), "\u00a0", " "))
+	_, err := io.WriteString(w, prose.Terminal(b.String()))
 	return err
 }
 

@@ -5,7 +5,6 @@ import (
 	"io"
 	"math"
 	"path/filepath"
-	"strings"
 
 	"rundown/analysis"
 	"rundown/analysis/calibrate"
@@ -51,7 +50,7 @@ func CalibrationText(w io.Writer, c *Calibration) error {
 	p.line("Beware", "the error of the reference itself comes on top: a quartz clock that gains a second in 12 days is 1\u00a0ppm out. "+
 		"Where you know its true frequency, give that as --hz")
 	fmt.Fprintf(&p, "%-*s%s\n", labelWidth, "Use", c.use())
-	_, err := io.WriteString(w, strings.ReplaceAll(prose.Printable(p.String()), "\u00a0", " "))
+	_, err := io.WriteString(w, prose.Terminal(p.String()))
 	return err
 }
 

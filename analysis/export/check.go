@@ -3,7 +3,6 @@ package export
 import (
 	"fmt"
 	"io"
-	"strings"
 
 	"rundown/analysis"
 	"rundown/analysis/fitness"
@@ -36,7 +35,7 @@ func CheckText(w io.Writer, r *fitness.Report, title, picture string) error {
 	if picture != "" {
 		fmt.Fprintf(&p, "%-*s%s\n", labelWidth, "Picture", picture)
 	}
-	_, err := io.WriteString(w, strings.ReplaceAll(prose.Printable(p.String()), "\u00a0", " "))
+	_, err := io.WriteString(w, prose.Terminal(p.String()))
 	return err
 }
 

@@ -185,7 +185,7 @@ func FuseeText(w io.Writer, r *fusee.Result, dir string) error {
 	p.line("Stop-work", r.StopWorkNote())
 	p.stopWork(r)
 	fmt.Fprintf(&p, "\n%-*s%s\n", labelWidth, "Results", wavio.OneLine(dir))
-	_, err := io.WriteString(w, strings.ReplaceAll(prose.Printable(p.String()), "\u00a0", " "))
+	_, err := io.WriteString(w, prose.Terminal(p.String()))
 	return err
 }
 

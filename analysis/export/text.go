@@ -36,8 +36,7 @@ func Text(w io.Writer, s *analysis.Summary, dir string) error {
 	if dir != "" {
 		fmt.Fprintf(&p, "%-*s%s\n", labelWidth, "Results", wavio.OneLine(dir)) // never wrapped, to be copied whole
 	}
-	// Once the lines are broken, plain spaces are easier to search for.
-	_, err := io.WriteString(w, strings.ReplaceAll(prose.Printable(p.String()), "\u00a0", " "))
+	_, err := io.WriteString(w, prose.Terminal(p.String()))
 	return err
 }
 

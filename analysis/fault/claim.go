@@ -1,6 +1,10 @@
 package fault
 
-import "math"
+import (
+	"math"
+
+	"rundown/dsp/stats"
+)
 
 // claim is the strongest sign of a wave in a spectrum.
 type claim struct {
@@ -113,7 +117,7 @@ func (s *spectrum) folded(freq float64) claim {
 		case j == 1:
 			best.logp, best.harmonics = -e, 1
 		case sum*part > of: // less than the mean of noise proves nothing
-			best = best.or(claim{logGammaTail(int(of), sum*part), freq, j})
+			best = best.or(claim{stats.LogGammaTail(int(of), sum*part), freq, j})
 		}
 		tries++
 	}

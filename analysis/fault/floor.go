@@ -5,6 +5,8 @@ import (
 	"math"
 	"slices"
 	"sort"
+
+	"rundown/dsp/stats"
 )
 
 // floor is the noise beneath a spectrum. Its shape is the sum of what clocks
@@ -184,7 +186,7 @@ func (f *floor) bins(turns float64) float64 {
 func (f *floor) evidence(power, turns float64, segments int) float64 {
 	z := power / f.at(turns)
 	if segments == 1 {
-		return -logRatioTail(f.bins(turns), z)
+		return -stats.LogRatioTail(f.bins(turns), z)
 	}
-	return -logGammaTail(segments, z*float64(segments))
+	return -stats.LogGammaTail(segments, z*float64(segments))
 }

@@ -3,6 +3,8 @@ package fault
 import (
 	"math"
 	"math/big"
+
+	"rundown/dsp/stats"
 )
 
 const (
@@ -162,10 +164,10 @@ func (s *scan) try(period float64, bins, span int, tries float64, part int, shar
 	total := s.fill(period, bins)
 	tries += math.Log(ways)
 	first, count := s.peak(bins, span, -1, 0)
-	s.weigh(total, count, share, tries+logChoose(bins, 1), func() coincidence {
+	s.weigh(total, count, share, tries+stats.LogChoose(bins, 1), func() coincidence {
 		return s.describe(period, bins, span, part, first)
 	})
-	if both := tries + logChoose(bins, 2); 2*share <= 0.5 && s.promising(total, 2*count, 2*share, both) {
+	if both := tries + stats.LogChoose(bins, 2); 2*share <= 0.5 && s.promising(total, 2*count, 2*share, both) {
 		second, more := s.peak(bins, span, first, span+int(apartBeats*float64(bins)/period))
 		s.weigh(total, count+more, 2*share, both, func() coincidence {
 			return s.describe(period, bins, span, part, first, second)
@@ -179,7 +181,7 @@ func (s *scan) weigh(total, count int, share, tries float64, found func() coinci
 	if count < fewest || !s.promising(total, count, share, tries) {
 		return
 	}
-	if logp := logBinomialTail(total, count, share) + tries; logp < s.best.logp {
+	if logp := stats.LogBinomialTail(total, count, share) + tries; logp < s.best.logp {
 		s.best = found()
 		s.best.logp = logp
 	}

@@ -107,7 +107,7 @@ func whole(x analysis.Number, unit string) string {
 	if !x.Known() {
 		return "not known"
 	}
-	return unsigned(float64(x), 0) + after(unit)
+	return Unsigned(float64(x), 0) + after(unit)
 }
 
 // Contacts says whether the lift is told.

@@ -40,7 +40,7 @@ func followed(s *analysis.Summary) string {
 	text := fmt.Sprintf("followed beat by beat: %s fast in the mean", SignedWithError(r.ClockPPM, r.ClockSE, "ppm"))
 	if ref := r.Reference; ref != nil {
 		text += fmt.Sprintf(", %s at first, %s at last, by the reference of %g"+after("Hz")+" on channel %d",
-			signed(float64(ref.First), 2), signed(float64(ref.Last), 2), float64(ref.Hz), ref.Channel)
+			Signed(float64(ref.First), 2), Signed(float64(ref.Last), 2), float64(ref.Hz), ref.Channel)
 		if len(ref.Lost) > 0 {
 			text += ", bridged where that was lost"
 		}
@@ -77,7 +77,7 @@ func share(se float64) string {
 
 // twoDigits prints a standard error.
 func twoDigits(se float64) string {
-	return unsigned(se, min(max(1-int(math.Floor(math.Log10(se))), 0), 6))
+	return Unsigned(se, Decimals(se))
 }
 
 // Day says how far the movement would wander by chance in a day.
@@ -135,7 +135,7 @@ func ClockError(e *calibrate.Error) string {
 }
 
 // Decimal prints a figure with a number of decimals and its unit.
-func Decimal(x float64, decimals int, unit string) string { return unsigned(x, decimals) + after(unit) }
+func Decimal(x float64, decimals int, unit string) string { return Unsigned(x, decimals) + after(unit) }
 
 // ReferenceScatter says how regular the reference was.
 func ReferenceScatter(e *calibrate.Error) string {

@@ -22,12 +22,12 @@ const space = "\u00a0"
 // WithError prints a figure with its standard error and their common unit, to
 // two significant digits of the error, or to two decimals where there is none.
 func WithError(x, se analysis.Number, unit string) string {
-	return withError(x, se, unit, unsigned)
+	return withError(x, se, unit, Unsigned)
 }
 
 // SignedWithError is WithError with a plus where the figure is positive.
 func SignedWithError(x, se analysis.Number, unit string) string {
-	return withError(x, se, unit, signed)
+	return withError(x, se, unit, Signed)
 }
 
 func withError(x, se analysis.Number, unit string, format func(float64, int) string) string {
@@ -37,8 +37,16 @@ func withError(x, se analysis.Number, unit string, format func(float64, int) str
 	if !se.Known() || se <= 0 {
 		return format(float64(x), 2) + after(unit)
 	}
-	decimals := min(max(1-int(math.Floor(math.Log10(float64(se)))), 0), 6)
-	return format(float64(x), decimals) + space + "±" + space + unsigned(float64(se), decimals) + after(unit)
+	decimals := Decimals(float64(se))
+	return format(float64(x), decimals) + space + "±" + space + Unsigned(float64(se), decimals) + after(unit)
+}
+
+// Decimals is how many decimals show two digits of a standard error.
+func Decimals(se float64) int {
+	if !(se > 0) || math.IsInf(se, 0) {
+		return 2
+	}
+	return min(max(1-int(math.Floor(math.Log10(se))), 0), 6)
 }
 
 // Plain prints a figure with one decimal and its unit.
@@ -46,7 +54,7 @@ func Plain(x analysis.Number, unit string) string {
 	if !x.Known() {
 		return "not known"
 	}
-	return unsigned(float64(x), 1) + after(unit)
+	return Unsigned(float64(x), 1) + after(unit)
 }
 
 // Fixed prints a figure with so many decimals and its unit.
@@ -54,7 +62,7 @@ func Fixed(x analysis.Number, decimals int, unit string) string {
 	if !x.Known() {
 		return "not known"
 	}
-	return unsigned(float64(x), decimals) + after(unit)
+	return Unsigned(float64(x), decimals) + after(unit)
 }
 
 // after is a unit as it follows a figure.
@@ -65,8 +73,8 @@ func after(unit string) string {
 	return space + unit
 }
 
-// unsigned prints x with a sign only where it is negative.
-func unsigned(x float64, decimals int) string {
+// Unsigned prints x with a sign only where it is negative.
+func Unsigned(x float64, decimals int) string {
 	text := strconv.FormatFloat(x, 'f', decimals, 64)
 	digits, negative := strings.CutPrefix(text, "-")
 	if negative && strings.Trim(digits, "0.") != "" {
@@ -75,9 +83,9 @@ func unsigned(x float64, decimals int) string {
 	return digits
 }
 
-// signed prints x with its sign, and a zero without.
-func signed(x float64, decimals int) string {
-	text := unsigned(x, decimals)
+// Signed prints x with its sign, and a zero without.
+func Signed(x float64, decimals int) string {
+	text := Unsigned(x, decimals)
 	if strings.HasPrefix(text, minus) || strings.Trim(text, "0.") == "" {
 		return text
 	}
@@ -170,6 +178,10 @@ func Printable(text string) string {
 	}
 	return b.String()
 }
+
+// Terminal makes a text fit for a terminal, where plain spaces are easier to search
+// for once the lines are broken.
+func Terminal(text string) string { return strings.ReplaceAll(Printable(text), space, " ") }
 
 // Cell is a text for a cell of a table. Where a spreadsheet would take it for a
 // formula, an apostrophe before it tells that it is text.

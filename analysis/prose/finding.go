@@ -85,7 +85,7 @@ func Trouble(s *analysis.Summary) string {
 	case len(s.Recurrences) > 0:
 		return "What most wants attention " + comesRound(&s.Recurrences[0]) + "."
 	case hesitations > 0:
-		return fmt.Sprintf("It hesitated %s, which cost it %s"+after("s")+" in all.", times(hesitations), unsigned(float64(s.Rate.Lost), 3))
+		return fmt.Sprintf("It hesitated %s, which cost it %s"+after("s")+" in all.", times(hesitations), Unsigned(float64(s.Rate.Lost), 3))
 	case uneven(s):
 		return "It is out of beat: " + BeatError(s) + "."
 	}
@@ -129,7 +129,7 @@ func BeatError(s *analysis.Summary) string {
 		than = "less"
 	}
 	return text + fmt.Sprintf(", %.2g%s%% of a beat: tick to tock takes %s"+after("ms")+" %s than tock to tick",
-		100*math.Abs(float64(e.Mean))/1000/(float64(s.Beat.Period)/2), space, unsigned(2*math.Abs(float64(e.Mean)), 2), than)
+		100*math.Abs(float64(e.Mean))/1000/(float64(s.Beat.Period)/2), space, Unsigned(2*math.Abs(float64(e.Mean)), 2), than)
 }
 
 // InBeat says what a beat error of that size means.
@@ -157,5 +157,5 @@ func Held(s *analysis.Summary) string {
 		does = "lose"
 	}
 	return fmt.Sprintf("Held there it would %s %s"+after("s")+" a day as it is regulated now. Regulated by that much, it is left with a rate that changes by %s from one place in the band to another.",
-		does, unsigned(math.Abs(float64(b.Mean)), 1), Plain(b.Spread, "s/day"))
+		does, Unsigned(math.Abs(float64(b.Mean)), 1), Plain(b.Spread, "s/day"))
 }

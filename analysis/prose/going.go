@@ -40,7 +40,7 @@ func loudness(peak, rms float64) string {
 	if math.IsInf(peak, -1) {
 		return "silence"
 	}
-	return fmt.Sprintf("peak %s, level %s"+after("dBFS"), unsigned(peak, 0), unsigned(rms, 0))
+	return fmt.Sprintf("peak %s, level %s"+after("dBFS"), Unsigned(peak, 0), Unsigned(rms, 0))
 }
 
 // Elapsed writes a time since the start as hours, minutes and seconds.

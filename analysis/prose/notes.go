@@ -2,7 +2,6 @@ package prose
 
 import (
 	"fmt"
-	"math"
 	"strings"
 
 	"rundown/analysis"
@@ -53,7 +52,7 @@ func effect(figure, unit string, e environment.Effect) string {
 	if e.Unit == "" {
 		per = unit + " in its unit"
 	}
-	interval := fmt.Sprintf("95"+after("%%")+" interval %s to %s", signed(e.Low, digitsOf(e.SE)), signed(e.High, digitsOf(e.SE)))
+	interval := fmt.Sprintf("95"+after("%%")+" interval %s to %s", Signed(e.Low, Decimals(e.SE)), Signed(e.High, Decimals(e.SE)))
 	who := first(e.Cause)
 	with := ""
 	if len(e.Together) > 0 {
@@ -78,12 +77,4 @@ func first(text string) string {
 	}
 	r := []rune(text)
 	return strings.ToUpper(string(r[:1])) + string(r[1:])
-}
-
-// digitsOf is how many decimals show two digits of a standard error.
-func digitsOf(se float64) int {
-	if !(se > 0) {
-		return 2
-	}
-	return min(max(1-int(math.Floor(math.Log10(se))), 0), 6)
 }

@@ -97,7 +97,7 @@ func Events(s *analysis.Summary) string {
 	}
 	text := strings.Join(parts, ", ")
 	if lost := s.Rate.Lost; lost.Known() && lost != 0 {
-		text += fmt.Sprintf("; %s%ss lost to them", unsigned(float64(lost), 4), space)
+		text += fmt.Sprintf("; %s%ss lost to them", Unsigned(float64(lost), 4), space)
 	}
 	return text
 }

@@ -189,7 +189,7 @@ func TestWrite(t *testing.T) {
 		t.Errorf("%q, %v", rows, err)
 	}
 	text.Reset()
-	if err := s.WriteJSON(&text); err != nil {
+	if err := analysis.WriteJSON(&text, s); err != nil {
 		t.Fatal(err)
 	}
 	var tree map[string]any

@@ -8,16 +8,10 @@ import (
 	"strconv"
 	"strings"
 
-	"rundown/analysis"
 	"rundown/analysis/environment"
 	"rundown/analysis/prose"
 	"rundown/dsp/wavio"
 )
-
-// WriteJSON writes the series as indented JSON with a final newline.
-func (s *Series) WriteJSON(w io.Writer) error {
-	return analysis.WriteJSON(w, s)
-}
 
 // WriteCSV writes the table, one row a run.
 func (s *Series) WriteCSV(w io.Writer) error {
@@ -127,7 +121,7 @@ func (s *Series) WriteText(w io.Writer, dir string) error {
 	if dir != "" {
 		fmt.Fprintf(&b, "Results: %s\n", wavio.OneLine(dir))
 	}
-	_, err := io.WriteString(w, strings.ReplaceAll(prose.Printable(b.String()), "\u00a0", " "))
+	_, err := io.WriteString(w, prose.Terminal(b.String()))
 	return err
 }
 

@@ -8,7 +8,6 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
-	"strings"
 	"sync"
 	"time"
 
@@ -70,12 +69,7 @@ func (t *attendant) say(text string) {
 		return
 	}
 	t.wipe()
-	fmt.Fprintln(t.out, plain(text))
-}
-
-// plain makes a text fit for a terminal.
-func plain(text string) string {
-	return strings.ReplaceAll(prose.Printable(text), "\u00a0", " ")
+	fmt.Fprintln(t.out, prose.Terminal(text))
 }
 
 // begin says what is recorded.
@@ -212,7 +206,7 @@ func (t *attendant) line(text string) {
 	if t.flags.quiet {
 		return
 	}
-	text = plain(text)
+	text = prose.Terminal(text)
 	if !t.screen {
 		fmt.Fprintln(t.out, text)
 		return

@@ -1,6 +1,7 @@
 package synth
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"math"
@@ -11,7 +12,7 @@ import (
 // it can be rendered.
 func (r Recording) Check() error {
 	r = r.withDefaults()
-	return firstOf(
+	return cmp.Or(
 		positive("duration_s", r.Duration),
 		within("duration_s", r.Duration, 0, 1e8),
 		r.Movement.check(),
@@ -19,16 +20,6 @@ func (r Recording) Check() error {
 		r.Room.check(r.Duration),
 		r.Recorder.check(r.Duration),
 	)
-}
-
-// firstOf returns the first error.
-func firstOf(errs ...error) error {
-	for _, err := range errs {
-		if err != nil {
-			return err
-		}
-	}
-	return nil
 }
 
 func positive(key string, x float64) error { return within(key, x, math.SmallestNonzeroFloat64, 1e9) }
@@ -61,7 +52,7 @@ func about(list string, i int, err error) error {
 }
 
 func (m Movement) check() error {
-	err := firstOf(
+	err := cmp.Or(
 		within("movement.beats_per_hour", m.BeatsPerHour, 100, 200000),
 		within("movement.start_s", m.Start, 0, 1e9),
 		within("movement.beat_error_s", math.Abs(m.BeatError), 0, m.Interval()/2),
@@ -87,7 +78,7 @@ func (m Movement) check() error {
 		}
 	}
 	for i, u := range m.Modulations {
-		err := firstOf(
+		err := cmp.Or(
 			within("period_beats", u.Period, 2, 1e9),
 			within("peak_to_peak_s", u.PeakToPeak, 0, m.Interval()/2),
 		)
@@ -99,7 +90,7 @@ func (m Movement) check() error {
 }
 
 func (s Mainspring) check() error {
-	return firstOf(
+	return cmp.Or(
 		within("movement.mainspring.run_time_s", s.RunTime, 0, 1e9),
 		positive("movement.mainspring.full_deg", s.Full),
 		within("movement.mainspring.end_deg", s.End, 0, s.Full),
@@ -113,7 +104,7 @@ func (s Mainspring) check() error {
 // check also limits how much can happen in a recording of a duration in
 // seconds: rooms and recorders are planned in advance.
 func (o Occasion) check(duration float64) error {
-	return firstOf(within("at_s", o.At, 0, 1e9), within("per_hour", o.PerHour, 0, 1e6*3600/duration))
+	return cmp.Or(within("at_s", o.At, 0, 1e9), within("per_hour", o.PerHour, 0, 1e6*3600/duration))
 }
 
 func (f Fault) check(interval float64) error {
@@ -121,7 +112,7 @@ func (f Fault) check(interval float64) error {
 	if f.Kind == "early" {
 		most = interval / 2
 	}
-	err := firstOf(
+	err := cmp.Or(
 		known("kind", f.Kind, "late", "early", "missed", "extra", "stop"),
 		f.Occasion.check(3600),
 		within("size_s", f.Size, 0, most),
@@ -135,7 +126,7 @@ func (f Fault) check(interval float64) error {
 }
 
 func (c Recurrence) check(interval float64) error {
-	return firstOf(
+	return cmp.Or(
 		within("period_beats", c.Period, 1, 1e9),
 		known("effect", c.Effect, "", "displaced", "missed"),
 		within("probability", c.Probability, 0, 1),
@@ -145,7 +136,7 @@ func (c Recurrence) check(interval float64) error {
 }
 
 func (s Sound) check() error {
-	return firstOf(
+	return cmp.Or(
 		within("sound.modes", float64(s.Modes), 1, 1000),
 		within("sound.low_hz", s.LowHz, 200, 90000),
 		within("sound.high_hz", s.HighHz, s.LowHz, 90000),
@@ -156,7 +147,7 @@ func (s Sound) check() error {
 }
 
 func (r Room) check(duration float64) error {
-	err := firstOf(
+	err := cmp.Or(
 		known("room.noise", r.Noise, append(Textures(), "none")...),
 		within("room.snr_db", r.SNR, -200, 200),
 		within("room.level_dbfs", r.Level, -300, 100),
@@ -169,7 +160,7 @@ func (r Room) check(duration float64) error {
 		return err
 	}
 	for i, s := range r.Sounds {
-		err := firstOf(
+		err := cmp.Or(
 			known("kind", s.Kind, append(Textures(), "gust", "knock", "lorry", "slam")...),
 			s.Occasion.check(duration),
 			within("for_s", s.For, 0, 1e9),
@@ -183,7 +174,7 @@ func (r Room) check(duration float64) error {
 }
 
 func (r Recorder) check(duration float64) error {
-	err := firstOf(
+	err := cmp.Or(
 		within("recorder.sample_rate_hz", float64(r.SampleRate), 4000, 192000),
 		within("recorder.clock_ppm", r.ClockPPM, -10000, 10000),
 		within("recorder.clock_ppm_per_hour", r.ClockDrift, -1000, 1000),
@@ -199,7 +190,7 @@ func (r Recorder) check(duration float64) error {
 		return err
 	}
 	for i, f := range r.Faults {
-		err := firstOf(
+		err := cmp.Or(
 			known("kind", f.Kind, "cut", "zeros", "gain", "dead", "moved"),
 			f.Occasion.check(duration),
 			within("for_s", f.For, 0, 1e9),
@@ -216,7 +207,7 @@ func (f Reference) check(r Recorder) error {
 	if f.Hz == 0 {
 		return nil
 	}
-	err := firstOf(
+	err := cmp.Or(
 		within("recorder.reference.hz", f.Hz, 0.01, 0.4*float64(r.SampleRate)),
 		within("recorder.reference.channel", float64(f.Channel), 1, float64(r.Channels)),
 		known("recorder.reference.kind", f.Kind, "tick", "pulse", "tone"),

@@ -4,8 +4,6 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"strconv"
-	"strings"
 
 	"gonum.org/v1/plot"
 
@@ -78,9 +76,9 @@ func valueStep(lo, hi float64, most int) step {
 func valueAxis(label string, r span, most int, signed bool) Axis {
 	lo, hi := r.lo, r.hi
 	s := valueStep(lo, hi, most)
-	write := plain
+	write := prose.Unsigned
 	if signed {
-		write = plus
+		write = prose.Signed
 	}
 	places := decimals(s.major)
 	return Axis{Label: label, Low: lo, High: hi, Signed: signed, Ticks: spread(lo, hi, s, func(v float64) string { return write(v, places) })}
@@ -89,24 +87,6 @@ func valueAxis(label string, r span, most int, signed bool) Axis {
 // decimals is how many places after the point a step needs.
 func decimals(step float64) int {
 	return max(0, -int(math.Floor(math.Log10(step)+1e-9)))
-}
-
-// plain writes a value with the typographic minus, and zero without a sign.
-func plain(v float64, places int) string {
-	s := strconv.FormatFloat(v, 'f', places, 64)
-	if strings.Trim(s, "-0.") == "" {
-		return strings.TrimPrefix(s, "-")
-	}
-	return strings.Replace(s, "-", "−", 1)
-}
-
-// plus writes a value with its sign, and zero without.
-func plus(v float64, places int) string {
-	s := plain(v, places)
-	if v > 0 && strings.Trim(s, "0.") != "" {
-		return "+" + s
-	}
-	return s
 }
 
 // withError writes a signed figure and its standard error in a unit.
@@ -169,20 +149,20 @@ func elapsedUnit(step, most float64) (unit string, label func(s float64) string)
 	whole := func(s float64) int { return int(math.Round(s)) }
 	switch {
 	case step >= day:
-		return "days", func(s float64) string { return plain(s/day, decimals(step/day)) }
+		return "days", func(s float64) string { return prose.Unsigned(s/day, decimals(step/day)) }
 	case step >= hour:
-		return "h", func(s float64) string { return plain(s/hour, 0) }
+		return "h", func(s float64) string { return prose.Unsigned(s/hour, 0) }
 	case most >= hour && step >= minute:
 		return "h:min", func(s float64) string { return fmt.Sprintf("%d:%02d", whole(s)/3600, whole(s)/60%60) }
 	case step >= minute:
-		return "min", func(s float64) string { return plain(s/minute, 0) }
+		return "min", func(s float64) string { return prose.Unsigned(s/minute, 0) }
 	case step < 1:
 	case most >= hour:
 		return "h:min:s", clock
 	case most > 2*minute:
 		return "min:s", func(s float64) string { return fmt.Sprintf("%d:%02d", whole(s)/60, whole(s)%60) }
 	}
-	return "s", func(s float64) string { return plain(s, decimals(step)) }
+	return "s", func(s float64) string { return prose.Unsigned(s, decimals(step)) }
 }
 
 // clock writes a moment of a run as hours, minutes and seconds: "3:12:05".

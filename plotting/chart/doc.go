@@ -1,5 +1,5 @@
 // Package chart draws the results of a run for the bench and for print: a
-// plain technical report, 180 mm wide at 216 dots an inch.
+// prose.Unsigned technical report, 180 mm wide at 216 dots an inch.
 //
 // Each function returns a Figure: panels with their axes and ticks, series,
 // bands, areas, marks and notes. It is prepared once and drawn by two back

@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"rundown/analysis/beat"
+	"rundown/analysis/prose"
 	"rundown/analysis/rate"
 )
 
@@ -238,9 +239,9 @@ func (q quantity) offScale(c curve, shown span) string {
 	if n == 0 {
 		return ""
 	}
-	write := plain
+	write := prose.Unsigned
 	if q.signed {
-		write = plus
+		write = prose.Signed
 	}
 	return fmt.Sprintf("Off the scale, marked by triangles at the edge: %s, the furthest of %s %s at %s.",
 		count(n, "point"), write(furthest.x, decimals(q.least)+1), q.unit, clock(furthest.t))
@@ -250,7 +251,7 @@ func (q quantity) offScale(c curve, shown span) string {
 func bandText(b *rate.Band) string {
 	text := "stable band: "
 	if finite(b.Spread) {
-		text += plain(b.Spread, 1) + " s/day wide, "
+		text += prose.Unsigned(b.Spread, 1) + " s/day wide, "
 	}
 	if finite(b.Mean.X) {
 		text += "mean " + withError(b.Mean.X, b.Mean.SE, "s/day") + ", "

@@ -7,6 +7,7 @@ import (
 	"slices"
 
 	"rundown/analysis/fault"
+	"rundown/analysis/prose"
 	"rundown/analysis/rate"
 )
 
@@ -130,7 +131,7 @@ func (t Turn) axis() Axis {
 	if t.Teeth > 0 {
 		label = "tooth of the " + arborName(t.Arbor)
 	}
-	return Axis{Label: label, Low: r.lo, High: r.hi, Ticks: spread(r.lo, r.hi, s, func(v float64) string { return plain(v, 0) })}
+	return Axis{Label: label, Low: r.lo, High: r.hi, Ticks: spread(r.lo, r.hi, s, func(v float64) string { return prose.Unsigned(v, 0) })}
 }
 
 // zebra shades every other tooth while they are wide enough to tell apart.
@@ -182,7 +183,7 @@ func (t Turn) extremes(c curve, unit string) string {
 	say := func(p point) string {
 		v := withError(p.x, p.se, unit)
 		if t.Teeth == 0 {
-			return fmt.Sprintf("beat %s (%s)", plain(p.t, 0), v)
+			return fmt.Sprintf("beat %s (%s)", prose.Unsigned(p.t, 0), v)
 		}
 		return fmt.Sprintf("tooth %d (%s)", t.tooth(p.t), v)
 	}

@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"rundown/analysis/fusee"
+	"rundown/analysis/prose"
 )
 
 // unwound is the axis of the turns of the barrel, from one to another.
@@ -113,7 +114,7 @@ func StopWork(h Heading, r *fusee.Result) *Figure {
 		f.Panels, f.height = append(f.Panels, rate), 420
 	}
 	if judged.Y.span().contains(tolerance) {
-		judged.Series = append(judged.Series, Series{Name: "tolerance, " + plain(tolerance, 1) + " " + unit, X: Numbers{kept.Low, kept.High}, Y: Numbers{tolerance, tolerance}, Ink: muted, Width: 0.6, Dash: []float64{4, 2}})
+		judged.Series = append(judged.Series, Series{Name: "tolerance, " + prose.Unsigned(tolerance, 1) + " " + unit, X: Numbers{kept.Low, kept.High}, Y: Numbers{tolerance, tolerance}, Ink: muted, Width: 0.6, Dash: []float64{4, 2}})
 	}
 	if k, s := r.Best(); k != nil {
 		judged.Series = append(judged.Series, Series{Name: fmt.Sprintf("recommended: %.1f turns, from %.2f to %.2f", k.Turns, s.From, s.To), X: Numbers{k.Turns}, Y: Numbers{s.Spread}, Ink: rust, Mark: Square, Size: 4})

@@ -11,6 +11,7 @@ import (
 	"gonum.org/v1/plot/vg"
 
 	"rundown/analysis/fault"
+	"rundown/analysis/prose"
 )
 
 // Measures of a map.
@@ -214,7 +215,7 @@ func (h *Heat) columns(most int) Axis {
 		s = valueStep(1, float64(h.Teeth), most)
 		s.minor = max(s.minor, 1)
 	}
-	a := Axis{Label: "tooth", High: float64(h.Columns), Ticks: spread(1, float64(h.Teeth), s, func(v float64) string { return plain(v, 0) })}
+	a := Axis{Label: "tooth", High: float64(h.Columns), Ticks: spread(1, float64(h.Teeth), s, func(v float64) string { return prose.Unsigned(v, 0) })}
 	for i := range a.Ticks {
 		a.Ticks[i].Value = (a.Ticks[i].Value - 0.5) * each
 	}

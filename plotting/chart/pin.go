@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"rundown/analysis/fault"
+	"rundown/analysis/prose"
 )
 
 // mostPins is how many recurrences are marked on one chart: the strongest.
@@ -32,7 +33,7 @@ func recurrenceText(r fault.Recurrence) string {
 	if r.PValue < 0.001 {
 		p = "p < 0.001"
 	}
-	size, period := plain(r.Size*1e3, 2)+" ms", strings.TrimSuffix(plain(r.PeriodBeats, 2), ".00")
+	size, period := prose.Unsigned(r.Size*1e3, 2)+" ms", strings.TrimSuffix(prose.Unsigned(r.PeriodBeats, 2), ".00")
 	if r.Kind == fault.Events {
 		return fmt.Sprintf("events every %s beats, in %d of %s, median %s, %s",
 			period, r.Occurrences, count(r.Opportunities, "turn"), size, p)

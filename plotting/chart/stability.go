@@ -6,6 +6,7 @@ import (
 
 	"gonum.org/v1/plot"
 
+	"rundown/analysis/prose"
 	"rundown/analysis/rate"
 )
 
@@ -134,7 +135,7 @@ func logAxis(label string, r span) Axis {
 		for m := 1; m < 10; m++ {
 			t := plot.Tick{Value: float64(decade) + math.Log10(float64(m))}
 			if m == 1 || decades < 2.5 && (m == 2 || m == 5) || decades < 0.8 {
-				t.Label = plain(float64(m)*math.Pow(10, float64(decade)), max(0, -decade))
+				t.Label = prose.Unsigned(float64(m)*math.Pow(10, float64(decade)), max(0, -decade))
 			}
 			if a.span().contains(t.Value) {
 				a.Ticks = append(a.Ticks, t)
@@ -155,7 +156,7 @@ func logTimes(r span) Axis {
 		for decade := 1.0; decade < unit.most; decade *= 10 {
 			for _, m := range []float64{1, 2, 5} {
 				if n := m * decade; n < unit.most && r.contains(n*unit.size) {
-					a.Ticks = append(a.Ticks, plot.Tick{Value: math.Log10(n * unit.size), Label: plain(n, 0) + " " + unit.name})
+					a.Ticks = append(a.Ticks, plot.Tick{Value: math.Log10(n * unit.size), Label: prose.Unsigned(n, 0) + " " + unit.name})
 				}
 			}
 		}

@@ -1,7 +1,6 @@
 package page
 
 import (
-	"bytes"
 	"fmt"
 	"html/template"
 	"io"
@@ -44,12 +43,7 @@ var fuseeTexts = map[string]string{
 
 // WriteFusee writes the page of a spring and its fusee. The error is w's.
 func WriteFusee(w io.Writer, f Fusee) error {
-	var buf bytes.Buffer
-	if err := pages().ExecuteTemplate(&buf, "fusee.html", newFuseeView(f)); err != nil {
-		return err
-	}
-	_, err := buf.WriteTo(w)
-	return err
+	return render(w, "fusee.html", newFuseeView(f))
 }
 
 func newFuseeView(f Fusee) *fuseeView {

@@ -1,7 +1,6 @@
 package page
 
 import (
-	"bytes"
 	"fmt"
 	"io"
 	"slices"
@@ -53,12 +52,7 @@ type pairKind struct {
 
 // Compare writes the report of the runs of two states. The error is w's.
 func Compare(w io.Writer, p Pair) error {
-	var buf bytes.Buffer
-	if err := pages().ExecuteTemplate(&buf, "compare.html", newPairView(p)); err != nil {
-		return err
-	}
-	_, err := buf.WriteTo(w)
-	return err
+	return render(w, "compare.html", newPairView(p))
 }
 
 func newPairView(p Pair) *pairView {

@@ -45,18 +45,23 @@ var pages = sync.OnceValue(func() *template.Template {
 // Write writes the report. The error is w's.
 func Write(w io.Writer, r Run) error {
 	v := newView(r)
-	var buf bytes.Buffer
-	if err := pages().ExecuteTemplate(&buf, "report.html", v); err != nil {
-		return err
-	}
-	// Once more with as many sounds as there is room for beside the rest.
 	if len(r.Clips) > 0 {
-		v.Sounds.embed(r, sizeLimit-buf.Len())
-		v.setSounds()
-		buf.Reset()
-		if err := pages().ExecuteTemplate(&buf, "report.html", v); err != nil {
+		// As many sounds as there is room for beside the rest.
+		var without bytes.Buffer
+		if err := render(&without, "report.html", v); err != nil {
 			return err
 		}
+		v.Sounds.embed(r, sizeLimit-without.Len())
+		v.setSounds()
+	}
+	return render(w, "report.html", v)
+}
+
+// render writes a page by its template. The error is w's.
+func render(w io.Writer, name string, view any) error {
+	var buf bytes.Buffer
+	if err := pages().ExecuteTemplate(&buf, name, view); err != nil {
+		return err
 	}
 	_, err := buf.WriteTo(w)
 	return err

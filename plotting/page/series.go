@@ -1,7 +1,6 @@
 package page
 
 import (
-	"bytes"
 	"io"
 	"strings"
 
@@ -46,12 +45,7 @@ type lineupTable struct {
 
 // Series writes the report of a series. The error is w's.
 func Series(w io.Writer, l Lineup) error {
-	var buf bytes.Buffer
-	if err := pages().ExecuteTemplate(&buf, "series.html", newLineupView(l)); err != nil {
-		return err
-	}
-	_, err := buf.WriteTo(w)
-	return err
+	return render(w, "series.html", newLineupView(l))
 }
 
 func newLineupView(l Lineup) *lineupView {

@@ -1,4 +1,4 @@
-package fault
+package stats
 
 import (
 	"math"
@@ -13,16 +13,16 @@ func TestLogGammaTail(t *testing.T) {
 	for _, m := range []int{1, 2, 7, 60, 150} {
 		for _, x := range []float64{1e-3, 0.5, 3, 40, 160, 400} {
 			want := math.Log(mathext.GammaIncRegComp(float64(m), x))
-			if got := logGammaTail(m, x); math.Abs(got-want) > 1e-6*(1+math.Abs(want)) {
+			if got := LogGammaTail(m, x); math.Abs(got-want) > 1e-6*(1+math.Abs(want)) {
 				t.Errorf("shape %d, x %g: %g, want %g", m, x, got, want)
 			}
 		}
 	}
 	// Far out the first term of the asymptotic series is enough.
-	if got, want := logGammaTail(3, 1e5), -1e5+2*math.Log(1e5)-math.Log(2); math.Abs(got-want) > 1e-4 {
+	if got, want := LogGammaTail(3, 1e5), -1e5+2*math.Log(1e5)-math.Log(2); math.Abs(got-want) > 1e-4 {
 		t.Errorf("far tail %g, want %g", got, want)
 	}
-	if got := logGammaTail(5, 0); got != 0 {
+	if got := LogGammaTail(5, 0); got != 0 {
 		t.Errorf("at 0: %g", got)
 	}
 }
@@ -31,7 +31,7 @@ func TestLogRatioTail(t *testing.T) {
 	for _, w := range []float64{3, 13, 80} {
 		for _, x := range []float64{0.1, 2, 9} {
 			want := math.Log(distuv.F{D1: 2, D2: 2 * w}.Survival(x))
-			if got := logRatioTail(w, x); math.Abs(got-want) > 1e-6*(1+math.Abs(want)) {
+			if got := LogRatioTail(w, x); math.Abs(got-want) > 1e-6*(1+math.Abs(want)) {
 				t.Errorf("%g bins, x %g: %g, want %g", w, x, got, want)
 			}
 		}
@@ -47,14 +47,14 @@ func TestLogBinomialTail(t *testing.T) {
 		if c.c > 0 {
 			want = math.Log(mathext.RegIncBeta(float64(c.c), float64(c.n-c.c+1), c.p))
 		}
-		if got := logBinomialTail(c.n, c.c, c.p); math.Abs(got-want) > 1e-6*(1+math.Abs(want)) {
+		if got := LogBinomialTail(c.n, c.c, c.p); math.Abs(got-want) > 1e-6*(1+math.Abs(want)) {
 			t.Errorf("%+v: %g, want %g", c, got, want)
 		}
 	}
-	if got, want := logBinomialTail(500, 500, 1e-3), 500*math.Log(1e-3); math.Abs(got-want) > 1e-6 {
+	if got, want := LogBinomialTail(500, 500, 1e-3), 500*math.Log(1e-3); math.Abs(got-want) > 1e-6 {
 		t.Errorf("all of 500: %g, want %g", got, want)
 	}
-	if got := logBinomialTail(3, 4, 0.5); !math.IsInf(got, -1) {
+	if got := LogBinomialTail(3, 4, 0.5); !math.IsInf(got, -1) {
 		t.Errorf("more than all: %g", got)
 	}
 }
