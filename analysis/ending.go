@@ -1,6 +1,8 @@
 package analysis
 
-import "rundown/analysis/beat"
+import (
+	"rundown/analysis/beat"
+)
 
 // Ending says how a run came to its end. A movement at the end of its power
 // stands still, and now and then goes on for some beats: those are restarts, not

@@ -118,3 +118,23 @@ type Row struct {
 	// not heard.
 	Residual float64
 }
+
+// Timeline returns the time of a beat in seconds, to the nearest beat or so, from
+// the number of beats in each of some windows.
+func Timeline(windows []rate.Window) func(beat int64) float64 {
+	passed := make([]int64, len(windows)) // beats before the end of each window
+	total := int64(0)
+	for i, w := range windows {
+		total += int64(w.Beats)
+		passed[i] = total
+	}
+	return func(beat int64) float64 {
+		i, _ := slices.BinarySearch(passed, beat+1)
+		if i == len(windows) {
+			return windows[i-1].End
+		}
+		w := windows[i]
+		part := 1 - float64(passed[i]-beat)/float64(w.Beats)
+		return w.Start + part*(w.End-w.Start)
+	}
+}

@@ -63,6 +63,19 @@ func (c *Collector) Fold(period float64, positions int) Fold {
 	return f
 }
 
+// WithLosses returns the mean deviation with the time that late and early events
+// lost there, an even share of it in every turn, and its standard error, to which
+// comes that of how often they happen: a share of a number of turns is binomial.
+func (p *Position) WithLosses() (mean, se float64) {
+	if p.Events == 0 || p.Beats == 0 {
+		return p.Mean, p.SE
+	}
+	turns := float64(max(p.Beats, p.Events))
+	often := float64(p.Events) / turns
+	size := p.Lost / float64(p.Events)
+	return p.Mean + often*size, math.Hypot(p.SE, size*math.Sqrt(often*(1-often)/turns))
+}
+
 // finish turns the sums of deviations and of their squares into a mean.
 func (p *Position) finish(first, squares float64) {
 	n := float64(p.Beats)

@@ -15,6 +15,8 @@
 package fault
 
 import (
+	"math"
+
 	"rundown/analysis/train"
 )
 
@@ -29,6 +31,27 @@ type Recurrence struct {
 	PValue        float64 // corrected for everything that was searched
 	Match         string  // what turns at that period, or ""
 	Note          string  // what else could, and what would separate them
+}
+
+// ComesRoundIn reports whether the recurrence has a period of so many beats, to half
+// a percent.
+func (r Recurrence) ComesRoundIn(beats float64) bool { return math.Abs(r.PeriodBeats/beats-1) < 0.005 }
+
+// Elsewhere returns the recurrence with which events come round where that is not
+// a turn of so many beats; nil where it is, or where there is none. They would
+// mark places in the turn of an arbor that has nothing to do with them.
+func Elsewhere(found []Recurrence, beats float64) *Recurrence {
+	var other *Recurrence
+	for i, r := range found {
+		switch {
+		case r.Kind != Events:
+		case r.ComesRoundIn(beats):
+			return nil
+		case other == nil:
+			other = &found[i]
+		}
+	}
+	return other
 }
 
 // The kinds of recurrences.

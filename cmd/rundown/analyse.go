@@ -11,6 +11,7 @@ import (
 	"rundown/analysis/environment"
 	"rundown/analysis/export"
 	"rundown/analysis/notes"
+	"rundown/analysis/prose"
 	"rundown/analysis/train"
 	"rundown/dsp/wavio"
 )
@@ -105,7 +106,7 @@ func (a *analyseFlags) options() (opt analysis.Options, err error) {
 		Tolerance: a.tolerance,
 		Channel:   a.channel,
 		Clips:     a.clips,
-		Problems:  append(partProblems(a.recordings), a.noted...),
+		Problems:  append(prose.PartNumbers(a.recordings), a.noted...),
 	}
 	if opt.Notes, err = a.notes.of(a.recordings[0]); err != nil {
 		return opt, err

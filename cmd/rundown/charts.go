@@ -3,14 +3,19 @@ package main
 import (
 	"bytes"
 	"context"
+	"fmt"
+	"math"
 	"path/filepath"
 	"runtime"
+	"strings"
 
 	"golang.org/x/sync/errgroup"
 
 	"rundown/analysis"
 	"rundown/analysis/environment"
+	"rundown/analysis/fault"
 	"rundown/analysis/prose"
+	"rundown/analysis/rate"
 	"rundown/analysis/train"
 	"rundown/plotting/chart"
 	"rundown/plotting/page"
@@ -102,7 +107,7 @@ func soundOfABeat(h chart.Heading, run *analysis.Result) *chart.Figure {
 	when := []string{"full wind", "middle", "near the end"}
 	var portraits []chart.Portrait
 	for i, p := range run.Sounds[:min(len(when), len(run.Sounds))] {
-		portraits = append(portraits, portrait(when[i], p))
+		portraits = append(portraits, chart.Portrait{Title: when[i], Portrait: p})
 	}
 	if run.Doubt != "" {
 		return chart.Beat(h, portraits, "the clearest sound of the beat", run.Doubt+".")
@@ -164,4 +169,97 @@ func heading(s *analysis.Summary) chart.Heading {
 		name = filepath.Base(first)
 	}
 	return chart.Heading{Name: name, Nominal: float64(s.Beat.Nominal)}
+}
+
+// turnMap is the run turn by turn of the escape wheel.
+type turnMap struct {
+	teeth  int // by which its columns are numbered; 0 numbers them by beats
+	cells  fault.Map
+	starts []float64 // of the rows and the end of the last, true seconds
+}
+
+// mostColumns is how many beats a turn may have for its map to be readable.
+const mostColumns = 400
+
+// newTurnMap draws up the map of a run: of its escape wheel, or where that is
+// not known, of whatever comes round most strongly in a whole number of beats.
+// It returns nil where there is neither, or less than two turns.
+func newTurnMap(run *analysis.Result, t *train.Train) *turnMap {
+	m := &turnMap{}
+	columns := 0
+	switch {
+	case t != nil:
+		m.teeth = t.Arbors[len(t.Arbors)-1].Escape
+		columns = 2 * m.teeth
+	case len(run.Found) > 0:
+		if p := run.Found[0].PeriodBeats; p == math.Round(p) {
+			columns = int(p)
+		}
+	}
+	if columns < 3 || columns > mostColumns || run.Beat.Counted < 2*int64(columns) {
+		return nil
+	}
+	m.cells = run.Faults.Map(columns, chart.MostRows(columns))
+	at := analysis.Timeline(run.Windows)
+	for row := range m.cells.Rows {
+		m.starts = append(m.starts, at(m.cells.First+int64(row*columns*m.cells.TurnsPerRow)))
+	}
+	m.starts = append(m.starts, float64(run.Summary.Beat.Last))
+	return m
+}
+
+// fewestTurns is how many turns an average over them takes.
+const fewestTurns = 3
+
+// turnPictures draws what one turn of each arbor does to the beats, and of
+// whatever else comes round most strongly.
+func turnPictures(run *analysis.Result, t *train.Train) []picture {
+	var pictures []picture
+	draw := func(name string, beats float64, teeth int) bool {
+		turns := int(float64(run.Beat.Heard) / beats)
+		if beats <= 2 || turns < fewestTurns {
+			return false
+		}
+		turn := chart.Turn{Arbor: name, Beats: beats, Teeth: teeth, Turns: turns, Last: run.LastHeard}
+		turn.Elsewhere = fault.Elsewhere(run.Found, beats)
+		for _, p := range run.Faults.Fold(beats, 0).Positions {
+			mean := rate.Value{X: p.Mean, SE: p.SE}
+			if turn.Elsewhere == nil {
+				mean.X, mean.SE = p.WithLosses()
+			}
+			turn.Mean = append(turn.Mean, mean)
+		}
+		role := fmt.Sprintf("turn-%d-%s", len(pictures)+1, fileName(name))
+		pictures = append(pictures, picture{role, chart.Fold(heading(&run.Summary), turn, run.Found)})
+		return true
+	}
+	var drawn []float64
+	if t != nil {
+		for i := len(t.Arbors) - 1; i >= 0; i-- {
+			beats, _ := t.BeatsPerTurn(i).Float64()
+			if draw(t.Title(i), beats, max(t.Arbors[i].Wheel, t.Arbors[i].Escape)) {
+				drawn = append(drawn, beats)
+			}
+		}
+	}
+	if len(run.Found) > 0 {
+		strongest := run.Found[0]
+		for _, beats := range drawn {
+			if math.Abs(beats/strongest.PeriodBeats-1) < 1e-3 {
+				return pictures
+			}
+		}
+		name := strongest.Match
+		if name == "" {
+			name = fmt.Sprintf("part that turns once in %.6g beats", strongest.PeriodBeats)
+		}
+		draw(name, strongest.PeriodBeats, 0)
+	}
+	return pictures
+}
+
+// fileName is a name as it may stand in the name of a file on any system.
+func fileName(name string) string {
+	words := strings.FieldsFunc(strings.ToLower(name), func(r rune) bool { return (r < 'a' || r > 'z') && (r < '0' || r > '9') })
+	return strings.Join(words, "-")
 }

@@ -9,7 +9,6 @@ import (
 	"time"
 
 	"rundown/analysis"
-	"rundown/analysis/contacts"
 	"rundown/analysis/export"
 	"rundown/analysis/fitness"
 	"rundown/dsp/capture"
@@ -161,22 +160,10 @@ func draw(path, title string, r *fitness.Report) error {
 
 // beatPicture shows the sound of a beat over what was heard.
 func beatPicture(title string, r *fitness.Report) *chart.Figure {
-	show := []chart.Portrait{portrait("this set-up", r.Sounds[len(r.Sounds)/2])}
+	show := []chart.Portrait{{Title: "this set-up", Portrait: r.Sounds[len(r.Sounds)/2]}}
 	h := chart.Heading{Name: title, Nominal: float64(r.PerHour)}
 	if !r.LiftTold {
 		return chart.Beat(h, show, "the clearest sound of the beat", r.Doubt+".")
 	}
 	return chart.Beat(h, show, "the middle of the lift", "")
-}
-
-// portrait is the sound of a beat as a chart takes it.
-func portrait(title string, p contacts.Portrait) chart.Portrait {
-	out := chart.Portrait{Title: title, At: p.At}
-	for side, s := range p.Sides {
-		out.Sides[side] = chart.Sound{Samples: s.Samples, Start: s.Start, Step: s.Step, Beats: s.Beats}
-		for _, c := range s.Contacts {
-			out.Sides[side].Contacts = append(out.Sides[side].Contacts, chart.Contact{Name: c.Name, At: c.At, SE: c.SE})
-		}
-	}
-	return out
 }

@@ -262,10 +262,6 @@ func (a *compareFlags) analyse(ctx context.Context, name string, other *runs.Run
 // writeComparison leaves the complete comparison in dir, or what was there
 // before.
 func writeComparison(ctx context.Context, dir string, c *compare.Comparison, all []*runs.Run) error {
-	var differences []chart.Difference
-	for _, d := range c.Differences {
-		differences = append(differences, chart.Difference{Time: d.Time, Rate: rate.Value{X: d.Rate, SE: d.SE}})
-	}
 	show := page.Pair{Comparison: c}
 	names := c.Names()
 	for i, r := range all {
@@ -277,7 +273,7 @@ func writeComparison(ctx context.Context, dir string, c *compare.Comparison, all
 		}
 	}
 	var png bytes.Buffer
-	show.Figure = chart.Compare(show.BeforeRuns, show.AfterRuns, differences)
+	show.Figure = chart.Compare(show.BeforeRuns, show.AfterRuns, c.Differences)
 	if err := show.Figure.WritePNG(&png); err != nil {
 		return err
 	}

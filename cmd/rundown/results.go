@@ -9,6 +9,7 @@ import (
 	"rundown/analysis/beat"
 	"rundown/analysis/environment"
 	"rundown/analysis/export"
+	"rundown/analysis/prose"
 	"rundown/analysis/train"
 	"rundown/dsp/wavio"
 	"rundown/plotting/page"
@@ -20,9 +21,9 @@ type results struct {
 	folder *export.Folder
 	beats  tableFile[*export.Beats]
 	events tableFile[*export.Events]
-	train  *train.Train // nil where it is not known
-	joints []joint      // of the parts of the run
-	turns  *turnMap     // nil where there is no map
+	train  *train.Train     // nil where it is not known
+	joints []analysis.Joint // of the parts of the run
+	turns  *turnMap         // nil where there is no map
 	kept   []beat.Event
 	drawn  []page.Picture
 	around surroundings
@@ -75,7 +76,7 @@ func writeResults(ctx context.Context, src wavio.Source, opt analysis.Options, a
 		return nil, err
 	}
 	defer folder.Abort()
-	r := &results{folder: folder, train: opt.Train, joints: jointsOf(opt.Paths), around: around, files: map[string]string{}}
+	r := &results{folder: folder, train: opt.Train, joints: analysis.Joints(opt.Paths), around: around, files: map[string]string{}}
 	if err := r.open(); err != nil {
 		return nil, err
 	}
@@ -133,7 +134,7 @@ func (r *results) finish(ctx context.Context, run *analysis.Result) error {
 		}
 	}
 	s := &run.Summary
-	s.Recording.Problems = append(s.Recording.Problems, jointProblems(r.joints, s, r.kept)...)
+	s.Recording.Problems = append(s.Recording.Problems, prose.Jumps(r.joints, s, r.kept)...)
 	kind := run.AmplitudeKind
 	err := r.write("windows", "windows.csv", func(w io.Writer) error { return export.Windows(w, run.Windows, run.ClockErrors, kind) })
 	if err != nil {

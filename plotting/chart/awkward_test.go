@@ -15,6 +15,7 @@ import (
 	"gonum.org/v1/plot/vg"
 
 	"rundown/analysis/beat"
+	"rundown/analysis/contacts"
 	"rundown/analysis/fault"
 	"rundown/analysis/rate"
 )
@@ -134,7 +135,7 @@ var awkwardFigures = sync.OnceValue(func() map[string]*Figure {
 		fs[fmt.Sprint("beat: known ", known)] = Beat(Heading{}, samplePortraits(known), "the middle of the lift", "")
 	}
 	fs["beat: nothing"] = Beat(Heading{}, nil, "", "")
-	fs["beat: silence"] = Beat(Heading{}, []Portrait{{Sides: [2]Sound{{Samples: make([]float64, 3)}}}}, "", strings.Repeat("Nobody knows why. ", 30))
+	fs["beat: silence"] = Beat(Heading{}, []Portrait{{Portrait: contacts.Portrait{Sides: [2]contacts.Sound{{Samples: make([]float64, 3)}}}}}, "", strings.Repeat("Nobody knows why. ", 30))
 	for name, t := range awkwardTurns() {
 		fs["fold: "+name] = Fold(Heading{}, t, awkwardRecurrences())
 	}

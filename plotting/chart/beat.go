@@ -10,29 +10,15 @@ import (
 	"gonum.org/v1/plot/vg"
 
 	"rundown/analysis"
+	"rundown/analysis/contacts"
 	"rundown/analysis/prose"
 )
 
-// Portrait is the averaged sound of the beats about a moment of the run.
+// Portrait is the averaged sound of the beats about a moment of the run, in units
+// of the room's noise in a single beat, whitened.
 type Portrait struct {
-	Title string   // "full wind", "middle", "near the end"
-	At    float64  // the moment, true seconds since the first sample
-	Sides [2]Sound // of a tick, of a tock
-}
-
-// Sound is the average of the sound of some beats of one side.
-type Sound struct {
-	Samples  []float64 // in units of the room's noise in a single beat, whitened; empty where there are too few beats
-	Start    float64   // time of the first sample, s after the mark
-	Step     float64   // time from one sample to the next, s
-	Beats    int       // averaged
-	Contacts []Contact // in order of time
-}
-
-// Contact is a sound of the escapement within a beat.
-type Contact struct {
-	Name   string  // "unlocking", "impulse", "drop"; empty where that is not known
-	At, SE float64 // s after the mark; SE is 0 where it is not known
+	Title string // "full wind", "middle", "near the end"
+	contacts.Portrait
 }
 
 // rowHeight is what the portraits of one moment take in the picture.
@@ -59,7 +45,7 @@ func Beat(h Heading, portraits []Portrait, mark, doubt string) *Figure {
 			}
 		}
 		for i, name := range []string{"tick", "tock"} {
-			f.Panels = append(f.Panels, p.Sides[i].panel(fmt.Sprintf("%s, %s (%s)", name, p.Title, clock(p.At)), time, loudest))
+			f.Panels = append(f.Panels, beatPanel(p.Sides[i], fmt.Sprintf("%s, %s (%s)", name, p.Title, clock(p.At)), time, loudest))
 		}
 	}
 	if len(portraits) == 0 {
@@ -89,9 +75,9 @@ func beatSpan(portraits []Portrait) span {
 	return all
 }
 
-// panel draws one sound against time in milliseconds, in hundredths of full
+// beatPanel draws one sound against time in milliseconds, in hundredths of full
 // scale, with headroom for what is said of the contacts.
-func (s Sound) panel(title string, time span, loudest float64) *Panel {
+func beatPanel(s contacts.Sound, title string, time span, loudest float64) *Panel {
 	const headroom = 1.9
 	p := &Panel{Title: title, X: valueAxis("ms", time, 9, true), Y: valueAxis("% of the room, one beat", span{-108 * loudest, 100 * headroom * loudest}, 5, false)}
 	p.Y.Ticks = upTo(p.Y.Ticks, 100*loudest)
@@ -101,34 +87,29 @@ func (s Sound) panel(title string, time span, loudest float64) *Panel {
 		wave.X, wave.Y = append(wave.X, at), append(wave.Y, 100*s.Samples[i])
 		hull.X, hull.Y = append(hull.X, at), append(hull.Y, 100*v)
 	}
-	contacts := Series{Ink: rust, Width: 0.6, Dash: []float64{3, 1.5}}
+	marks := Series{Ink: rust, Width: 0.6, Dash: []float64{3, 1.5}}
 	p.Series = append(p.Series, wave, hull)
 	if len(s.Samples) == 0 {
 		p.Banner = "too few beats"
 		return p
 	}
-	p.Title += s.lift()
+	p.Title += liftText(s)
 	p.X.Label += ", mean of " + count(s.Beats, "beat")
 	for i, c := range s.Contacts {
 		at := 1e3 * c.At
-		contacts.X = append(contacts.X, at, at, at)
-		contacts.Y = append(contacts.Y, p.Y.Low, 105*loudest, math.NaN())
+		marks.X = append(marks.X, at, at, at)
+		marks.Y = append(marks.Y, p.Y.Low, 105*loudest, math.NaN())
 		// What is said of each stands over it, one below the other.
 		half := 0.23 * time.width()
-		p.Labels = append(p.Labels, Label{X: span{time.lo + half, time.hi - half}.clamp(at), Y: 100 * loudest * (headroom - 0.13 - 0.23*float64(i%3)), Text: c.text()})
+		p.Labels = append(p.Labels, Label{X: span{time.lo + half, time.hi - half}.clamp(at), Y: 100 * loudest * (headroom - 0.13 - 0.23*float64(i%3)), Text: strings.TrimSpace(c.Name + " " + withError(1e3*c.At, 1e3*c.SE, "ms"))})
 	}
-	p.Series = append(p.Series, contacts)
+	p.Series = append(p.Series, marks)
 	return p
 }
 
-// text names the contact and its time.
-func (c Contact) text() string {
-	return strings.TrimSpace(c.Name + " " + withError(1e3*c.At, 1e3*c.SE, "ms"))
-}
-
-// lift is the time from unlocking to drop, where both are known.
-func (s Sound) lift() string {
-	var first, last *Contact
+// liftText is the time from unlocking to drop, where both are known.
+func liftText(s contacts.Sound) string {
+	var first, last *contacts.Contact
 	for i := range s.Contacts {
 		switch s.Contacts[i].Name {
 		case "unlocking":

@@ -4,6 +4,8 @@ import (
 	"math"
 	"strings"
 	"testing"
+
+	"rundown/analysis/contacts"
 )
 
 // samplePortraits are beats of three decaying tones, the lift growing and the
@@ -13,16 +15,16 @@ func samplePortraits(name bool) []Portrait {
 	var ps []Portrait
 	for k, title := range []string{"full wind", "middle", "near the end"} {
 		half := 0.0035 * (1 + 0.3*float64(k))
-		p := Portrait{Title: title, At: 60 + 14000*float64(k)}
+		p := Portrait{title, contacts.Portrait{At: 60 + 14000*float64(k)}}
 		for side := range p.Sides {
-			s := Sound{Start: -0.010, Step: step, Beats: 150, Samples: make([]float64, 1000)}
+			s := contacts.Sound{Start: -0.010, Step: step, Beats: 150, Samples: make([]float64, 1000)}
 			for j, at := range []float64{-half, -half / 10, half} {
 				for i := range s.Samples {
 					if t := s.Start + float64(i)*step - at; t > 0 {
 						s.Samples[i] += []float64{0.02, 0.05, 0.1}[j] / float64(k+1) * math.Exp(-t/6e-4) * math.Sin(2*math.Pi*5200*t)
 					}
 				}
-				c := Contact{At: at, SE: 2e-5}
+				c := contacts.Contact{At: at, SE: 2e-5}
 				if name {
 					c.Name = []string{"unlocking", "impulse", "drop"}[j]
 				}
@@ -69,7 +71,7 @@ func TestBeatSaysWhyTheLiftIsNotKnown(t *testing.T) {
 func TestBeatOfLittle(t *testing.T) {
 	expect(t, Beat(Heading{}, nil, "the mark", ""), "no beat was heard")
 	ps := samplePortraits(true)[:1]
-	ps[0].Sides[1] = Sound{}
+	ps[0].Sides[1] = contacts.Sound{}
 	f := Beat(Heading{}, ps, "the mark", "")
 	expect(t, f, "too few beats", "tick, full wind")
 	if strings.Contains(f.Panels[1].Title, "lift") {

@@ -6,16 +6,9 @@ import (
 	"strings"
 
 	"rundown/analysis/beat"
+	"rundown/analysis/compare"
 	"rundown/analysis/prose"
-	"rundown/analysis/rate"
 )
-
-// Difference is by how much the rate of a second run exceeds that of a first
-// one at the same elapsed time.
-type Difference struct {
-	Time float64    // elapsed, true seconds
-	Rate rate.Value // s/day, NaN where there is none
-}
 
 // The panels of Compare.
 const (
@@ -27,7 +20,7 @@ const (
 // single runs with their stable bands; under them the difference of their means,
 // second minus first, with its 95 % band; and, in words, the counts of their
 // events. There is at least one run of either.
-func Compare(first, second []Run, difference []Difference) *Figure {
+func Compare(first, second []Run, difference []compare.Difference) *Figure {
 	f := newFigure("Two runs compared", Heading{})
 	f.height = 420
 	if len(first)+len(second) > 2 {
@@ -112,14 +105,14 @@ func (s side) draw(f *Figure, p *Panel, run Run, i int, values span) {
 }
 
 // drawDifference is the panel with the difference.
-func drawDifference(difference []Difference, time span) *Panel {
+func drawDifference(difference []compare.Difference, time span) *Panel {
 	var c curve
 	each := 1 + (len(difference)-1)/mostPoints
 	for i := 0; i < len(difference); i += each {
 		var group []point
 		for _, d := range difference[i:min(i+each, len(difference))] {
-			if finite(d.Rate.X) {
-				group = append(group, point{d.Time, d.Rate.X, known(d.Rate.SE)})
+			if finite(d.Rate) {
+				group = append(group, point{d.Time, d.Rate, known(d.SE)})
 			}
 		}
 		if group == nil {

@@ -8,6 +8,7 @@ import (
 	"testing"
 
 	"rundown/analysis/beat"
+	"rundown/analysis/compare"
 	"rundown/analysis/fault"
 	"rundown/analysis/rate"
 )
@@ -178,7 +179,7 @@ func TestCompareSetsCountsSideBySide(t *testing.T) {
 	a, b := sampleRun(100, 60), plainRun(1, 2, 3)
 	a.Events = append(slices.Repeat([]beat.Event{{Kind: beat.Late}}, 17), beat.Event{Kind: beat.Gap})
 	b.Name = "after cleaning.wav"
-	f := Compare([]Run{a}, []Run{b}, []Difference{{30, rate.Value{X: 1, SE: 0.2}}, {90, rate.Value{X: 2, SE: 0.2}}})
+	f := Compare([]Run{a}, []Run{b}, []compare.Difference{{Time: 30, Rate: 1, SE: 0.2}, {Time: 90, Rate: 2, SE: 0.2}})
 	expect(t, f, "A: the hall clock", "B: after cleaning.wav", "A: stable band: 3.0 s/day wide", "B − A (s/day)", "B − A, 95 % band", "Events of A: 17 late, 1 gap.", "Events of B: none.")
 	expect(t, Compare([]Run{a}, []Run{b}, nil), "no time in common")
 }

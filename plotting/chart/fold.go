@@ -57,7 +57,7 @@ func Fold(h Heading, t Turn, recurrences []fault.Recurrence) *Figure {
 	p.level(0)
 	t.addBand(p, c)
 	p.pin(recurrences, func(r fault.Recurrence) (float64, bool) {
-		return t.position(r.PhaseBeats), t.ComesRound(r)
+		return t.position(r.PhaseBeats), r.ComesRoundIn(t.Beats)
 	})
 	f.note(t.extremes(c.known(), unit))
 	f.note(t.howToFind())
@@ -171,11 +171,6 @@ func (t Turn) addBand(p *Panel, c curve) {
 	tick, tock := ticks.bounded(over+", tick", dark, twoSided, Interval), tocks.bounded("tock", rust, twoSided, Interval)
 	tick.Mark, tick.Size, tock.Mark, tock.Size = Dot, 2, Ring, 2
 	p.Series = append(p.Series, thread, tick, tock)
-}
-
-// ComesRound reports whether a recurrence comes round with the arbor.
-func (t Turn) ComesRound(r fault.Recurrence) bool {
-	return math.Abs(r.PeriodBeats/t.Beats-1) < 0.005
 }
 
 // extremes names the latest and the earliest position.

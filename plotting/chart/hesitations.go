@@ -44,7 +44,7 @@ func Hesitations(r Run, found []fault.Recurrence, wheel Turn) *Figure {
 	}
 	turn.Areas = append(turn.Areas, about.zebra(turn))
 	turn.pin(found, func(q fault.Recurrence) (float64, bool) {
-		return about.position(q.PhaseBeats), q.Kind == fault.Events && about.ComesRound(q)
+		return about.position(q.PhaseBeats), q.Kind == fault.Events && q.ComesRoundIn(about.Beats)
 	})
 	f.note("Below, the run goes from left to right within each place of the turn.")
 	f.Panels, f.height = append(f.Panels, turn), 400
@@ -89,7 +89,7 @@ func oneIn(n int) int { return 1 + n/mostShifts }
 func turnOf(found []fault.Recurrence, wheel Turn) (Turn, bool) {
 	for _, q := range found {
 		if q.Kind == fault.Events && q.PeriodBeats > 0 && finite(q.PeriodBeats) {
-			if wheel.Beats > 0 && wheel.ComesRound(q) {
+			if wheel.Beats > 0 && q.ComesRoundIn(wheel.Beats) {
 				return wheel, true
 			}
 			return Turn{Arbor: q.Match, Beats: q.PeriodBeats}, true

@@ -5,6 +5,7 @@ import (
 	"math/rand/v2"
 
 	"rundown/analysis/beat"
+	"rundown/analysis/compare"
 	"rundown/analysis/fault"
 	"rundown/analysis/rate"
 )
@@ -108,10 +109,10 @@ func sampleFloors() []Floor {
 	}
 }
 
-func sampleDifference(windows int) []Difference {
-	ds := make([]Difference, windows)
+func sampleDifference(windows int) []compare.Difference {
+	ds := make([]compare.Difference, windows)
 	for i := range ds {
-		ds[i] = Difference{minute * (float64(i) + 0.5), rate.Value{X: math.Sin(float64(i) / 50), SE: 0.3}}
+		ds[i] = compare.Difference{Time: minute * (float64(i) + 0.5), Rate: math.Sin(float64(i) / 50), SE: 0.3}
 	}
 	return ds
 }

@@ -12,7 +12,6 @@ import (
 
 	"rundown/analysis"
 	"rundown/analysis/compare"
-	"rundown/analysis/rate"
 	"rundown/plotting/chart"
 )
 
@@ -35,9 +34,9 @@ func samplePair(t testing.TB) Pair {
 		BeforeRuns: []chart.Run{sampleCharts(a, "before.wav")}, AfterRuns: []chart.Run{sampleCharts(b, "after.wav")}, Picture: a.Pictures[0].PNG,
 	}
 	p.Comparison.BeforeRuns, p.Comparison.AfterRuns = []compare.Side{p.Before}, []compare.Side{p.After}
-	var differences []chart.Difference
+	var differences []compare.Difference
 	for i := range 40 {
-		differences = append(differences, chart.Difference{Time: 60 * (float64(i) + 0.5), Rate: rate.Value{X: math.Sin(float64(i) / 5), SE: 0.3}})
+		differences = append(differences, compare.Difference{Time: 60 * (float64(i) + 0.5), Rate: math.Sin(float64(i) / 5), SE: 0.3})
 	}
 	p.Figure = chart.Compare(p.BeforeRuns, p.AfterRuns, differences)
 	return p
@@ -84,7 +83,7 @@ func sampleSets(t testing.TB) Pair {
 		m := &p.Metrics[i]
 		m.BeforeRuns, m.AfterRuns, m.RunSD = []analysis.Number{m.Before, m.Before}, []analysis.Number{m.After}, 0.1
 	}
-	var none []chart.Difference
+	var none []compare.Difference
 	p.Figure = chart.Compare(p.BeforeRuns, p.AfterRuns, none)
 	return p
 }

@@ -1,11 +1,15 @@
-package main
+package prose
 
 import (
+	"slices"
 	"strings"
 	"testing"
+
+	"rundown/analysis"
+	"rundown/analysis/beat"
 )
 
-func TestPartProblems(t *testing.T) {
+func TestPartNumbers(t *testing.T) {
 	cases := []struct {
 		paths string
 		want  []string // what each problem names, in order
@@ -27,7 +31,7 @@ func TestPartProblems(t *testing.T) {
 		{"99999999999999999999.wav 2.wav", nil},
 	}
 	for _, c := range cases {
-		got := partProblems(strings.Fields(c.paths))
+		got := PartNumbers(strings.Fields(c.paths))
 		if len(got) != len(c.want) {
 			t.Errorf("%s: %q, want %q", c.paths, got, c.want)
 			continue
@@ -37,5 +41,22 @@ func TestPartProblems(t *testing.T) {
 				t.Errorf("%s: %q, want %q", c.paths, got[i], want)
 			}
 		}
+	}
+}
+
+func TestJumps(t *testing.T) {
+	s := &analysis.Summary{}
+	s.Recording.Duration, s.Beat.Period = 400, 0.4
+	list := []analysis.Joint{{Before: "a.wav", After: "b.wav", At: 0.25}, {Before: "b.wav", After: "c.wav", At: 0.5}, {Before: "c.wav", After: "d.wav", At: 0.75}}
+	events := []beat.Event{
+		{Kind: beat.Late, Start: 60, End: 60.1, Shift: 0.02}, // far from any joint
+		{Kind: beat.Early, Start: 100.1, End: 100.2, Shift: -0.0123},
+		{Kind: beat.Missed, Start: 199, End: 201}, // displaces nothing
+		{Kind: beat.Late, Start: 299.7, End: 299.8, Shift: 0.09},
+	}
+	got := Jumps(list, s, events)
+	want := []string{"Where a.wav ends and b.wav begins, the beats jump by −12.3", "Where c.wav ends and d.wav begins, the beats jump by +90"}
+	if !slices.EqualFunc(got, want, strings.HasPrefix) {
+		t.Errorf("%q, want %q", got, want)
 	}
 }

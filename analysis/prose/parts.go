@@ -1,10 +1,13 @@
-package main
+package prose
 
 import (
 	"fmt"
 	"path/filepath"
 	"strconv"
 	"strings"
+
+	"rundown/analysis"
+	"rundown/analysis/beat"
 )
 
 // mostMissing is how many parts may be missing between two for their names to
@@ -29,10 +32,10 @@ func partNumber(path string) (numbered, bool) {
 	return numbered{before, stem[len(head):], number}, err == nil
 }
 
-// partProblems says where the numbers in the names of consecutive parts speak
+// PartNumbers says where the numbers in the names of consecutive parts speak
 // for one that is missing, or for another order, in whole sentences. Names that
 // are not numbered one by one, as by the time of day, say nothing.
-func partProblems(paths []string) []string {
+func PartNumbers(paths []string) []string {
 	var steps []int64
 	for i := 1; i < len(paths); i++ {
 		a, ok := partNumber(paths[i-1])
@@ -52,6 +55,24 @@ func partProblems(paths []string) []string {
 			problems = append(problems, fmt.Sprintf("By their numbers, %d parts are missing between %s and %s: what happened in them is not known, and where they meet the beats may seem to jump.", step-1, first, second))
 		case step < 1:
 			problems = append(problems, fmt.Sprintf("By their numbers, %s does not come after %s: if so, name the parts in the order of their recording.", second, first))
+		}
+	}
+	return problems
+}
+
+// Jumps says where the beats jump at a joint, in whole sentences: then
+// something is missing rather than that the movement hesitated there.
+func Jumps(list []analysis.Joint, s *analysis.Summary, events []beat.Event) []string {
+	var problems []string
+	for _, j := range list {
+		at := j.At * float64(s.Recording.Duration)
+		for _, ev := range events {
+			near := ev.Start-float64(s.Beat.Period) <= at && at <= ev.End+float64(s.Beat.Period)
+			if near && (ev.Kind == beat.Late || ev.Kind == beat.Early) {
+				problems = append(problems, fmt.Sprintf("Where %s ends and %s begins, the beats jump by %s: it is more likely that sound is missing between the two than that the movement hesitated there.",
+					j.Before, j.After, SignedWithError(analysis.Number(1e3*ev.Shift), analysis.None(), "ms")))
+				break
+			}
 		}
 	}
 	return problems
