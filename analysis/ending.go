@@ -48,7 +48,7 @@ func (f *endingFinder) hide(ev beat.Event) {
 	}
 }
 
-// hiddenFrom tells whether what hid beats last did so from the last beat heard on,
+// hiddenFrom reports whether what hid beats last did so from the last beat heard on,
 // which was at a time in seconds.
 func (f *endingFinder) hiddenFrom(heard float64) bool {
 	const rounding = 0.1 // s: beats are referred to mid-lift, events to the mark

@@ -83,7 +83,7 @@ func Listen(ctx context.Context, src wavio.Source, opt Options) (*Series, bool, 
 	return s, s.credible(), nil
 }
 
-// credible tells whether what was found can be a reference: enough marks, few
+// credible reports whether what was found can be a reference: enough marks, few
 // of them missing where there are any, and far more regular than noise that
 // happens to look like one.
 func (s *Series) credible() bool {

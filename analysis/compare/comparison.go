@@ -58,7 +58,7 @@ type Comparison struct {
 	Differences []Difference `json:"-"` // of the rate, in order of time
 }
 
-// Repeated reports that there is more than one run of a state, so that what runs
+// Repeated reports whether there is more than one run of a state, so that what runs
 // of one state differ by is known.
 func (c *Comparison) Repeated() bool { return len(c.BeforeRuns)+len(c.AfterRuns) > 2 }
 

@@ -326,7 +326,7 @@ func (c *comparer) isochronism() Metric {
 	return m
 }
 
-// sameKind reports that all runs have one measure of amplitude.
+// sameKind reports whether all runs have one measure of amplitude.
 func (c *comparer) sameKind() bool {
 	for _, r := range c.all {
 		if r.Kind != c.all[0].Kind {

@@ -39,7 +39,7 @@ func strongest(rs []*runs.Run) *analysis.Recurrence {
 	return nil
 }
 
-// same reports that two recurrences may come from one part of the train.
+// same reports whether two recurrences may come from one part of the train.
 func same(a, b *analysis.Recurrence) bool {
 	return a.Kind == b.Kind && math.Abs(float64(a.PeriodBeats/b.PeriodBeats)-1) < 0.005
 }

@@ -79,7 +79,7 @@ func (m *Metric) need(alpha float64) {
 	}
 }
 
-// apart reports that the interval leaves out zero. One that could not be had
+// apart reports whether the interval leaves out zero. One that could not be had
 // does not stand in the way.
 func (m *Metric) apart() bool {
 	return !m.Low.Known() || !m.High.Known() || m.Low > 0 || m.High < 0

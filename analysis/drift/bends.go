@@ -67,7 +67,7 @@ func (s *smoother) loosenAt(apart int) {
 	s.free = free
 }
 
-// alone reports that bend i may be that of a single observation out of line.
+// alone reports whether bend i may be that of a single observation out of line.
 // Such a one bends the series half as far the other way on both sides of it,
 // which a course that turns does not; at an end, where it has one side only,
 // the next bend has to go the same way.

@@ -62,7 +62,7 @@ func (s *smoother) above(i, a, b int) (x, se float64) {
 	return o.Value - p.Value - u*(q.Value-p.Value), math.Sqrt(o.SE*o.SE + (1-u)*(1-u)*p.SE*p.SE + u*u*q.SE*q.SE)
 }
 
-// bent reports that observation i lies on a curve that bends one way through
+// bent reports whether observation i lies on a curve that bends one way through
 // the good observations next to it, however sharply: on one side of the chord
 // between its neighbours, and on the other side of the lines that extend them.
 // Where there are neighbours on one side alone, it asks whether they steepen
@@ -90,7 +90,7 @@ func (s *smoother) bent(i int) bool {
 	return extended
 }
 
-// steepens reports that the good observations from i on in the direction by,
+// steepens reports whether the good observations from i on in the direction by,
 // of which i is the last one the other way, bend towards it: the next one
 // plainly the same way, and i not out of proportion. The proportion is that of
 // the bends further on; where they drown in noise, that of a curve that dies

@@ -10,7 +10,7 @@ import (
 	"unicode"
 )
 
-// isData reports that a row holds a time, or a number, and a number besides.
+// isData reports whether a row holds a time, or a number, and a number besides.
 func isData(row []string, f Format) bool {
 	times, figures := 0, 0
 	for _, text := range row {
@@ -46,7 +46,7 @@ func numberOf(text string, comma bool) (float64, bool) {
 	return x, err == nil && !math.IsInf(x, 0)
 }
 
-// usesCommas reports that some number of the table has a decimal comma and none
+// usesCommas reports whether some number of the table has a decimal comma and none
 // a point.
 func (t *table) usesCommas() bool {
 	commas := false

@@ -144,7 +144,7 @@ func (cause) scale(kind rate.AmplitudeKind) float64 {
 	return 1
 }
 
-// covered reports that a log says something of a quarter of the run at least.
+// covered reports whether a log says something of a quarter of the run at least.
 func covered(causes []cause) bool {
 	for _, c := range causes {
 		n := 0

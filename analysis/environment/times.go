@@ -268,7 +268,7 @@ func dateOrder(texts []string, given string) (string, error) {
 	return "", fmt.Errorf("whether the day or the month comes first in %.30q cannot be told: say dmy or mdy", texts[0])
 }
 
-// sameDay reports that the day and the month of all dates are one number, so
+// sameDay reports whether the day and the month of all dates are one number, so
 // that their order does not matter.
 func sameDay(texts []string) bool {
 	for _, text := range texts {

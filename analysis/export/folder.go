@@ -123,7 +123,7 @@ func (f *Folder) Write(name string, fill func(io.Writer) error) error {
 	return w.Close()
 }
 
-// expects tells whether a file of that name may be written.
+// expects reports whether a file of that name may be written.
 func (f *Folder) expects(name string) bool {
 	return slices.ContainsFunc(f.names, func(pattern string) bool {
 		match, err := path.Match(pattern, name)

@@ -22,7 +22,7 @@ const (
 // errBusy is why a folder can't be written to by two runs at once.
 var errBusy = errors.New("another run is writing its results there")
 
-// isStage tells whether a name is that of a temporary folder.
+// isStage reports whether a name is that of a temporary folder.
 func isStage(name string) bool {
 	number, ours := strings.CutPrefix(name, strings.TrimSuffix(stagePattern, "*"))
 	return ours && number != "" && strings.Trim(number, "0123456789") == ""

@@ -55,7 +55,7 @@ func readMarker(root *os.Root) ([]entry, error) {
 	return slices.DeleteFunc(m.Files, func(e entry) bool { return !fs.ValidPath(e.Name) }), nil
 }
 
-// stands tells whether the file is in a folder just as it was written. No link is
+// stands reports whether the file is in a folder just as it was written. No link is
 // followed.
 func (e entry) stands(root *os.Root) bool {
 	for _, dir := range parents(e.Name) {
@@ -107,7 +107,7 @@ func inTheWay(path string) error {
 	return fmt.Errorf("%s: is in the way, and not as an earlier run wrote it; move it away, or choose another folder with --out", wavio.OneLine(path))
 }
 
-// holds tells whether files that may be written lie in a folder of that name.
+// holds reports whether files that may be written lie in a folder of that name.
 func (f *Folder) holds(name string) bool {
 	return slices.ContainsFunc(f.names, func(pattern string) bool { return path.Dir(pattern) == name })
 }

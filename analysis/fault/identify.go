@@ -30,7 +30,7 @@ func (q *search) identify(sp *spectrum, c claim) (freq float64, part int) {
 	return freq, part
 }
 
-// own tells whether a frequency is that of a part of the train.
+// own reports whether a frequency is that of a part of the train.
 func (q *search) own(freq float64) bool {
 	return slices.ContainsFunc(q.known, func(f float64) bool { return q.same(f, freq) })
 }
@@ -68,7 +68,7 @@ func (q *search) partWith(sp *spectrum, freq float64) int {
 	return -1
 }
 
-// same tells whether two frequencies can't be told apart in one segment.
+// same reports whether two frequencies can't be told apart in one segment.
 func (q *search) same(f, g float64) bool { return math.Abs(f-g)*float64(q.s.length()) < 0.5 }
 
 // locate returns the exact frequency of a claim: that of its strongest harmonic,
@@ -95,7 +95,7 @@ func (q *search) whole(freq float64, highest int) float64 {
 	return freq
 }
 
-// overtone tells whether freq is a harmonic of a wave found before: one of the
+// overtone reports whether freq is a harmonic of a wave found before: one of the
 // first, or any of a wave that is rich in them, be it faster than the beats can
 // show and hence seen at its difference from their number.
 func (q *search) overtone(freq float64) bool {

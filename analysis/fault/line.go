@@ -15,7 +15,7 @@ type line struct {
 // Re(a · exp(2πi freq n)).
 func (l line) amplitude() complex128 { return l.halves[0] + l.halves[1] }
 
-// steady tells whether both halves of the run agree with the whole, as a part
+// steady reports whether both halves of the run agree with the whole, as a part
 // that turns makes them do and a passing disturbance does not.
 func (l line) steady() bool {
 	const least = 0.15 // of the whole; the due share of a half is 0.5

@@ -47,14 +47,14 @@ func (n namer) wave(m modulation) ranked {
 	return ranked{r, m.logp}
 }
 
-// contains tells whether the period of a shape that may stand out at a single
+// contains reports whether the period of a shape that may stand out at a single
 // beat explains what returns with another period: the same, or a multiple of it.
 func (n namer) contains(shape, other float64) bool {
 	k := math.Round(other / shape)
 	return k >= 1 && math.Abs(k/other-1/shape)*float64(n.beats) < 0.5
 }
 
-// remnant tells whether a wave is no more than what returning events may leave
+// remnant reports whether a wave is no more than what returning events may leave
 // behind when they are taken out: it has their period or one of its first
 // harmonics, and is weak or small, since shifts are not known to the last percent.
 func (n namer) remnant(m modulation, list []ranked) bool {

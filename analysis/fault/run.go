@@ -97,7 +97,7 @@ func (c *Collector) nextToCuts() []int {
 	return slices.Compact(list)
 }
 
-// nextToCut tells whether a spike may be a displacement that is put down to a
+// nextToCut reports whether a spike may be a displacement that is put down to a
 // neighbouring beat.
 func (r *run) nextToCut(s occurrence) bool {
 	_, hit := slices.BinarySearch(r.cuts, int(s.beat))

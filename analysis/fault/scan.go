@@ -187,7 +187,7 @@ func (s *scan) weigh(total, count int, share, tries float64, found func() coinci
 	}
 }
 
-// promising tells quickly whether weigh might keep a coincidence. The binomial
+// promising reports, quickly, whether weigh might keep a coincidence. The binomial
 // tail is at least exp(-n·D) / sqrt(8n·q(1-q)), where q is the share found and D
 // its Kullback-Leibler divergence from the share expected (R. B. Ash,
 // Information Theory, 1965, section 4.7; from memory).

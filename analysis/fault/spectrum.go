@@ -81,7 +81,7 @@ func (s *spectrum) close(freq float64) {
 	}
 }
 
-// alone tells whether bin k is the top of a line and not the slope of something
+// alone reports whether bin k is the top of a line and not the slope of something
 // wider: both flanks have fallen far at the edges of the window's main lobe.
 // Where the turns are many the floor sees to that.
 func (s *spectrum) alone(k int) bool {

@@ -71,10 +71,10 @@ func New(in Input) (*Result, error) {
 	return r, nil
 }
 
-// Proxy tells that the torque is only that which the run's amplitude stands in for.
+// Proxy reports whether the torque is only that which the run's amplitude stands in for.
 func (r *Result) Proxy() bool { return r.Table == nil }
 
-// ByRate tells that stop-work is judged by the run's rate, not by the torque.
+// ByRate reports whether stop-work is judged by the run's rate, not by the torque.
 func (r *Result) ByRate() bool { return r.Drive != nil }
 
 // allowed is the tolerance in the unit of what stop-work is judged by.

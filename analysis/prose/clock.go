@@ -64,7 +64,7 @@ func clockShare(se analysis.Number) string {
 	return "the clock adds " + share(float64(se))
 }
 
-// known tells whether a standard error is.
+// known reports whether a standard error is.
 func known(se analysis.Number) bool { return se.Known() && se > 0 }
 
 // share prints what a clock adds to the error of a rate, s/day.

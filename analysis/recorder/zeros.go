@@ -154,7 +154,7 @@ func (z *Zeros) judge(before int64) {
 	z.runs = z.runs[:kept]
 }
 
-// own tells whether zeros are what the room sounds like about a stretch of them, as
+// own reports whether zeros are what the room sounds like about a stretch of them, as
 // far as that was heard.
 func (z *Zeros) own(s Span) bool {
 	least := int32(min(alike*float64(length(s)), fastest*z.rate))

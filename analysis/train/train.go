@@ -55,7 +55,7 @@ func (t *Train) BeatsPerHour() float64 {
 	return 0
 }
 
-// Barrel tells whether the first arbor is where the power comes in: nothing
+// Barrel reports whether the first arbor is where the power comes in: nothing
 // drives it, and it drives another one.
 func (t *Train) Barrel() bool {
 	return t.Arbors[0].Pinion == 0 && t.Arbors[0].Escape == 0

@@ -164,7 +164,7 @@ func (t *attendant) inspect() {
 
 func (t *attendant) warn(text string) { t.say("Warning: " + text) }
 
-// tight reports that the disk has no room for what is still to be recorded, or,
+// tight reports whether the disk has no room for what is still to be recorded, or,
 // where nobody said how long that is, for an hour.
 func (t *attendant) tight(g prose.Going) bool {
 	need := time.Hour.Seconds()
@@ -193,7 +193,7 @@ func (t *attendant) seconds(frames int64) float64 {
 	return float64(frames) / float64(t.in.Format().SampleRate)
 }
 
-// stopped reports that the movement has stood still for as long as it may.
+// stopped reports whether the movement has stood still for as long as it may.
 func (t *attendant) stopped() bool {
 	f := t.current().Figures()
 	return t.flags.afterStop > 0 && f.Found && t.seconds(f.Analysed)-f.Last > t.flags.afterStop.Seconds()

@@ -53,7 +53,7 @@ func BadTooth(teeth, entry, exit int, probability, size float64) []Recurrence {
 	return []Recurrence{one, other}
 }
 
-// due tells whether beat i is the first at or after an occurrence.
+// due reports whether beat i is the first at or after an occurrence.
 func (c Recurrence) due(i int64) bool {
 	turns := func(i int64) float64 { return math.Floor((float64(i) - c.Phase) / c.Period) }
 	return turns(i) > turns(i-1)
@@ -88,7 +88,7 @@ func newCalendar(o Occasion, rng *rand.Rand) *calendar {
 
 func (c *calendar) wait() float64 { return c.rng.ExpFloat64() * 3600 / c.PerHour }
 
-// due tells whether the next instant lies before t, and if so passes on to the
+// due reports whether the next instant lies before t, and if so passes on to the
 // one after it.
 func (c *calendar) due(t float64) bool {
 	if c.next >= t {

@@ -16,7 +16,7 @@ type happenings struct {
 	rate   float64
 	pos    int64   // frames made
 	next   float64 // frame of the next sound
-	sounds []shot
+	sounds shots
 }
 
 // start sets the instant of the first sound.
@@ -37,14 +37,7 @@ func (h *happenings) fill(dst []float32) {
 		h.sounds = append(h.sounds, shot{early: h.draw(), a: 1, start: int64(h.next)})
 		h.next += h.wait() * h.rate
 	}
-	kept := h.sounds[:0]
-	for i := range h.sounds {
-		h.sounds[i].add(dst, h.pos)
-		if h.sounds[i].end() > end {
-			kept = append(kept, h.sounds[i])
-		}
-	}
-	h.sounds = kept
+	h.sounds.add(dst, h.pos)
 	h.pos = end
 }
 

@@ -74,7 +74,7 @@ func (p passing) event() Event {
 	return Event{Kind: p.kind, Beat: -1, Start: p.start, End: p.end, Level: p.level}
 }
 
-// covers tells whether the sound is about as loud as a beat that sounds from
+// covers reports whether the sound is about as loud as a beat that sounds from
 // one true time to another with a given level: whether its RMS lies less than
 // 6 dB under the beat's peak. Low rumbling never is.
 func (p passing) covers(from, to, level float64) bool {

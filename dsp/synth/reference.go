@@ -14,7 +14,7 @@ type reference struct {
 	rng   *rand.Rand
 	next  float64 // true time of the next tick, without scatter
 	phase float64 // of a tone at true time 0, turns
-	shots []shot
+	shots shots
 }
 
 func newReference(r Recorder, seed uint64) *reference {
@@ -40,7 +40,7 @@ func newReference(r Recorder, seed uint64) *reference {
 	return ref
 }
 
-// lost tells whether the reference is lost at true time t.
+// lost reports whether the reference is lost at true time t.
 func (r *reference) lost(t float64) bool { return t >= r.LostAt && t < r.LostAt+r.LostFor }
 
 // add adds to dst, whose first sample is frame start.
@@ -57,14 +57,7 @@ func (r *reference) add(dst []float32, start int64) {
 		}
 		r.next += 1 / r.Hz
 	}
-	kept := r.shots[:0]
-	for i := range r.shots {
-		r.shots[i].add(dst, start)
-		if r.shots[i].end() > end {
-			kept = append(kept, r.shots[i])
-		}
-	}
-	r.shots = kept
+	r.shots.add(dst, start)
 }
 
 // addTone adds a sine whose phase follows true time; within a chunk the clock

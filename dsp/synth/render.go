@@ -4,6 +4,7 @@ import (
 	"io"
 	"math"
 	"math/rand/v2"
+	"slices"
 
 	"rundown/dsp/wavio"
 )
@@ -25,7 +26,7 @@ type source struct {
 	pending     *Beat // next beat, not yet sounding
 	instruments []*instrument
 	contacts    *rand.Rand
-	shots       []shot // of the movement, sounding or about to
+	shots       shots // of the movement, sounding or about to
 	peak        float64
 
 	passings  []passing
@@ -205,14 +206,7 @@ func (s *source) play(dst []float32) {
 		s.strike(*s.pending)
 		s.advance()
 	}
-	kept := s.shots[:0]
-	for i := range s.shots {
-		s.shots[i].add(dst, s.pos)
-		if s.shots[i].end() > end {
-			kept = append(kept, s.shots[i])
-		}
-	}
-	s.shots = kept
+	s.shots.add(dst, s.pos)
 }
 
 // begins returns a frame before the first sample of a beat's sound.
@@ -288,14 +282,10 @@ func (s *source) surround(dst []float32) {
 		h.texture, h.gain = p.open(s.peak, float64(clock.SampleRate))
 		s.heard = append(s.heard, h)
 	}
-	kept := s.heard[:0]
 	for _, h := range s.heard {
 		h.add(dst, s.pos, s.scratch, clock)
-		if h.end > end {
-			kept = append(kept, h)
-		}
 	}
-	s.heard = kept
+	s.heard = slices.DeleteFunc(s.heard, func(h *sounding) bool { return h.end <= end })
 }
 
 // add adds to dst, whose first sample is frame start, what is heard within it.

@@ -90,10 +90,10 @@ func (r *run) next() (Beat, bool) {
 	return b, true
 }
 
-// over tells whether nothing more is to be heard from true time t on.
+// over reports whether nothing more is to be heard from true time t on.
 func (r *run) over(t float64) bool { return t >= r.end || r.m.Stop > 0 && t >= r.m.Stop }
 
-// tock tells whether the beat at hand falls to the side of tock.
+// tock reports whether the beat at hand falls to the side of tock.
 func (r *run) tock() bool { return r.index%2 == 1 != r.flip }
 
 // level returns the loudness of the beat at hand in dB.

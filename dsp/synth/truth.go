@@ -94,7 +94,7 @@ func (t *Truth) StableBand(width, tolerance float64) (first, last int) {
 	return first, last
 }
 
-// runs tells whether the movement runs through a window without a stop, and at
+// runs reports whether the movement runs through a window without a stop, and at
 // least half of its beats sound.
 func (t *Truth) runs(start, width float64) bool {
 	first, last := t.Span(start, start+width)

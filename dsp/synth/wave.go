@@ -3,6 +3,7 @@ package synth
 import (
 	"math"
 	"math/cmplx"
+	"slices"
 
 	"gonum.org/v1/gonum/dsp/fourier"
 )
@@ -107,6 +108,18 @@ func (w *wave) at(frame, gain float64) shot {
 		b:     float32(gain * part),
 		start: int64(whole) - lead,
 	}
+}
+
+// shots are sounds of which some are still to be heard.
+type shots []shot
+
+// add adds all to dst, whose first sample is frame start, and leaves those that sound
+// on after it.
+func (all *shots) add(dst []float32, start int64) {
+	for i := range *all {
+		(*all)[i].add(dst, start)
+	}
+	*all = slices.DeleteFunc(*all, func(s shot) bool { return s.end() <= start+int64(len(dst)) })
 }
 
 // end returns the frame after the shot's last sample.

@@ -165,7 +165,7 @@ func (c *container) withoutPad(tail []byte) []byte {
 	return tail
 }
 
-// chunksFollow tells whether tail, found at the end of the declared samples, is
+// chunksFollow reports whether tail, found at the end of the declared samples, is
 // a sequence of chunks, and not more samples. whole says that it reaches to the
 // end of the stream. A chunk that is longer than tail is believed only if the
 // container's own size has room for more after the samples.
@@ -184,7 +184,7 @@ func (c *container) chunksFollow(tail []byte, whole bool) bool {
 	return len(tail) < c.head
 }
 
-// recordingFollows tells whether b starts another recording.
+// recordingFollows reports whether b starts another recording.
 func recordingFollows(b []byte) bool {
 	return len(b) >= 12 && checkKind(b[:12]) == nil
 }

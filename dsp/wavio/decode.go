@@ -67,15 +67,6 @@ func bigEndian(d decoder, width int) decoder {
 // The loops slice each sample out of src at once: that leaves one check of
 // bounds a sample.
 
-func decodeUint8(dst []float32, src []byte, stride int) int {
-	j := 0
-	for i := range dst {
-		dst[i] = float32(int32(src[j])-128) * (1.0 / (1 << 7))
-		j += stride
-	}
-	return 0
-}
-
 func decodeInt16(dst []float32, src []byte, stride int) int {
 	if stride == 2 {
 		dst, src = decodeFours(dst, src)
@@ -123,15 +114,6 @@ func decodeInt32(dst []float32, src []byte, stride int) int {
 	return 0
 }
 
-func decodeInt64(dst []float32, src []byte, stride int) int {
-	j := 0
-	for i := range dst {
-		dst[i] = float32(int64(binary.LittleEndian.Uint64(src[j:j+8]))) * (1.0 / (1 << 63))
-		j += stride
-	}
-	return 0
-}
-
 func decodeFloat32(dst []float32, src []byte, stride int) (nonFinite int) {
 	j := 0
 	for i := range dst {
@@ -146,18 +128,25 @@ func decodeFloat32(dst []float32, src []byte, stride int) (nonFinite int) {
 	return nonFinite
 }
 
-func decodeFloat64(dst []float32, src []byte, stride int) (nonFinite int) {
-	j := 0
-	for i := range dst {
-		v := float32(math.Float64frombits(binary.LittleEndian.Uint64(src[j : j+8])))
-		if !finite(v) { // or beyond the range of a float32
-			v = 0
-			nonFinite++
+// The encodings of hardly any recording are read sample by sample.
+var (
+	decodeUint8   = decodeEach(func(s []byte) float32 { return float32(int32(s[0])-128) * (1.0 / (1 << 7)) })
+	decodeInt64   = decodeEach(func(s []byte) float32 { return float32(int64(binary.LittleEndian.Uint64(s))) * (1.0 / (1 << 63)) })
+	decodeFloat64 = decodeEach(func(s []byte) float32 { return float32(math.Float64frombits(binary.LittleEndian.Uint64(s))) })
+)
+
+// decodeEach returns the decoder of samples that are read by a function, which may
+// be beyond the range of a float32.
+func decodeEach(read func(sample []byte) float32) decoder {
+	return func(dst []float32, src []byte, stride int) (nonFinite int) {
+		for i := range dst {
+			if dst[i] = read(src[i*stride:]); !finite(dst[i]) {
+				dst[i] = 0
+				nonFinite++
+			}
 		}
-		dst[i] = v
-		j += stride
+		return nonFinite
 	}
-	return nonFinite
 }
 
 // finite looks at the exponent: all ones mean an infinity or no number.

@@ -166,14 +166,7 @@ func decodeLaw(linear func(code byte) int) decoder {
 	for code := range values {
 		values[code] = float32(linear(byte(code))) * (1.0 / (1 << 15))
 	}
-	return func(dst []float32, src []byte, stride int) int {
-		j := 0
-		for i := range dst {
-			dst[i] = values[src[j]]
-			j += stride
-		}
-		return 0
-	}
+	return decodeEach(func(s []byte) float32 { return values[s[0]] })
 }
 
 var (
