@@ -140,9 +140,6 @@ func (c *Curve) Mean(from, to float64) rate.Value {
 	return rate.Value{X: 1e6 * slope / (1 - slope), SE: 1e6 * math.Sqrt(variance) * c.unit / span}
 }
 
-// Whole returns the mean error of the clock over the whole recording, in ppm.
-func (c *Curve) Whole() rate.Value { return c.Mean(0, c.Seconds(c.end*c.sampleRate)) }
-
 // At returns the error of the clock at a true time in seconds since frame 0, in
 // ppm.
 func (c *Curve) At(at float64) float64 {

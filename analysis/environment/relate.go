@@ -68,9 +68,9 @@ func Relate(ws []rate.Window, kind rate.AmplitudeKind, log *Log, start *Start) (
 	for i, w := range ws {
 		middles[i] = (w.Start + w.End) / 2
 	}
-	causes := make([]cause, len(log.Columns))
+	causes := make([]Cause, len(log.Columns))
 	for k, c := range log.Columns {
-		causes[k] = cause{c.Name, c.Unit, log.At(k, *start, middles), false}
+		causes[k] = Cause{c.Name, c.Unit, log.At(k, *start, middles), false}
 	}
 	if !covered(causes) {
 		return nil, fmt.Errorf("it says nothing of the time of this run: its readings begin %s after the run did and end %s after; check when the recording began",
@@ -79,10 +79,10 @@ func Relate(ws []rate.Window, kind rate.AmplitudeKind, log *Log, start *Start) (
 	r := &Report{Notes: []string{}}
 	wind := swings(ws, kind)
 	rates := figures(ws, func(w *rate.Window) rate.Value { return w.Rate })
-	r.Rate = r.relate("s/day", rates, append([]cause{wind}, causes...))
+	r.Rate = r.relate("s/day", rates, append([]Cause{wind}, causes...))
 	if kind != rate.Level && kind != "" {
-		elapsed := cause{"elapsed time", "h", middles, true}
-		r.Amplitude = r.relate(wind.unit, scaled(figures(ws, func(w *rate.Window) rate.Value { return w.Amplitude }), wind.scale(kind)), append([]cause{elapsed}, causes...))
+		elapsed := Cause{"elapsed time", "h", middles, true}
+		r.Amplitude = r.relate(wind.Unit, scaled(figures(ws, func(w *rate.Window) rate.Value { return w.Amplitude }), amplitudeScale(kind)), append([]Cause{elapsed}, causes...))
 	}
 	if r.Rate == nil {
 		r.Notes = append(r.Notes, "Too few windows have a rate, an amplitude and a reading for anything to be told.")
@@ -90,34 +90,26 @@ func Relate(ws []rate.Window, kind rate.AmplitudeKind, log *Log, start *Start) (
 	return r, nil
 }
 
-// Cause is what may act on a series of runs, a figure for each; NaN where it is
-// not known.
+// Cause is what may act on a figure, a value for each window of a run, or for each
+// of several runs; NaN where it is not known.
 type Cause struct {
 	Name, Unit string
 	At         []float64
+	silent     bool // it is allowed for, and not spoken of
 }
 
 // RelateRuns sets a figure of several runs, in a unit, against causes. times are
 // when they began, ascending, in any unit: from one run to the next the figure may
 // wander. It is nil where there are too few runs, or nothing changed.
 func RelateRuns(unit string, times, figures []float64, causes []Cause) *Relation {
-	var changing []cause
-	for _, c := range causes {
-		if low, high := reach(c.At); high > low {
-			changing = append(changing, cause{c.Name, c.Unit, c.At, false})
-		}
-	}
-	s := stats.Series{}
-	columns := make([][]float64, len(changing))
+	changing, _ := changing(causes)
+	var fs []figure
 	for i, x := range figures {
-		if math.IsNaN(x) || slices.ContainsFunc(changing, func(c cause) bool { return math.IsNaN(c.at[i]) }) {
-			continue
-		}
-		s.Add(times[i], x, 1) // what the runs differ by beside their causes is found from them
-		for k, c := range changing {
-			columns[k] = append(columns[k], c.at[i])
+		if !math.IsNaN(x) {
+			fs = append(fs, figure{i, times[i], x, 1}) // what the runs differ by beside their causes is found from them
 		}
 	}
+	s, columns := tabled(fs, changing)
 	if len(changing) == 0 || s.Len() < LeastRuns+2*(len(changing)-1) {
 		return nil
 	}
@@ -130,14 +122,8 @@ const LeastRuns = 6
 
 func hours(seconds float64) string { return fmt.Sprintf("%.1f h", seconds/3600) }
 
-// cause is a column of figures, one a window; NaN where there is none.
-type cause struct {
-	name, unit string
-	at         []float64
-	silent     bool // it is allowed for, and not spoken of
-}
-
-func (cause) scale(kind rate.AmplitudeKind) float64 {
+// amplitudeScale brings an amplitude to the unit in which it is shown.
+func amplitudeScale(kind rate.AmplitudeKind) float64 {
 	if kind == rate.LiftTime {
 		return 1e3
 	}
@@ -145,15 +131,15 @@ func (cause) scale(kind rate.AmplitudeKind) float64 {
 }
 
 // covered reports whether a log says something of a quarter of the run at least.
-func covered(causes []cause) bool {
+func covered(causes []Cause) bool {
 	for _, c := range causes {
 		n := 0
-		for _, x := range c.at {
+		for _, x := range c.At {
 			if !math.IsNaN(x) {
 				n++
 			}
 		}
-		if 4*n >= len(c.at) {
+		if 4*n >= len(c.At) {
 			return true
 		}
 	}
@@ -161,18 +147,18 @@ func covered(causes []cause) bool {
 }
 
 // swings is the smoothed amplitude: it stands for the wind.
-func swings(ws []rate.Window, kind rate.AmplitudeKind) cause {
-	c := cause{name: "amplitude", unit: "°", at: make([]float64, len(ws))}
+func swings(ws []rate.Window, kind rate.AmplitudeKind) Cause {
+	c := Cause{Name: "amplitude", Unit: "°", At: make([]float64, len(ws))}
 	switch kind {
 	case rate.LiftTime:
-		c.name, c.unit = "lift time", "ms"
+		c.Name, c.Unit = "lift time", "ms"
 	case rate.Level:
-		c.name, c.unit = "loudness", "dB"
+		c.Name, c.Unit = "loudness", "dB"
 	}
 	var obs []drift.Observation
 	var at []int
 	for i := range ws {
-		c.at[i] = math.NaN()
+		c.At[i] = math.NaN()
 		v := ws[i].Amplitude
 		if kind == rate.Level && math.IsNaN(v.SE) {
 			v.SE = 0.1
@@ -183,12 +169,12 @@ func swings(ws []rate.Window, kind rate.AmplitudeKind) cause {
 		}
 	}
 	for k, e := range drift.Smooth(obs, 0) {
-		c.at[at[k]] = c.scale(kind) * e.Level
+		c.At[at[k]] = amplitudeScale(kind) * e.Level
 	}
 	return c
 }
 
-// figure is a figure of a window and where it is.
+// figure is a figure of a window, or of a run, and where it is.
 type figure struct {
 	window      int
 	time, x, se float64
@@ -216,33 +202,48 @@ func scaled(fs []figure, by float64) []figure {
 // relate regresses figures on causes, nil where that can't be done. The first of
 // them, the wind, acts along a curve. A cause that does not change is left out,
 // and said.
-func (r *Report) relate(unit string, fs []figure, causes []cause) *Relation {
-	var kept []cause
-	for _, c := range causes {
-		if low, high := reach(c.at); high > low {
-			kept = append(kept, c)
-		} else if note := c.name + " did not change."; !slices.Contains(r.Notes, note) {
+func (r *Report) relate(unit string, fs []figure, causes []Cause) *Relation {
+	kept, still := changing(causes)
+	for _, c := range still {
+		if note := c.Name + " did not change."; !slices.Contains(r.Notes, note) {
 			r.Notes = append(r.Notes, note)
 		}
 	}
-	s := stats.Series{}
-	columns := make([][]float64, len(kept))
-	for _, f := range fs {
-		if slices.ContainsFunc(kept, func(c cause) bool { return math.IsNaN(c.at[f.window]) }) {
-			continue
-		}
-		s.Add(f.time, f.x, f.se)
-		for k, c := range kept {
-			columns[k] = append(columns[k], c.at[f.window])
-		}
-	}
+	s, columns := tabled(fs, kept)
 	if s.Len() < leastWindows {
 		return nil
 	}
-	if kept[0].name == causes[0].name {
+	if kept[0].Name == causes[0].Name {
 		columns = append(columns, bends(columns[0])...)
 	}
 	return regress(unit, s, kept, columns)
+}
+
+// changing tells the causes that change from those that stand still.
+func changing(causes []Cause) (changing, still []Cause) {
+	for _, c := range causes {
+		if low, high := reach(c.At); high > low {
+			changing = append(changing, c)
+		} else {
+			still = append(still, c)
+		}
+	}
+	return changing, still
+}
+
+// tabled are figures as a series, and the causes beside them, where all are known.
+func tabled(fs []figure, causes []Cause) (s stats.Series, columns [][]float64) {
+	columns = make([][]float64, len(causes))
+	for _, f := range fs {
+		if slices.ContainsFunc(causes, func(c Cause) bool { return math.IsNaN(c.At[f.window]) }) {
+			continue
+		}
+		s.Add(f.time, f.x, f.se)
+		for k, c := range causes {
+			columns[k] = append(columns[k], c.At[f.window])
+		}
+	}
+	return s, columns
 }
 
 // leastWindows is how many windows it takes to tell anything: some for each of
@@ -287,7 +288,7 @@ func reach(xs []float64) (low, high float64) {
 	return low, high
 }
 
-func regress(unit string, s stats.Series, causes []cause, columns [][]float64) *Relation {
+func regress(unit string, s stats.Series, causes []Cause, columns [][]float64) *Relation {
 	all, ok := s.Regress(columns)
 	if !ok {
 		return nil
@@ -304,7 +305,7 @@ func regress(unit string, s stats.Series, causes []cause, columns [][]float64) *
 			continue
 		}
 		found, with := all.Coefficients[k], together(&all, k, len(causes))
-		e := Effect{Cause: c.name, Unit: c.unit}
+		e := Effect{Cause: c.Name, Unit: c.Unit}
 		if len(with) > 0 {
 			// Each as if it were the only one of those that went together.
 			alone, ok := s.Regress(without(columns, with))
@@ -313,7 +314,7 @@ func regress(unit string, s stats.Series, causes []cause, columns [][]float64) *
 			}
 			found = alone.Coefficients[k-before(with, k)]
 			for _, other := range with {
-				e.Together = append(e.Together, causes[other].name)
+				e.Together = append(e.Together, causes[other].Name)
 			}
 		}
 		half := found.Doubt.Half()

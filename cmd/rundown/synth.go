@@ -235,7 +235,7 @@ func soundFiles(ctx context.Context, path string, rec synth.Recording, truth *sy
 	json, csv := truthNames(path)
 	return []output{
 		{json, func(w io.Writer) error { return rec.WriteTruth(w, truth) }},
-		{csv, func(w io.Writer) error { return synth.WriteBeats(w, slices.Values(truth.Beats)) }},
+		{csv, func(w io.Writer) error { return synth.WriteBeats(w, truth.Beats) }},
 		{path, func(w io.Writer) error { return writeSound(ctx, w, rec.Render()) }},
 	}
 }

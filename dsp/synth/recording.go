@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"iter"
 
 	"github.com/BurntSushi/toml"
 )
@@ -28,18 +27,6 @@ func (r Recording) withDefaults() Recording {
 	r.Room = r.Room.withDefaults()
 	r.Recorder = r.Recorder.withDefaults()
 	return r
-}
-
-// Beats yields every beat in order, with its place in the recording.
-func (r Recording) Beats() iter.Seq[Beat] {
-	return func(yield func(Beat) bool) {
-		w := newWitness(r.withDefaults())
-		for b, ok := w.next(); ok; b, ok = w.next() {
-			if !yield(b) {
-				return
-			}
-		}
-	}
 }
 
 // ReadRecipe reads a recording as TOML. Keys are the names beside the fields;

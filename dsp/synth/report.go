@@ -4,7 +4,6 @@ import (
 	"bufio"
 	"encoding/json"
 	"io"
-	"iter"
 	"math"
 	"strconv"
 )
@@ -116,11 +115,11 @@ func number(x float64) *float64 {
 const tableHead = "beat,true_s,elapsed_s,frame,side,audible,covered,amplitude_deg,lift_ms,level_db,rate_s_per_day,steady_s\n"
 
 // WriteBeats writes a table of beats as CSV, a row a beat.
-func WriteBeats(w io.Writer, beats iter.Seq[Beat]) error {
+func WriteBeats(w io.Writer, beats []Beat) error {
 	out := bufio.NewWriter(w)
 	out.WriteString(tableHead)
 	var row []byte
-	for b := range beats {
+	for _, b := range beats {
 		row = b.appendRow(row[:0])
 		if _, err := out.Write(row); err != nil {
 			return err

@@ -91,7 +91,7 @@ func TestWriteTruth(t *testing.T) {
 func TestWriteBeats(t *testing.T) {
 	rec := Recording{Seed: 1, Duration: 10, Movement: Movement{Start: 0.1, Jitter: -1, BeatError: 1e-3}, Sound: Sound{GainScatter: -1}}
 	var text bytes.Buffer
-	if err := WriteBeats(&text, rec.Beats()); err != nil {
+	if err := WriteBeats(&text, rec.Truth().Beats); err != nil {
 		t.Fatal(err)
 	}
 	lines := strings.Split(text.String(), "\n")

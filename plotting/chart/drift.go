@@ -157,9 +157,7 @@ func drift(r Run, q quantity, smooth curve) *Figure {
 	}
 	p.Series = append(p.Series, r.windows(c, len(smooth) > 0))
 	if len(smooth) > 0 {
-		s := smooth.series("smoothed", dark)
-		s.Width = 1.3
-		p.Series = append(p.Series, s)
+		p.line(smooth, "smoothed", dark, 1.3)
 	}
 	f.note(q.offScale(c, p.Y.span()))
 	return f

@@ -60,13 +60,9 @@ func (r Run) withoutCourses(courses []Course) *Panel {
 		return p
 	}
 	p.level(0)
-	s := smooth.series("rate, smoothed", dark)
-	s.Width = 1.3
-	p.Series = append(p.Series, s)
+	p.line(smooth, "rate, smoothed", dark, 1.3)
 	if taken {
-		s := at.smoothed().series("with what was logged taken off", rust)
-		s.Width, s.Dash = 1.1, []float64{5, 2.5}
-		p.Series = append(p.Series, s)
+		p.line(at.smoothed(), "with what was logged taken off", rust, 1.1, 5, 2.5)
 	}
 	return p
 }
@@ -96,8 +92,6 @@ func (r Run) course(c Course) *Panel {
 	}
 	p := &Panel{X: elapsedAxis(r.time(), mostTimes), Y: valueAxis(label, robustSpan(xs, ses, 0.5), 4, false).inner(), height: 80}
 	p.Y.Unit = safe(c.Unit)
-	s := drawn.series(safe(c.Name), dark)
-	s.Width = 1.1
-	p.Series = []Series{s}
+	p.line(drawn, safe(c.Name), dark, 1.1)
 	return p
 }

@@ -157,11 +157,10 @@ func (t Turn) addBand(p *Panel, c curve) {
 		p.Series = append(p.Series, s)
 		return
 	}
-	thread := c.series("", middle)
-	thread.Width = 0.5
+	p.line(c, "", middle, 0.5)
 	s.Mark, s.Size = Dot, 2
 	if n := len(t.Mean); n%2 != 0 || math.Abs(t.Beats-float64(n)) > 1e-6 {
-		p.Series = append(p.Series, thread, s)
+		p.Series = append(p.Series, s)
 		return
 	}
 	var ticks, tocks curve
@@ -170,7 +169,7 @@ func (t Turn) addBand(p *Panel, c curve) {
 	}
 	tick, tock := ticks.bounded(over+", tick", dark, twoSided, Interval), tocks.bounded("tock", rust, twoSided, Interval)
 	tick.Mark, tick.Size, tock.Mark, tock.Size = Dot, 2, Ring, 2
-	p.Series = append(p.Series, thread, tick, tock)
+	p.Series = append(p.Series, tick, tock)
 }
 
 // extremes names the latest and the earliest position.

@@ -245,6 +245,13 @@ func (c curve) series(name string, ink Ink) Series {
 	return s
 }
 
+// line adds a curve to the panel, without bounds.
+func (p *Panel) line(c curve, name string, ink Ink, width float64, dash ...float64) {
+	s := c.series(name, ink)
+	s.Width, s.Dash = width, dash
+	p.Series = append(p.Series, s)
+}
+
 // bounded is the curve with bounds of so many standard errors.
 func (c curve) bounded(name string, ink Ink, errors float64, what string) Series {
 	s := c.series(name, ink)
