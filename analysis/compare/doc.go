@@ -5,8 +5,8 @@
 //  2. windows of the two runs are paired, by elapsed time or by amplitude
 //     (align.go);
 //  3. a model of how slowly the difference wanders is fitted to the pairs
-//     (wander.go). The intervals of means and slopes follow from it exactly
-//     (paired.go), those of widths and lengths by simulation (course.go);
+//     (stats.Series). The intervals of means and slopes follow from it exactly
+//     (metrics.go), those of widths and lengths by simulation (course.go);
 //  4. rare events are compared as counts (counts.go, recurrence.go);
 //  5. verdicts allow for how many figures are compared (verdict.go).
 package compare

@@ -1,5 +1,5 @@
 // Package chart draws the results of a run for the bench and for print: a
-// prose.Unsigned technical report, 180 mm wide at 216 dots an inch.
+// plain technical report, 180 mm wide at 216 dots an inch.
 //
 // Each function returns a Figure: panels with their axes and ticks, series,
 // bands, areas, marks and notes. It is prepared once and drawn by two back
@@ -9,11 +9,11 @@
 //
 //  1. the figures of the windows become curves, broken where there is no figure
 //     and where the movement stood still, and averaged where they are too many
-//     to be drawn (series.go);
+//     to be drawn (run.go);
 //  2. the axis takes a range that a few wild figures can't stretch; whatever
-//     lies beyond it is marked at the edge and told of in a note (span.go);
+//     lies beyond it is marked at the edge and told of in a note (axis.go);
 //  3. the axes get their ticks: round values, and elapsed time in the unit that
-//     suits its length (value.go, elapsed.go).
+//     suits its length.
 //
 // Colours are ordered by lightness and never tell anything alone: shape, line
 // width or a label says it too. No state is kept and no setting of a library

@@ -4,9 +4,9 @@
 // A report is made in these steps:
 //
 //  1. the questions that a maker asks are answered from the summary, in the
-//     words of package prose (answer.go, parts.go, width.go);
+//     words of package prose (answer.go);
 //  2. the charts that can be read closely go in as they were prepared, few enough points to keep
-//     the file small (data.go); their pictures stay in the page for
+//     the file small (view.go); their pictures stay in the page for
 //     print and for readers without scripts;
 //  3. events get their sounds (table.go, sound.go): the most telling ones within the
 //     file, as far as there is room, the others beside it;
