@@ -1,7 +1,11 @@
 package main
 
 import (
+	"io/fs"
+	"os"
 	"os/exec"
+	"path/filepath"
+	"regexp"
 	"strings"
 	"testing"
 )
@@ -41,5 +45,33 @@ func TestImports(t *testing.T) {
 		if !used[rule.from] {
 			t.Errorf("no package begins with %s: the rule guards nothing", rule.from)
 		}
+	}
+}
+
+// TestCommentsNameFiles sees to it that a file which a comment sends its reader to is
+// there, in the same folder.
+func TestCommentsNameFiles(t *testing.T) {
+	name := regexp.MustCompile(`\b[a-z_]+\.go\b`)
+	named := 0
+	err := filepath.WalkDir("../..", func(path string, d fs.DirEntry, err error) error {
+		if err != nil || d.IsDir() || !strings.HasSuffix(path, ".go") {
+			return err
+		}
+		text, err := os.ReadFile(path)
+		for line := range strings.Lines(string(text)) {
+			if !strings.HasPrefix(strings.TrimSpace(line), "//") {
+				continue
+			}
+			for _, file := range name.FindAllString(line, -1) {
+				named++
+				if _, err := os.Stat(filepath.Join(filepath.Dir(path), file)); err != nil {
+					t.Errorf("%s names %s, which is not there", path, file)
+				}
+			}
+		}
+		return err
+	})
+	if err != nil || named == 0 {
+		t.Errorf("%d files are named, %v", named, err)
 	}
 }

@@ -2,7 +2,15 @@
 
 package capture
 
-import "golang.org/x/sys/unix"
+import (
+	"os/exec"
+	"syscall"
+
+	"golang.org/x/sys/unix"
+)
+
+// apart keeps Ctrl-C at the terminal from a child: it is ended in its turn.
+func apart(cmd *exec.Cmd) { cmd.SysProcAttr = &syscall.SysProcAttr{Setpgid: true} }
 
 // Space returns how many bytes the disk of a folder has left; false where the
 // system does not tell.

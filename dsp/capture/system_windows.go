@@ -1,11 +1,29 @@
 package capture
 
 import (
+	"os/exec"
 	"runtime"
+	"syscall"
 	"unsafe"
 
 	"golang.org/x/sys/windows"
 )
+
+// apart keeps Ctrl-C at the terminal from a child: it is ended in its turn.
+func apart(cmd *exec.Cmd) {
+	cmd.SysProcAttr = &syscall.SysProcAttr{CreationFlags: syscall.CREATE_NEW_PROCESS_GROUP}
+}
+
+// Space returns how many bytes the disk of a folder has left; false where the
+// system does not tell.
+func Space(dir string) (bytes int64, ok bool) {
+	name, err := windows.UTF16PtrFromString(dir)
+	var free uint64
+	if err != nil || windows.GetDiskFreeSpaceEx(name, &free, nil, nil) != nil {
+		return 0, false
+	}
+	return int64(free), true
+}
 
 var (
 	kernel             = windows.NewLazySystemDLL("kernel32.dll")
