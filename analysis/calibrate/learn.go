@@ -6,6 +6,7 @@ import (
 
 	"rundown/dsp/filter"
 	"rundown/dsp/onset"
+	"rundown/dsp/stats"
 )
 
 // Lengths of a tick or pulse, s.
@@ -106,7 +107,7 @@ func (l *learned) line(marks []float64) bool {
 		off[i] = math.Abs(off[i] - l.first)
 	}
 	slices.Sort(off)
-	l.sigma = 1.4826 * median(off)
+	l.sigma = stats.PerMedian * median(off)
 	return true
 }
 

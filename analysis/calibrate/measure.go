@@ -6,6 +6,7 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 
 	"rundown/analysis/rate"
+	"rundown/dsp/stats"
 )
 
 // Error is what a reference says of the recorder's clock.
@@ -49,7 +50,7 @@ func Measure(s *Series) (Error, bool) {
 	e.Scatter = math.Sqrt(f.variance)
 	wide, freedom := widening(f.residuals)
 	e.Correlation = wide
-	student := distuv.StudentsT{Sigma: 1, Nu: min(f.freedom, freedom)}.Quantile(0.975) / 1.959963985
+	student := distuv.StudentsT{Sigma: 1, Nu: min(f.freedom, freedom)}.Quantile(0.975) / stats.TwoSided
 	unit := e.Scatter * wide * student
 	// The line is over the recorder's time t: a clock that is fast by e has
 	// x = t − t/(1+e), of which the slope is e/(1+e).

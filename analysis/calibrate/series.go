@@ -3,6 +3,8 @@ package calibrate
 import (
 	"math"
 	"slices"
+
+	"rundown/dsp/stats"
 )
 
 // Mark is an instant of the reference.
@@ -133,7 +135,7 @@ func (s *Series) clean() ([]mark, float64) {
 		sizes = append(sizes, math.Abs(off[i])*math.Sqrt(s.marks[i].n))
 	}
 	slices.Sort(sizes)
-	sigma := 1.4826 * median(sizes)
+	sigma := stats.PerMedian * median(sizes)
 	var kept []mark
 	fresh := false
 	for i, m := range s.marks {

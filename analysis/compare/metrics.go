@@ -43,13 +43,14 @@ func (m *Metric) set(first int, all []float64) {
 	before, after := all[:first], all[first:]
 	a, b := stats.Mean(before), stats.Mean(after)
 	m.Before, m.After, m.Difference = analysis.Number(a), analysis.Number(b), analysis.Number(b-a)
-	m.BeforeRuns, m.AfterRuns = numbers(before), numbers(after)
+	m.BeforeRuns, m.AfterRuns = as[analysis.Number](before), as[analysis.Number](after)
 }
 
-func numbers(xs []float64) []analysis.Number {
-	out := make([]analysis.Number, len(xs))
+// as are figures in another type.
+func as[To, From ~float64](xs []From) []To {
+	out := make([]To, len(xs))
 	for i, x := range xs {
-		out[i] = analysis.Number(x)
+		out[i] = To(x)
 	}
 	return out
 }
@@ -85,7 +86,7 @@ func (m *Metric) repeats() {
 	if !m.Difference.Known() {
 		return
 	}
-	g := stats.Pool(floats(m.BeforeRuns), floats(m.AfterRuns))
+	g := stats.Pool(as[float64](m.BeforeRuns), as[float64](m.AfterRuns))
 	if g.Freedom == 0 || math.IsNaN(g.SE) {
 		return
 	}
@@ -96,14 +97,6 @@ func (m *Metric) repeats() {
 	d, x := g.Doubt().And(m.common), float64(m.Difference)
 	half := d.Half()
 	m.interval(min(float64(m.Low), x-half), max(float64(m.High), x+half), max(float64(m.PValue), d.Beyond(x)))
-}
-
-func floats(xs []analysis.Number) []float64 {
-	out := make([]float64, len(xs))
-	for i, x := range xs {
-		out[i] = float64(x)
-	}
-	return out
 }
 
 // comparer holds what the metrics are taken from.

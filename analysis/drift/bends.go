@@ -51,7 +51,7 @@ func (s *smoother) loosenAt(apart int) {
 	for i, b := range bends {
 		sizes[i] = b.size
 	}
-	least := plain * math.Max(1, 1.4826*stats.Median(sizes))
+	least := plain * math.Max(1, stats.PerMedian*stats.Median(sizes))
 	free := slices.Clone(s.free)
 	for i, b := range bends {
 		taken := slices.ContainsFunc(s.free[b.from:b.to], func(x float64) bool { return x > 0 })

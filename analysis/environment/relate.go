@@ -318,7 +318,7 @@ func regress(unit string, s stats.Series, causes []Cause, columns [][]float64) *
 			}
 		}
 		half := found.Doubt.Half()
-		e.X, e.SE, e.Low, e.High, e.P = found.X, half/1.959963985, found.X-half, found.X+half, found.Doubt.Beyond(found.X)
+		e.X, e.SE, e.Low, e.High, e.P = found.X, half/stats.TwoSided, found.X-half, found.X+half, found.Doubt.Beyond(found.X)
 		e.Claimed = e.P <= wrong/spoken
 		e.From, e.To = reach(columns[k])
 		e.Share = share(s.Y, part(&all, columns, k, len(causes), e.X))

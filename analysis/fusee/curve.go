@@ -154,7 +154,6 @@ func integral(f func(float64) float64, a, b float64) float64 {
 // either side), by the median, which a few wild ones and the sharp bends of a spring don't
 // move. Of fewer than five figures it is 0.
 func scatter(x, y []float64) float64 {
-	const perSigma = 1.4826 // 1 / Φ⁻¹(3/4)
 	var off []float64
 	for i := 2; i+2 < len(x); i++ {
 		around := []int{i - 2, i - 1, i + 1, i + 2}
@@ -175,5 +174,5 @@ func scatter(x, y []float64) float64 {
 	if off == nil {
 		return 0
 	}
-	return perSigma * stats.Median(off)
+	return stats.PerMedian * stats.Median(off)
 }

@@ -7,6 +7,7 @@ import (
 	"rundown/analysis"
 	"rundown/analysis/beat"
 	"rundown/analysis/rate"
+	"rundown/dsp/stats"
 )
 
 // Run is an analysed run.
@@ -127,7 +128,6 @@ func residual(heard bool, x float64) float32 {
 // their median absolute value, which a few wild ones don't move, as the
 // standard deviation of a Gaussian.
 func (r *Run) jitter() {
-	const perSigma = 1.4826 // 1 / Φ⁻¹(3/4)
 	rest := r.Residuals
 	var sizes []float64
 	for i := range r.Windows {
@@ -144,7 +144,7 @@ func (r *Run) jitter() {
 		if len(sizes) >= 8 {
 			slices.Sort(sizes)
 			// The fit of a window took up to four coefficients from the scatter.
-			w.Jitter = perSigma * sizes[len(sizes)/2] * math.Sqrt(float64(len(sizes))/float64(len(sizes)-4))
+			w.Jitter = stats.PerMedian * sizes[len(sizes)/2] * math.Sqrt(float64(len(sizes))/float64(len(sizes)-4))
 		}
 	}
 }

@@ -2,6 +2,15 @@
 // that several stages share.
 package stats
 
+const (
+	// PerMedian is the standard deviation of a Gaussian over its median magnitude,
+	// 1/Φ⁻¹(3/4).
+	PerMedian = 1.4826
+	// TwoSided is how many standard errors either side hold 95 % of a Gaussian,
+	// Φ⁻¹(0.975).
+	TwoSided = 1.959963985
+)
+
 // Median returns the median of x, which it reorders: Hoare's selection, the
 // mean of the two middle figures where their number is even. It panics where
 // x is empty.

@@ -191,7 +191,7 @@ func huberScale(u []float64) float64 {
 	for i, x := range u {
 		sizes[i] = math.Abs(x)
 	}
-	scale := 1.4826 * medianOf(sizes)
+	scale := PerMedian * medianOf(sizes)
 	if scale == 0 {
 		scale = slices.Max(sizes)
 	}

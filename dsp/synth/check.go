@@ -43,12 +43,15 @@ func known(key, name string, names ...string) error {
 	return fmt.Errorf("%s is %q: give one of %q", key, name, names)
 }
 
-// about puts the place of an entry in a list before its error.
-func about(list string, i int, err error) error {
-	if err == nil {
-		return nil
+// each returns what is wrong with the first of the entries of a list that make no
+// sense, its place before it.
+func each[T any](list string, entries []T, check func(T) error) error {
+	for i, entry := range entries {
+		if err := check(entry); err != nil {
+			return fmt.Errorf("%s %d: %w", list, i+1, err)
+		}
 	}
-	return fmt.Errorf("%s %d: %w", list, i+1, err)
+	return nil
 }
 
 func (m Movement) check() error {
@@ -67,26 +70,13 @@ func (m Movement) check() error {
 	if m.Mainspring.Full < m.Least {
 		return fmt.Errorf("movement.mainspring.full_deg is %g: the movement needs more than %g to start", m.Mainspring.Full, m.Least)
 	}
-	for i, f := range m.Faults {
-		if err := about("movement.fault", i, f.check(m.Interval())); err != nil {
-			return err
-		}
-	}
-	for i, c := range m.Recurrences {
-		if err := about("movement.recurrence", i, c.check(m.Interval())); err != nil {
-			return err
-		}
-	}
-	for i, u := range m.Modulations {
-		err := cmp.Or(
-			within("period_beats", u.Period, 2, 1e9),
-			within("peak_to_peak_s", u.PeakToPeak, 0, m.Interval()/2),
-		)
-		if err := about("movement.modulation", i, err); err != nil {
-			return err
-		}
-	}
-	return nil
+	return cmp.Or(
+		each("movement.fault", m.Faults, func(f Fault) error { return f.check(m.Interval()) }),
+		each("movement.recurrence", m.Recurrences, func(c Recurrence) error { return c.check(m.Interval()) }),
+		each("movement.modulation", m.Modulations, func(u Modulation) error {
+			return cmp.Or(within("period_beats", u.Period, 2, 1e9), within("peak_to_peak_s", u.PeakToPeak, 0, m.Interval()/2))
+		}),
+	)
 }
 
 func (s Mainspring) check() error {
@@ -159,18 +149,14 @@ func (r Room) check(duration float64) error {
 	if err != nil {
 		return err
 	}
-	for i, s := range r.Sounds {
-		err := cmp.Or(
+	return each("room.sound", r.Sounds, func(s RoomSound) error {
+		return cmp.Or(
 			known("kind", s.Kind, append(Textures(), "gust", "knock", "lorry", "slam")...),
 			s.Occasion.check(duration),
 			within("for_s", s.For, 0, 1e9),
 			within("level_db", s.Level, -200, 200),
 		)
-		if err := about("room.sound", i, err); err != nil {
-			return err
-		}
-	}
-	return nil
+	})
 }
 
 func (r Recorder) check(duration float64) error {
@@ -189,18 +175,14 @@ func (r Recorder) check(duration float64) error {
 	if err != nil {
 		return err
 	}
-	for i, f := range r.Faults {
-		err := cmp.Or(
+	return each("recorder.fault", r.Faults, func(f RecorderFault) error {
+		return cmp.Or(
 			known("kind", f.Kind, "cut", "zeros", "gain", "dead", "moved"),
 			f.Occasion.check(duration),
 			within("for_s", f.For, 0, 1e9),
 			within("level_db", f.Level, -200, 200),
 		)
-		if err := about("recorder.fault", i, err); err != nil {
-			return err
-		}
-	}
-	return nil
+	})
 }
 
 func (f Reference) check(r Recorder) error {
