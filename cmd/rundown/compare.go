@@ -1,7 +1,6 @@
 package main
 
 import (
-	"bytes"
 	"cmp"
 	"context"
 	"errors"
@@ -272,15 +271,14 @@ func writeComparison(ctx context.Context, dir string, c *compare.Comparison, all
 			show.AfterRuns = append(show.AfterRuns, run)
 		}
 	}
-	var png bytes.Buffer
-	show.Figure = chart.Compare(show.BeforeRuns, show.AfterRuns, c.Differences)
-	if err := show.Figure.WritePNG(&png); err != nil {
+	pictures, err := drawn(ctx, []picture{{"comparison", chart.Compare(show.BeforeRuns, show.AfterRuns, c.Differences)}})
+	if err != nil {
 		return err
 	}
-	show.Picture = png.Bytes()
+	show.Picture = pictures[0]
 	return writeFolder(ctx, dir, []output{
 		{"comparison.csv", c.WriteCSV},
-		{"comparison.png", holding(show.Picture)},
+		{"comparison.png", holding(show.PNG)},
 		{"comparison.html", func(w io.Writer) error { return page.Compare(w, show) }},
 		{"comparison.json", func(w io.Writer) error { return analysis.WriteJSON(w, c) }},
 	})

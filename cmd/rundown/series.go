@@ -1,7 +1,6 @@
 package main
 
 import (
-	"bytes"
 	"context"
 	"errors"
 	"fmt"
@@ -13,7 +12,6 @@ import (
 
 	"rundown/analysis"
 	"rundown/analysis/export"
-	"rundown/analysis/rate"
 	"rundown/analysis/runs"
 	"rundown/analysis/series"
 	"rundown/dsp/wavio"
@@ -153,35 +151,15 @@ func resultsIn(folder string) ([]string, error) {
 
 // writeSeries leaves the complete series in dir, or what was there before.
 func writeSeries(ctx context.Context, dir string, s *series.Series) error {
-	show := page.Lineup{Series: s, Figure: chart.Runs(lineup(s))}
-	var png bytes.Buffer
-	if err := show.Figure.WritePNG(&png); err != nil {
+	pictures, err := drawn(ctx, []picture{{"series", chart.Runs(s)}})
+	if err != nil {
 		return err
 	}
-	show.Picture = png.Bytes()
+	show := page.Lineup{Series: s, Picture: pictures[0]}
 	return writeFolder(ctx, dir, []output{
 		{"series.csv", s.WriteCSV},
-		{"series.png", holding(show.Picture)},
+		{"series.png", holding(show.PNG)},
 		{"series.html", func(w io.Writer) error { return page.Series(w, show) }},
 		{"series.json", func(w io.Writer) error { return analysis.WriteJSON(w, s) }},
 	})
-}
-
-// lineup is a series as the chart takes it.
-func lineup(s *series.Series) chart.Lineup {
-	var l chart.Lineup
-	for _, r := range s.Runs {
-		l.Names = append(l.Names, r.Name)
-		if s.Order == series.ByLabel {
-			l.Groups = append(l.Groups, r.Notes.Label)
-		}
-	}
-	for k, f := range s.Figures {
-		row := chart.LineupRow{Label: f.Label, Unit: f.Unit, Signed: f.Unit == "s/day"}
-		for _, r := range s.Runs {
-			row.Values = append(row.Values, rate.Value{X: float64(r.Values[k].X), SE: float64(r.Values[k].SE)})
-		}
-		l.Rows = append(l.Rows, row)
-	}
-	return l
 }

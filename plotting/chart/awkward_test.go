@@ -14,10 +14,12 @@ import (
 
 	"gonum.org/v1/plot/vg"
 
+	"rundown/analysis"
 	"rundown/analysis/beat"
 	"rundown/analysis/contacts"
 	"rundown/analysis/fault"
 	"rundown/analysis/rate"
+	"rundown/analysis/series"
 )
 
 var (
@@ -167,20 +169,38 @@ func awkwardCourses(n int) []Course {
 	return cs
 }
 
-func awkwardLineups() map[string]Lineup {
-	row := func(values ...rate.Value) LineupRow { return LineupRow{"mean rate", "s/day", true, values} }
-	many := Lineup{}
-	for i := range 200 {
-		many.Names = append(many.Names, strings.Repeat("night ", i%9))
-		many.Groups = append(many.Groups, fmt.Sprint(i/17))
+// lineup is a series of runs of some names, labels and figures, a row a figure.
+func lineup(names, labels []string, rows ...[]rate.Value) *series.Series {
+	s := &series.Series{Order: series.ByTime}
+	for i, name := range names {
+		r := series.Run{Name: name}
+		if labels != nil {
+			s.Order, r.Notes.Label = series.ByLabel, labels[i]
+		}
+		for _, row := range rows {
+			r.Values = append(r.Values, series.Value{X: analysis.Number(row[i].X), SE: analysis.Number(row[i].SE)})
+		}
+		s.Runs = append(s.Runs, r)
 	}
-	many.Rows = []LineupRow{row(slices.Repeat([]rate.Value{{X: 1, SE: 1}, none, {X: -3, SE: nan}, {X: 1e9, SE: inf}}, 50)...)}
-	return map[string]Lineup{
-		"one":           {Names: []string{"a"}, Rows: []LineupRow{row(rate.Value{X: 3, SE: 0.1})}},
-		"nothing known": {Names: []string{"a", "b"}, Rows: []LineupRow{row(none, none), row(rate.Value{X: inf}, none)}},
-		"all alike":     {Names: []string{"a", "b"}, Groups: []string{"", ""}, Rows: []LineupRow{row(rate.Value{}, rate.Value{})}},
-		"strange names": {Names: []string{"a\x00b\n\xff\u202e日本🕰<&>", strings.Repeat("an endless name ", 90)}, Rows: []LineupRow{row(rate.Value{X: 1}, rate.Value{X: 2})}},
-		"many":          many,
+	for range rows {
+		s.Figures = append(s.Figures, series.Figure{Label: "mean rate", Unit: "s/day"})
+	}
+	return s
+}
+
+func awkwardLineups() map[string]*series.Series {
+	row := func(values ...rate.Value) []rate.Value { return values }
+	var names, labels []string
+	for i := range 200 {
+		names = append(names, strings.Repeat("night ", i%9))
+		labels = append(labels, fmt.Sprint(i/17))
+	}
+	return map[string]*series.Series{
+		"one":           lineup([]string{"a"}, nil, row(rate.Value{X: 3, SE: 0.1})),
+		"nothing known": lineup([]string{"a", "b"}, nil, row(none, none), row(rate.Value{X: inf}, none)),
+		"all alike":     lineup([]string{"a", "b"}, []string{"", ""}, row(rate.Value{}, rate.Value{})),
+		"strange names": lineup([]string{"a\x00b\n\xff\u202e日本🕰<&>", strings.Repeat("an endless name ", 90)}, nil, row(rate.Value{X: 1}, rate.Value{X: 2})),
+		"many":          lineup(names, labels, slices.Repeat(row(rate.Value{X: 1, SE: 1}, none, rate.Value{X: -3, SE: nan}, rate.Value{X: 1e9, SE: inf}), 50)),
 	}
 }
 

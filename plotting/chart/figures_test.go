@@ -249,9 +249,7 @@ func TestEnvironmentTakesOff(t *testing.T) {
 }
 
 func TestRunsStandOnGrounds(t *testing.T) {
-	l := Lineup{Names: []string{"mon", "tue", "wed"}, Groups: []string{"as found", "oiled", "oiled"}}
-	l.Rows = []LineupRow{{"mean rate", "s/day", true, []rate.Value{{X: 1, SE: 0.1}, {X: 2, SE: 0.1}, {X: 3, SE: 0.1}}}}
-	f := Runs(l)
+	f := Runs(lineup([]string{"mon", "tue", "wed"}, []string{"as found", "oiled", "oiled"}, []rate.Value{{X: 1, SE: 0.1}, {X: 2, SE: 0.1}, {X: 3, SE: 0.1}}))
 	expect(t, f, "mean rate (s/day)", "1 mon; 2 tue; 3 wed", "one ground")
 	if a := f.Panels[0].Areas; len(a) != 1 || a[0].Boxes[0][0] != 1.5 || a[0].Boxes[0][2] != 3.5 {
 		t.Errorf("grounds: %+v", a)

@@ -5,82 +5,71 @@ import (
 	"slices"
 	"strconv"
 
+	"rundown/analysis/series"
+
 	"gonum.org/v1/plot"
 	"gonum.org/v1/plot/vg"
-
-	"rundown/analysis/rate"
 )
-
-// Lineup is a number of runs, one after the other, with one figure at the least.
-type Lineup struct {
-	Names  []string // of the runs; any characters, any length
-	Groups []string // to which each belongs, those of one group together; nil for none
-	Rows   []LineupRow
-}
-
-// LineupRow is one figure of all runs.
-type LineupRow struct {
-	Label, Unit string
-	Signed      bool         // values have a sign
-	Values      []rate.Value // one a run; NaN where there is none
-}
 
 // mostRuns is how many runs have their numbers under the picture.
 const mostRuns = 24
 
-// Runs draws the figures of a number of runs, each in a panel of its own, with
-// bars of one standard error. Runs of one group stand on one ground.
-func Runs(l Lineup) *Figure {
+// Runs draws the figures of a series of runs, each in a panel of its own, with
+// bars of one standard error. In order of their labels, runs of one label stand on
+// one ground.
+func Runs(s *series.Series) *Figure {
 	f := newFigure("Runs one after the other", Heading{})
 	f.columns = 2
-	f.height = 60 + 120*vg.Length((len(l.Rows)+1)/2)
-	for i, row := range l.Rows {
-		p := l.panel(row)
+	f.height = 60 + 120*vg.Length((len(s.Figures)+1)/2)
+	for i := range s.Figures {
+		p := runsPanel(s, i)
 		if i > 0 && len(p.Series) > 0 {
 			p.Series[len(p.Series)-1].Name = "" // named in the first
 		}
 		f.Panels = append(f.Panels, p)
 	}
-	if l.Groups != nil {
+	if s.Order == series.ByLabel {
 		f.note("Runs of one label stand on one ground.")
 	}
 	names := ""
-	for i, name := range l.Names[:min(len(l.Names), mostRuns)] {
+	for i, r := range s.Runs[:min(len(s.Runs), mostRuns)] {
 		if i > 0 {
 			names += "; "
 		}
-		names += strconv.Itoa(i+1) + " " + cut(safe(name), letters(smallSize, ink, 0, 0), textWidth*0.3)
+		names += strconv.Itoa(i+1) + " " + cut(safe(r.Name), letters(smallSize, ink, 0, 0), textWidth*0.3)
 	}
 	f.note("Runs: " + names + ".")
-	if left := len(l.Names) - mostRuns; left > 0 {
+	if left := len(s.Runs) - mostRuns; left > 0 {
 		f.note("The names of " + count(left, "further run") + " are in the table.")
 	}
 	return f
 }
 
-// panel is the panel of one figure.
-func (l Lineup) panel(row LineupRow) *Panel {
+// runsPanel is the panel of one figure.
+func runsPanel(all *series.Series, figure int) *Panel {
+	what, unit := all.Figures[figure].Label, all.Figures[figure].Unit
+	axis := func(r span) Axis { return valueAxis(what+" ("+unit+")", r, 5, unit == "s/day") }
 	s := Series{Name: "a run", Bounds: OneError, Ink: dark, Mark: Dot, Size: 2.6}
 	values := span{math.Inf(1), math.Inf(-1)}
-	for i, v := range row.Values {
-		if !finite(v.X) {
+	for i, r := range all.Runs {
+		x, se := float64(r.Values[figure].X), known(float64(r.Values[figure].SE))
+		if !finite(x) {
 			continue
 		}
-		se := known(v.SE)
-		values = values.including(v.X - se).including(v.X + se)
-		s.X, s.Y = append(s.X, float64(i+1)), append(s.Y, v.X)
-		s.Low, s.High = append(s.Low, v.X-se), append(s.High, v.X+se)
+		values = values.including(x - se).including(x + se)
+		s.X, s.Y = append(s.X, float64(i+1)), append(s.Y, x)
+		s.Low, s.High = append(s.Low, x-se), append(s.High, x+se)
 	}
-	p := &Panel{X: l.axis()}
+	p := &Panel{X: runsAxis(len(all.Runs))}
 	if len(s.X) == 0 {
-		p.Y = valueAxis(row.name(), span{0, 1}, 5, row.Signed)
+		p.Y = axis(span{0, 1})
 		p.Banner = "not known in any run"
 		return p
 	}
 	margin := max(values.width()/12, 1e-3*math.Abs(values.hi), 1e-6)
-	p.Y = valueAxis(row.name(), span{values.lo - margin, values.hi + margin}, 5, row.Signed).inner()
-	p.Y.Unit = row.Unit
-	p.Areas = l.grounds(p)
+	p.Y = axis(span{values.lo - margin, values.hi + margin}).inner()
+	p.Y.Unit = unit
+	p.Areas = grounds(all, p)
 	p.level(0)
 	p.Series = append(p.Series, s)
 	return p
@@ -94,11 +83,8 @@ func (a Axis) inner() Axis {
 	return a
 }
 
-func (r LineupRow) name() string { return r.Label + " (" + r.Unit + ")" }
-
-// axis numbers the runs, or some of them where they are many.
-func (l Lineup) axis() Axis {
-	n := len(l.Names)
+// runsAxis numbers n runs, or some of them where they are many.
+func runsAxis(n int) Axis {
 	a := Axis{Label: "run", Low: 0.4, High: float64(n) + 0.6}
 	for i := 1; i <= n; i += 1 + (n-1)/mostTimes {
 		a.Ticks = append(a.Ticks, plot.Tick{Value: float64(i), Label: strconv.Itoa(i)})
@@ -106,13 +92,13 @@ func (l Lineup) axis() Axis {
 	return a
 }
 
-// grounds shade every other group.
-func (l Lineup) grounds(p *Panel) []Area {
+// grounds shade every other group of runs of one label.
+func grounds(s *series.Series, p *Panel) []Area {
 	var out []Area
 	shaded := false
-	for i := 0; i < len(l.Groups); {
+	for i := 0; i < len(s.Runs) && s.Order == series.ByLabel; {
 		n := 1
-		for i+n < len(l.Groups) && l.Groups[i+n] == l.Groups[i] {
+		for i+n < len(s.Runs) && s.Runs[i+n].Notes.Label == s.Runs[i].Notes.Label {
 			n++
 		}
 		if shaded {

@@ -17,8 +17,7 @@ import (
 type Pair struct {
 	*compare.Comparison
 	BeforeRuns, AfterRuns []chart.Run
-	Figure                *chart.Figure // of chart.Compare
-	Picture               []byte        // it as PNG
+	Picture               // of chart.Compare
 }
 
 // pairView is what its template shows.
@@ -98,7 +97,7 @@ func (v *pairView) figures(p Pair) {
 		curves = "Solid and dark are the runs before, dashed those after. Only where the two kinds part by more than runs of one kind do is that the change."
 		band = "The difference is that of the means; its band holds what runs of one state differ by."
 	}
-	v.Curves = &figure{Role: "pair", Title: "Rate of all runs against elapsed time", Picture: embedded("image/png", p.Picture), Close: true,
+	v.Curves = &figure{Role: "pair", Title: "Rate of all runs against elapsed time", Picture: embedded("image/png", p.PNG), Close: true,
 		Alt: "Rate of all runs against elapsed time. " + v.Headline, How: curves, chart: p.panel(chart.ComparedRates)}
 	v.Difference = &figure{Role: "difference", Title: "Difference of the rates, after minus before", Close: true,
 		How:   "At zero the runs agree. Above it, the movement gains more after than before. " + band,

@@ -31,7 +31,7 @@ func samplePair(t testing.TB) Pair {
 			},
 			Notes: []string{"nights/before.wav and nights/<b>after.wav have different clocks."},
 		},
-		BeforeRuns: []chart.Run{sampleCharts(a, "before.wav")}, AfterRuns: []chart.Run{sampleCharts(b, "after.wav")}, Picture: a.Pictures[0].PNG,
+		BeforeRuns: []chart.Run{sampleCharts(a, "before.wav")}, AfterRuns: []chart.Run{sampleCharts(b, "after.wav")}, Picture: Picture{PNG: a.Pictures[0].PNG},
 	}
 	p.Comparison.BeforeRuns, p.Comparison.AfterRuns = []compare.Side{p.Before}, []compare.Side{p.After}
 	var differences []compare.Difference

@@ -12,8 +12,7 @@ import (
 // Lineup is what the report of a series shows. Nothing in it is changed.
 type Lineup struct {
 	*series.Series
-	Figure  *chart.Figure // of chart.Runs
-	Picture []byte        // it as PNG
+	Picture // of chart.Runs
 }
 
 // lineupView is what its template shows.
@@ -54,7 +53,7 @@ func newLineupView(l Lineup) *lineupView {
 		Rate: &figure{Role: "lineup", Title: "Mean rate of each run", Close: l.Figure.Panels[0].Banner == "",
 			How:   "Each point is a run, by its number in the table below. The bars are what the run does not know of itself: smaller than the point where they can't be seen.",
 			chart: &chart.Figure{Title: l.Figure.Title, Panels: l.Figure.Panels[:1]}},
-		All: &figure{Role: "figures", Title: l.Figure.Title, Picture: embedded("image/png", l.Picture),
+		All: &figure{Role: "figures", Title: l.Figure.Title, Picture: embedded("image/png", l.PNG),
 			Alt: "The figures of the table, run by run.", How: strings.Join(l.Figure.Notes, " "), chart: l.Figure},
 	}
 	order := "of time, or as given where that is not known"

@@ -37,23 +37,12 @@ func sampleLineup(t testing.TB) Lineup {
 	if err != nil {
 		t.Fatal(err)
 	}
-	l := chart.Lineup{}
-	for _, r := range s.Runs {
-		l.Names, l.Groups = append(l.Names, r.Name), append(l.Groups, r.Notes.Label)
-	}
-	for k, f := range s.Figures {
-		row := chart.LineupRow{Label: f.Label, Unit: f.Unit}
-		for _, r := range s.Runs {
-			row.Values = append(row.Values, rate.Value{X: float64(r.Values[k].X), SE: float64(r.Values[k].SE)})
-		}
-		l.Rows = append(l.Rows, row)
-	}
-	show := Lineup{Series: s, Figure: chart.Runs(l)}
+	show := Lineup{Series: s, Picture: Picture{Figure: chart.Runs(s)}}
 	var png bytes.Buffer
 	if err := show.Figure.WritePNG(&png); err != nil {
 		t.Fatal(err)
 	}
-	show.Picture = png.Bytes()
+	show.PNG = png.Bytes()
 	return show
 }
 
