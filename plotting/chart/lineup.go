@@ -5,10 +5,10 @@ import (
 	"slices"
 	"strconv"
 
-	"rundown/analysis/series"
-
 	"gonum.org/v1/plot"
 	"gonum.org/v1/plot/vg"
+
+	"rundown/analysis/series"
 )
 
 // mostRuns is how many runs have their numbers under the picture.
