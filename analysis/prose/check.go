@@ -16,65 +16,69 @@ func Verdict(r *fitness.Report) string {
 	return "This set-up is not fit for a night yet: " + What(r.Reasons[0]) + "."
 }
 
+// reasons are what may be wrong with a set-up, in words that go on a sentence, and
+// what to change, one sentence.
+var reasons = map[fitness.Reason]struct{ what, remedy string }{
+	fitness.NoBeat: {
+		"no steady beat is heard",
+		"Bring the microphone to the movement: clamp or putty a contact microphone to the frame or the case, and see that the right device is chosen (rundown record --devices).",
+	},
+	fitness.Clipped: {
+		"the beats are clipped: they go past what the recorder can hold",
+		"Lower the recording level until the loudest beat peaks between −20 and −6" + after("dBFS") + ".",
+	},
+	fitness.TooLoud: {
+		fmt.Sprintf("the beats are so loud (above %.0f"+after("dBFS")+") that a louder one will be clipped", fitness.LoudestPeak),
+		"Lower the recording level until the loudest beat peaks between −20 and −6" + after("dBFS") + ".",
+	},
+	fitness.TooQuiet: {
+		fmt.Sprintf("the beats are too quiet, below %.0f"+after("dBFS"), fitness.QuietestPeak),
+		"Raise the recording level, or bring the microphone closer.",
+	},
+	fitness.Gated: {
+		"the recorder silences the room between the beats, and what is faint of the beats with it",
+		"Switch off noise suppression, noise gate and voice modes, in the system's sound settings and on the microphone.",
+	},
+	fitness.MovingGain: {
+		"the recorder's gain moves by itself",
+		"Switch off automatic gain (AGC) and compression, in the system's sound settings and on the microphone.",
+	},
+	fitness.Hum: {
+		"hum or a fan is louder than the beat",
+		"Keep microphone and cable away from mains wiring, switch off fans, and try another power supply or none.",
+	},
+	fitness.SecondBeat: {
+		"a second clock is heard",
+		"Stop the other clock, or take it out of the room.",
+	},
+	fitness.Lossy: {
+		"the sound went through a lossy compression, which moves sounds in time",
+		"Record to WAV, by a cable: no MP3 or its like, no wireless microphone, no call.",
+	},
+	fitness.NarrowBand: {
+		"the high frequencies are missing, by which the sounds of a beat are told apart",
+		"Record at 44.1 or 48" + after("kHz") + " from a microphone that is not made for telephone calls.",
+	},
+	fitness.Noisy: {
+		"many beats are lost in the noise of the room",
+		"Bring the microphone closer, best in touch with the movement, or the room to rest.",
+	},
+	fitness.LostSamples: {
+		"the recorder lost samples, or wrote zeros in their place",
+		"Close other programs, record to a disk of the computer itself, and use another port for the microphone.",
+	},
+}
+
 // What says what is wrong, in words that go on a sentence.
 func What(r fitness.Reason) string {
-	switch r {
-	case fitness.NoBeat:
-		return "no steady beat is heard"
-	case fitness.Clipped:
-		return "the beats are clipped: they go past what the recorder can hold"
-	case fitness.TooLoud:
-		return fmt.Sprintf("the beats are so loud (above %.0f"+after("dBFS")+") that a louder one will be clipped", fitness.LoudestPeak)
-	case fitness.TooQuiet:
-		return fmt.Sprintf("the beats are too quiet, below %.0f"+after("dBFS"), fitness.QuietestPeak)
-	case fitness.Gated:
-		return "the recorder silences the room between the beats, and what is faint of the beats with it"
-	case fitness.MovingGain:
-		return "the recorder's gain moves by itself"
-	case fitness.Hum:
-		return "hum or a fan is louder than the beat"
-	case fitness.SecondBeat:
-		return "a second clock is heard"
-	case fitness.Lossy:
-		return "the sound went through a lossy compression, which moves sounds in time"
-	case fitness.NarrowBand:
-		return "the high frequencies are missing, by which the sounds of a beat are told apart"
-	case fitness.Noisy:
-		return "many beats are lost in the noise of the room"
-	case fitness.LostSamples:
-		return "the recorder lost samples, or wrote zeros in their place"
+	if said, ok := reasons[r]; ok {
+		return said.what
 	}
 	return string(r)
 }
 
-// Remedy says what to change, one sentence.
-func Remedy(r fitness.Reason) string {
-	switch r {
-	case fitness.NoBeat:
-		return "Bring the microphone to the movement: clamp or putty a contact microphone to the frame or the case, and see that the right device is chosen (rundown record --devices)."
-	case fitness.Clipped, fitness.TooLoud:
-		return "Lower the recording level until the loudest beat peaks between −20 and −6" + after("dBFS") + "."
-	case fitness.TooQuiet:
-		return "Raise the recording level, or bring the microphone closer."
-	case fitness.Gated:
-		return "Switch off noise suppression, noise gate and voice modes, in the system's sound settings and on the microphone."
-	case fitness.MovingGain:
-		return "Switch off automatic gain (AGC) and compression, in the system's sound settings and on the microphone."
-	case fitness.Hum:
-		return "Keep microphone and cable away from mains wiring, switch off fans, and try another power supply or none."
-	case fitness.SecondBeat:
-		return "Stop the other clock, or take it out of the room."
-	case fitness.Lossy:
-		return "Record to WAV, by a cable: no MP3 or its like, no wireless microphone, no call."
-	case fitness.NarrowBand:
-		return "Record at 44.1 or 48" + after("kHz") + " from a microphone that is not made for telephone calls."
-	case fitness.Noisy:
-		return "Bring the microphone closer, best in touch with the movement, or the room to rest."
-	case fitness.LostSamples:
-		return "Close other programs, record to a disk of the computer itself, and use another port for the microphone."
-	}
-	return ""
-}
+// Remedy says what to change, one sentence; nothing where that is not known.
+func Remedy(r fitness.Reason) string { return reasons[r].remedy }
 
 // HeardBeat says what beat a set-up hears, and how surely.
 func HeardBeat(r *fitness.Report) string {

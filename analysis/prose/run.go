@@ -1,6 +1,7 @@
 package prose
 
 import (
+	"cmp"
 	"fmt"
 	"path/filepath"
 	"strings"
@@ -153,23 +154,16 @@ func Sound(s *analysis.Summary) string {
 	return text
 }
 
-// Kind says in one line what happened in events of a kind.
-func Kind(k beat.Kind) string {
-	switch k {
-	case beat.Late:
-		return "a beat came late and every later one with it: the movement hesitated"
-	case beat.Early:
-		return "a beat came early and every later one with it"
-	case beat.Missed:
-		return "not heard though the room was quiet; the swing went on"
-	case beat.Extra:
-		return "a sound between two beats that are both in place"
-	case beat.Stop:
-		return "no beat until the movement started again, or to the end"
-	case beat.Masked:
-		return "not heard because the room was loud"
-	case beat.Gap:
-		return "the recorder lost samples or wrote silence"
-	}
-	return string(k)
+// kinds are what happened in events of a kind.
+var kinds = map[beat.Kind]string{
+	beat.Late:   "a beat came late and every later one with it: the movement hesitated",
+	beat.Early:  "a beat came early and every later one with it",
+	beat.Missed: "not heard though the room was quiet; the swing went on",
+	beat.Extra:  "a sound between two beats that are both in place",
+	beat.Stop:   "no beat until the movement started again, or to the end",
+	beat.Masked: "not heard because the room was loud",
+	beat.Gap:    "the recorder lost samples or wrote silence",
 }
+
+// Kind says in one line what happened in events of a kind.
+func Kind(k beat.Kind) string { return cmp.Or(kinds[k], string(k)) }
