@@ -321,12 +321,7 @@ func (c *comparer) isochronism() Metric {
 
 // sameKind reports whether all runs have one measure of amplitude.
 func (c *comparer) sameKind() bool {
-	for _, r := range c.all {
-		if r.Kind != c.all[0].Kind {
-			return false
-		}
-	}
-	return true
+	return !slices.ContainsFunc(c.all, func(r *runs.Run) bool { return r.Kind != c.all[0].Kind })
 }
 
 // shared are the models of one run, where c.models are those of the difference of

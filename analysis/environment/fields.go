@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 	"unicode"
@@ -67,11 +68,7 @@ func (t *table) usesCommas() bool {
 // figures reads the columns that hold figures, those used for times left out.
 func (l *Log) figures(t *table, f Format, used []int) error {
 	for c := range t.names {
-		isTime := false
-		for _, u := range used {
-			isTime = isTime || u == c
-		}
-		if isTime {
+		if slices.Contains(used, c) {
 			continue
 		}
 		column := Column{}

@@ -62,12 +62,7 @@ func (r Run) time() span {
 
 // heard reports whether any beat was.
 func (r Run) heard() bool {
-	for _, w := range r.Windows {
-		if w.Heard > 0 {
-			return true
-		}
-	}
-	return false
+	return slices.ContainsFunc(r.Windows, func(w rate.Window) bool { return w.Heard > 0 })
 }
 
 // of returns the events of one kind.
