@@ -65,6 +65,19 @@ func (n namer) remnant(m modulation, list []ranked) bool {
 	})
 }
 
+// beside reports whether events come round with the same period as an unevenness of
+// so many seconds from peak to peak, and adds that to their note: it is one wheel.
+func (n namer) beside(list []ranked, period, size float64) bool {
+	i := slices.IndexFunc(list, func(r ranked) bool {
+		return r.Kind == Events && n.contains(period, r.PeriodBeats) && n.contains(r.PeriodBeats, period)
+	})
+	if i < 0 {
+		return false
+	}
+	list[i].Note = join(list[i].Note, fmt.Sprintf("its beats are uneven by %.2g ms besides, without losing time", 1e3*size))
+	return true
+}
+
 // phase turns a beat counted from the first one into a beat number modulo the
 // period.
 func (n namer) phase(beat, period float64) float64 {

@@ -3,6 +3,7 @@ package fault
 import (
 	"math"
 	"math/rand/v2"
+	"strings"
 	"testing"
 
 	"rundown/analysis/beat"
@@ -250,6 +251,17 @@ func TestEventsLeaveNoModulation(t *testing.T) {
 		events[i].Shift *= 0.97
 	}
 	if got := gather(beats, events, 500).Recurrences(nil); len(got) != 1 || got[0].Kind != Events || got[0].PeriodBeats != 60 {
+		t.Errorf("%+v", got)
+	}
+}
+
+// A wheel at which time is lost, and which is uneven besides, is one recurrence.
+func TestUnevennessBesideEvents(t *testing.T) {
+	s := hour(*firstSeed)
+	s.tooth = []tooth{{period: 30, phase: 4, chance: 0.3, shift: 2e-3}}
+	s.wave = sine(30, 150e-6, 0)
+	got := s.collect().Recurrences(nil)
+	if len(got) != 1 || got[0].Kind != Events || got[0].PeriodBeats != 30 || !strings.Contains(got[0].Note, "uneven by 0.15 ms besides") {
 		t.Errorf("%+v", got)
 	}
 }

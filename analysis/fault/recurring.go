@@ -137,7 +137,8 @@ type ranked struct {
 // period. The times are freed from displacements, from the difference between
 // tick and tock, and from their trend: what has fewer than seven turns in the run
 // is drift, not a recurrence. Of every kind only what has a p-value below 0.001
-// is listed.
+// is listed. Where events come round, what is uneven with the same period is said in
+// their note.
 func (c *Collector) Recurrences(t *train.Train) []Recurrence {
 	r := c.finish()
 	n := namer{partsOf(t), r.interval, c.first, c.n}
@@ -149,13 +150,14 @@ func (c *Collector) Recurrences(t *train.Train) []Recurrence {
 	}
 	waves := r.modulations(n.parts)
 	for _, f := range findRecurring(r.spikes, c.n, n.parts) {
-		if !slices.ContainsFunc(waves, func(m modulation) bool { return n.contains(m.period, f.period) }) {
+		uneven := slices.ContainsFunc(waves, func(m modulation) bool { return n.contains(m.period, f.period) })
+		if !uneven && !n.beside(list, f.period, r.spikeSize(f)) {
 			list = append(list, n.spikes(f, r.spikeSize(f)))
 		}
 	}
 	for i, m := range waves {
 		again := func(o modulation) bool { return n.contains(o.period, m.period) && n.contains(m.period, o.period) }
-		if !slices.ContainsFunc(waves[:i], again) && !n.remnant(m, list) {
+		if !slices.ContainsFunc(waves[:i], again) && !n.remnant(m, list) && !n.beside(list, m.period, m.size) {
 			list = append(list, n.wave(m))
 		}
 	}
