@@ -239,11 +239,6 @@ func TestPieces(t *testing.T) {
 	if got := s.slopeError(60); math.Abs(got/want-1) > 1e-9 {
 		t.Errorf("in one piece %g, not %g", got, want)
 	}
-	s.pieces = []int{75, 75} // again at 75 and 225, or not at all
-	again := 86400 / 0.2 * 1e-4 * math.Sqrt(12/(2*75.*(75*75-1)+150.*(150*150-1)))
-	if got := s.slopeError(60); math.Abs(got/math.Sqrt(want*again)-1) > 1e-9 {
-		t.Errorf("hesitating once %g, not %g", got, math.Sqrt(want*again))
-	}
 	s.pieces = []int{50, 60, 40}
 	if got := s.over(60); !slices.Equal(got, []int{50, 60, 90, 60, 40}) {
 		t.Errorf("pieces %v", got)

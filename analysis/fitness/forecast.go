@@ -67,22 +67,7 @@ type stretch struct {
 // times the root of 12 / (n (n² − 1)) a beat; pieces, each with an intercept of its
 // own, add up.
 func (s stretch) slopeError(seconds float64) float64 {
-	return s.expected(seconds, func(pieces []int) float64 {
-		return 86400 / s.interval * s.jitter / math.Sqrt(information(pieces))
-	})
-}
-
-// expected is an error over so many seconds, by the pieces that these fall into, if
-// hesitations come as often as they did. Whether a single one comes again, nobody can
-// know: at even odds, the expected error is, by its logarithm, halfway between that with
-// and that without.
-func (s stretch) expected(seconds float64, of func(pieces []int) float64) float64 {
-	again := of(s.over(seconds))
-	if len(s.pieces) != 2 {
-		return again
-	}
-	s.pieces = []int{s.pieces[0] + s.pieces[1]}
-	return math.Sqrt(again * of(s.over(seconds)))
+	return 86400 / s.interval * s.jitter / math.Sqrt(information(s.over(seconds)))
 }
 
 // information is that of pieces about their common slope, over that of one beat.
@@ -123,14 +108,12 @@ func (s stretch) over(seconds float64) (pieces []int) {
 // of the run are moved to mid-lift by half a lift time with standard error liftSE
 // in s, NaN where none was told.
 func (s stretch) meanError(liftSE, seconds float64) float64 {
-	return s.expected(seconds, func(pieces []int) float64 {
-		var variance float64
-		for _, n := range pieces {
-			variance += 8 * s.jitter * s.jitter / math.Min(float64(n), 60/s.interval)
-		}
-		if !math.IsNaN(liftSE) {
-			variance += liftSE * liftSE / 2
-		}
-		return 86400 / seconds * math.Sqrt(variance)
-	})
+	var variance float64
+	for _, n := range s.over(seconds) {
+		variance += 8 * s.jitter * s.jitter / math.Min(float64(n), 60/s.interval)
+	}
+	if !math.IsNaN(liftSE) {
+		variance += liftSE * liftSE / 2
+	}
+	return 86400 / seconds * math.Sqrt(variance)
 }
