@@ -24,7 +24,8 @@ type Estimate struct {
 // Smooth smooths a series as one that drifts (see package drift). How strongly
 // it smooths is settled by maximum likelihood, but for plain bends, which it
 // follows. The errors of the observations are taken as given where they explain
-// the scatter, and as too small by a common factor where they do not. An
+// the scatter, and as too small where they do not, by a factor that the observations
+// around tell: the ends of a run do not blur its middle. An
 // observation far from what its neighbours on both sides say is left out; the
 // trend then bridges it.
 //
@@ -64,6 +65,7 @@ type smoother struct {
 	base      float64   // figure that counts as 0
 	most      float64   // greatest wander allowed
 	diffuse   float64   // variance of a slope of which nothing is known
+	surprises []float64 // squares of what each observation is off its prediction, over their variance; NaN where there is none
 	free      []float64 // wander that observations plainly ask for, from each to the next
 	noise     float64   // factor on the variances of the observations
 	filtered  []State
@@ -117,6 +119,7 @@ func scaled(obs []Observation, shortest float64) *smoother {
 	}
 	s.diffuse = 1e3 * (steepest + 10)
 	s.free = make([]float64, n)
+	s.surprises = make([]float64, n)
 	return s
 }
 
@@ -134,6 +137,7 @@ func (s *smoother) filter(wander float64) float64 {
 	logs, squares, n := 0., 0., 0
 	for i, o := range s.obs {
 		v := o.SE * o.SE
+		s.surprises[i] = math.NaN()
 		if i == 0 || o.Fresh {
 			g = State{Level: o.Value, LevelVar: v, SlopeVar: s.diffuse}
 			n--
@@ -149,7 +153,8 @@ func (s *smoother) filter(wander float64) float64 {
 		if !s.bad[i] {
 			e, total := o.Value-g.Level, g.LevelVar+v
 			logs += math.Log(total)
-			squares += e * e / total
+			s.surprises[i] = e * e / total
+			squares += s.surprises[i]
 			n++
 			g = g.Update(o.Value, v)
 		}
@@ -180,8 +185,8 @@ func (s *smoother) smooth() {
 // states returns the result in the units given.
 func (s *smoother) states() []Estimate {
 	out := make([]Estimate, len(s.obs))
-	noise := math.Sqrt(s.noise)
 	for i, g := range s.smoothed {
+		noise := math.Sqrt(s.noiseAt(i))
 		out[i] = Estimate{
 			Level:   s.base + g.Level*s.unit,
 			LevelSE: noise * math.Sqrt(math.Max(g.LevelVar, 0)) * s.unit,
@@ -190,4 +195,24 @@ func (s *smoother) states() []Estimate {
 		}
 	}
 	return out
+}
+
+// around is from how many observations on either side the noise at one is told: with
+// those, to a third of itself.
+const around = 8
+
+// noiseAt is the factor on the variances about an observation. Where all of them
+// together ask for none, what a few do is chance.
+func (s *smoother) noiseAt(at int) float64 {
+	if s.noise == 1 {
+		return 1
+	}
+	sum, n := 0., 0.
+	for i := max(0, at-around); i <= min(len(s.obs)-1, at+around); i++ {
+		if x := s.surprises[i]; !math.IsNaN(x) {
+			sum += x
+			n++
+		}
+	}
+	return math.Max(1, sum/math.Max(n, 1))
 }

@@ -63,6 +63,44 @@ func trendErrors(t *testing.T, claimed float64) {
 	}
 }
 
+// TestTrendErrorsAreLocal gives the last quarter of a course errors that are a tenth of
+// the true ones: intervals hold there, and those of the rest do not suffer.
+func TestTrendErrorsAreLocal(t *testing.T) {
+	const n, bad, se, calm = 160, 120, 0.1, 5
+	var in, all [2]int
+	wider := 0.
+	for seed := range uint64(60) {
+		rng := rand.New(rand.NewPCG(seed, 34))
+		truth := func(i int) float64 { return math.Sin(float64(i)/20 + float64(seed)) }
+		obs, right := make([]Observation, n), make([]Observation, n)
+		for i := range obs {
+			obs[i] = Observation{Time: float64(i), Value: truth(i) + se*rng.NormFloat64(), SE: se}
+			right[i] = obs[i]
+			if i >= bad {
+				obs[i].SE = se / 10
+			}
+		}
+		of := Smooth(right, calm)
+		for i, s := range Smooth(obs, calm) {
+			part := 0
+			if i >= bad {
+				part = 1
+			} else if i < bad-2*around {
+				wider += s.LevelSE / of[i].LevelSE / float64(bad-2*around) / 60
+			}
+			all[part]++
+			if math.Abs(s.Level-truth(i)) < 1.96*s.LevelSE {
+				in[part]++
+			}
+		}
+	}
+	rest, end := float64(in[0])/float64(all[0]), float64(in[1])/float64(all[1])
+	t.Logf("intervals hold in %.3f, at the end in %.3f; %.2f times as wide as with right errors there", rest, end, wider)
+	if rest < 0.9 || end < 0.85 || wider > 1.5 {
+		t.Errorf("intervals hold in %.3f, at the end in %.3f; %.2f times as wide as with right errors there", rest, end, wider)
+	}
+}
+
 // TestTrendBridgesBadOnes puts single and double bad figures into a series
 // that is flat, bends, and falls steeply.
 func TestTrendBridgesBadOnes(t *testing.T) {

@@ -23,6 +23,9 @@ func CheckText(w io.Writer, r *fitness.Report, title, picture string) error {
 		}
 		p.line(label, prose.Remedy(reason)+" Because "+prose.What(reason)+".")
 	}
+	for _, reason := range r.Advice {
+		p.line("Better", prose.Remedy(reason)+" Because "+prose.What(reason)+", though nothing is lost by it.")
+	}
 	p.line("Beat", prose.HeardBeat(r))
 	p.line("Loudness", prose.Loudness(r))
 	if r.PerHour.Known() {
@@ -43,6 +46,7 @@ func CheckText(w io.Writer, r *fitness.Report, title, picture string) error {
 type checkFields struct {
 	Verdict string           `json:"verdict"` // "fit" or "unfit"
 	Reasons []fitness.Reason `json:"reasons"`
+	Advice  []fitness.Reason `json:"advice"` // what would be better changed, though it is fit
 	Beat    struct {
 		PerHour   analysis.Number `json:"per_hour"`
 		CountOdds analysis.Number `json:"count_odds"` // log10 of the odds against the next best count
@@ -65,7 +69,7 @@ type checkFields struct {
 
 // CheckJSON writes the verdict on a set-up as indented JSON with a final newline.
 func CheckJSON(w io.Writer, r *fitness.Report) error {
-	f := checkFields{Verdict: "fit", Reasons: append([]fitness.Reason{}, r.Reasons...)}
+	f := checkFields{Verdict: "fit", Reasons: append([]fitness.Reason{}, r.Reasons...), Advice: append([]fitness.Reason{}, r.Advice...)}
 	if !r.Fit() {
 		f.Verdict = "unfit"
 	}

@@ -4,6 +4,7 @@ import (
 	"context"
 	"io"
 	"math"
+	"slices"
 
 	"rundown/analysis"
 	"rundown/analysis/beat"
@@ -145,6 +146,9 @@ func (s *sound) report(channels [][]float32, channel int) *Report {
 		r.Forecast = forecast(s.run, s.heard.pieces())
 	}
 	r.Reasons = s.reasons(r)
+	if s.hums() && !slices.Contains(r.Reasons, Hum) {
+		r.Advice = append(r.Advice, Hum)
+	}
 	return r
 }
 
@@ -170,7 +174,7 @@ func (s *sound) reasons(r *Report) (out []Reason) {
 		{TooQuiet, !(r.Peak >= QuietestPeak)},
 		{Gated, gated},
 		{MovingGain, !gated && !second && s.gainMoves()},
-		{Hum, s.low > s.peak()},
+		{Hum, s.hums() && s.humSpoils(r)},
 		{SecondBeat, second},
 		{Lossy, !gated && s.lossy()},
 		{NarrowBand, r.Bandwidth < narrowest},

@@ -8,8 +8,8 @@ import (
 )
 
 // Forecast is what a night with the set-up would give. Standard errors are those
-// of scatter, without the recorder's clock, and without what is not known of a
-// lift that changes within the hour, as where a movement runs down.
+// of scatter, and of what half a minute leaves unknown of how the lift changes;
+// without the recorder's clock, and as long as the movement goes on as it did.
 type Forecast struct {
 	Minute  analysis.Number // standard error of the rate of one minute, s/day
 	Hours   analysis.Number // likewise of the mean over eight hours, s/day
@@ -27,14 +27,19 @@ const leastStep = 1.5
 
 // forecast carries what the analysis of a short stretch gives on to a night: the
 // beats scatter as they did, and the movement hesitates as often. pieces are the
-// beats heard between one hesitation and the next.
+// beats heard between one hesitation and the next. A line is fitted to beats of which
+// each tooth of the escape wheel has its place; a hesitation is told without that.
 func forecast(r *analysis.Result, pieces []int) Forecast {
 	b := &r.Beat
 	jitter, interval := float64(b.Jitter), float64(b.Period)/2
 	f := Forecast{Least: analysis.Number(1e3 * leastStep * jitter), Degrees: r.AmplitudeKind == rate.Degrees}
-	s := stretch{jitter, interval, float64(b.Last - b.First), pieces}
-	f.Minute = analysis.Number(s.slopeError(60))
-	f.Hours = analysis.Number(s.meanError(longest(r.Windows).Lift.SE, eightHours))
+	w := longest(r.Windows)
+	s := stretch{w.Jitter, interval, float64(b.Last - b.First), pieces}
+	minute := s.slopeError(60)
+	if !math.IsNaN(w.LiftDrift) {
+		minute = math.Hypot(minute, 86400*w.LiftDrift)
+	}
+	f.Minute, f.Hours = analysis.Number(minute), analysis.Number(s.meanError(w.Lift.SE, eightHours))
 	return f
 }
 

@@ -19,7 +19,7 @@ const (
 	TooQuiet    Reason = "too-quiet"    // beats peak below QuietestPeak
 	Gated       Reason = "gated"        // the room is silenced between beats
 	MovingGain  Reason = "moving-gain"  // the recorder's gain changes by itself
-	Hum         Reason = "hum"          // hum or a fan is louder than the beat
+	Hum         Reason = "hum"          // hum or a fan is louder than the beat; a reason where beats are lost by it, or nearly clipped
 	SecondBeat  Reason = "second-beat"  // another clock is heard
 	Lossy       Reason = "lossy"        // the sound went through a lossy compression
 	NarrowBand  Reason = "narrow-band"  // the high frequencies of the beat are missing
@@ -37,6 +37,7 @@ const (
 // NaN.
 type Report struct {
 	Reasons []Reason // why the set-up is unfit, in their order; none where it is fit
+	Advice  []Reason // what would be better changed, though nothing of the forecast is lost by it
 
 	Channel   int             // that carries the movement, from 1; where no beat was heard, the loudest
 	Duration  analysis.Number // of what was heard, s

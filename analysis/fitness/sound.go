@@ -24,7 +24,7 @@ type sound struct {
 
 	peaks [2]float64 // of either side's beats, median
 	noise float64    // RMS of y between the beats
-	low   float64    // RMS below lowest
+	low   float64    // RMS below lowest, without the offset
 	full  float64    // share of beats that reach full scale
 }
 
@@ -59,7 +59,7 @@ const blockSeconds = 4e-3
 // newSound prepares half a minute of sound.
 func newSound(x []float32, rate float64, h *heard, run *analysis.Result) *sound {
 	s := &sound{x: x, y: bandPass(x, bandLow, bandHigh, rate), rate: rate, run: run, heard: h, all: newSpectra(x, rate)}
-	s.low = math.Sqrt(meanSquare(bandPass(decimated(x, rate), 20, lowest, decimatedRate(rate))))
+	s.low = math.Sqrt(meanSquare(bandPass(centred(decimated(x, rate)), 0, lowest, decimatedRate(rate))))
 	s.cut(h.beats)
 	s.measure()
 	return s
@@ -82,6 +82,19 @@ func decimated(x []float32, rate float64) []float32 {
 		out[i] = sum / float32(n)
 	}
 	return out
+}
+
+// centred takes the offset out of x, in place.
+func centred(x []float32) []float32 {
+	var sum float64
+	for _, v := range x {
+		sum += float64(v)
+	}
+	offset := float32(sum / math.Max(1, float64(len(x))))
+	for i := range x {
+		x[i] -= offset
+	}
+	return x
 }
 
 func (s *sound) found() bool { return s.run.Status == analysis.OK }
@@ -174,6 +187,23 @@ func (s *sound) peak() float64 {
 		return peakOf(s.x)
 	}
 	return most
+}
+
+// hums reports that what lies below the beats' band is louder than they are: where
+// there are none, that it is nearly all that is heard.
+func (s *sound) hums() bool {
+	const nearly = 0.95 // of the power
+	if s.found() {
+		return s.low > s.peak()
+	}
+	return s.low*s.low > nearly*meanSquare(s.x) && decibels(s.low) > QuietestPeak
+}
+
+// humSpoils reports that hum takes something from the beats: it hides them, or a beat
+// that falls on its crest goes too near to full scale. Its frequency lies far from
+// theirs, so that else it does nothing to their times.
+func (s *sound) humSpoils(r *Report) bool {
+	return !s.found() || r.Heard < enoughHeard || s.clipped() || decibels(math.Sqrt2*s.low+s.peak()) > LoudestPeak
 }
 
 // clipped reports that beats reach full scale, or the sound as a whole, or that it

@@ -56,7 +56,7 @@ func (i *Inspector) Inspect(ctx context.Context, g *wavio.Growing) (news []fitne
 			i.due = noBeatBefore
 		}
 	}
-	for _, reason := range r.Reasons {
+	for _, reason := range slices.Concat(r.Reasons, r.Advice) {
 		if slices.Contains(i.told, reason) || reason == fitness.NoBeat && seconds < noBeatBefore {
 			continue
 		}

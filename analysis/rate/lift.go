@@ -21,7 +21,7 @@ func applyMarks(ws []Window, marks []Mark) {
 	levels := levelSlopes(ws)
 	for i := range ws {
 		w := &ws[i]
-		w.Lift = Value{math.NaN(), math.NaN()}
+		w.Lift, w.LiftDrift = Value{math.NaN(), math.NaN()}, math.NaN()
 		if math.IsNaN(w.Period.X) {
 			continue
 		}
@@ -36,7 +36,8 @@ func applyMarks(ws []Window, marks []Mark) {
 			continue
 		}
 		w.Lift = meanLift(&r.Lift, w)
-		w.Period.SE = math.Hypot(w.Period.SE, w.Period.X*r.DriftSE(w.middle()))
+		w.LiftDrift = r.DriftSE(w.middle())
+		w.Period.SE = math.Hypot(w.Period.SE, w.Period.X*w.LiftDrift)
 		w.common = r.UnevenSE()
 		w.BeatError.SE = math.Hypot(w.BeatError.SE, w.common)
 	}

@@ -18,6 +18,7 @@ type Window struct {
 	Jitter     float64 // standard deviation of beat times about the fit, each side on its own, s
 	Amplitude  Value   // degrees, seconds of lift time, or dBFS: see AmplitudeKind
 	Lift       Value   // lift time, first to last sound of a beat, s; see Mark
+	LiftDrift  float64 // standard error, relative, that what is not known of the lift's change leaves to Period; NaN where the lift was not told
 	Level      Value   // mean level of the beats heard, both sides counting alike, dBFS
 	Stopped    bool    // a stop event touches the window
 	common     float64 // what the mark leaves uncertain of BeatError, s: the same for all windows
