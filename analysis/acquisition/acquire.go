@@ -12,6 +12,7 @@ type stretch struct {
 	w        white
 	envelope []float32 // how much louder than the room, in nats, by milliseconds
 	block    float64   // samples of w a value of the envelope
+	even     bool      // beats are looked for where they come exactly evenly
 }
 
 // second is how many values the envelope has a second.
@@ -68,7 +69,11 @@ type trial struct {
 	prior  float64   // natural logarithm of how probable such a pattern of sounds is
 }
 
+// coarse returns about where the sounds are that come every period.
 func (s *stretch) coarse(period float64) []float64 {
+	if s.even {
+		return s.evenly(period)
+	}
 	p := path(s.envelope, period, math.MaxInt)
 	if len(p) > 2 {
 		p = path(s.envelope, float64(p[len(p)-1]-p[0])/float64(len(p)-1), math.MaxInt)
@@ -208,22 +213,24 @@ func (s *stretch) splits(t *trial, x []float32) []float64 {
 	return out
 }
 
-// arrange makes rows of the beats of both sides, in order.
+// arrange makes rows of the beats of both sides, in order, none of which reaches
+// into the next.
 func (s *stretch) arrange(t *trial, same bool) {
-	least := min(t.split, 1-t.split)
+	marks, split := t.marks[1], t.split
 	lead := s.lead(t)
-	from, to := -lead, least*t.period-lead
-	a, b := s.w.rows(t.marks[0], from, to), s.w.rows(t.marks[1], from, to)
+	reach := func() float64 { return min(split, 1-split)*t.period - lead }
 	// The other side's mark may be of another sound.
 	if !same {
-		n := min(a.cell*a.cells, int(lead+0.125*t.period))
-		by := shiftBetween(a.mean()[:n], b.mean()[:n], int(0.012*s.w.perSec))
-		marks := slices.Clone(t.marks[1])
+		to := min(reach(), 0.125*t.period)
+		a, b := s.w.rows(t.marks[0], -lead, to), s.w.rows(marks, -lead, to)
+		by := float64(shiftBetween(a.mean(), b.mean(), int(0.012*s.w.perSec)))
+		marks = slices.Clone(marks)
 		for i := range marks {
-			marks[i] += float64(by)
+			marks[i] += by
 		}
-		b = s.w.rows(marks, from, to)
+		split += by / t.period
 	}
+	a, b := s.w.rows(t.marks[0], -lead, reach()), s.w.rows(marks, -lead, reach())
 	t.beats = rows{cell: a.cell, cells: a.cells, half: a.half, cost: [2]float64{s.w.placing(t.marks[0]), s.w.placing(t.marks[1])}}
 	for i := range min(len(a.x), len(b.x)) {
 		t.beats.x = append(t.beats.x, a.x[i], b.x[i])
@@ -347,6 +354,7 @@ func (s *stretch) alternate(t *trial) *trial {
 	}
 	u.split, u.period = median(d), meanStep(u.marks[0], u.period)
 	s.arrange(u, true)
+	u.beats.cost = [2]float64{t.beats.cost[0], t.beats.cost[0]} // they were placed together
 	s.judge(u)
 	u.beats.x = nil
 	return u

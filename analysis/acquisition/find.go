@@ -49,6 +49,17 @@ func Find(ctx context.Context, x []float32, rate float64, opt Options) *Hypothes
 	if float64(len(x)) < fewSeconds*rate {
 		return s.few(x, rate)
 	}
+	h := s.found(ctx, opt)
+	if h == nil {
+		s.even = true
+		h = s.found(ctx, opt)
+	}
+	return h
+}
+
+// found returns the most probable hypothesis, nil where there is no beat, or when
+// the context ends.
+func (s *stretch) found(ctx context.Context, opt Options) *Hypothesis {
 	trials := s.trials(ctx, opt)
 	if len(trials) == 0 || ctx.Err() != nil {
 		return nil
@@ -187,7 +198,12 @@ const (
 // may be mistaken for.
 func (s *stretch) trials(ctx context.Context, opt Options) []*trial {
 	from, to := shortestPeriod/2*s.second(), min(longestPeriod*s.second(), float64(len(s.envelope))/2.5)
-	found := candidates(ctx, s.envelope, from, to, 800, tried)
+	var found []candidate
+	if s.even {
+		found = s.folds(ctx, from, to, tried)
+	} else {
+		found = candidates(ctx, s.envelope, from, to, 800, tried)
+	}
 	if opt.Period > 0 {
 		found = append(found, candidate{period: opt.Period / s.w.every / s.block})
 	}

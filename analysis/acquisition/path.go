@@ -133,10 +133,15 @@ func candidates(ctx context.Context, envelope []float32, from, to, fine float64,
 	for i := range all {
 		all[i].z *= mean[i] - median(mean[max(0, i-around):min(len(mean), i+around+1)])
 	}
+	return clearest(all, 0.04, most)
+}
+
+// clearest returns the clearest candidates, the clearest first, of periods that
+// differ by more than some part.
+func clearest(all []candidate, part float64, most int) (out []candidate) {
 	slices.SortStableFunc(all, func(a, b candidate) int { return cmp.Compare(b.z, a.z) })
-	var out []candidate
 	for _, c := range all {
-		near := func(o candidate) bool { return math.Abs(o.period/c.period-1) < 0.04 }
+		near := func(o candidate) bool { return math.Abs(o.period/c.period-1) < part }
 		if len(out) < most && !slices.ContainsFunc(out, near) {
 			out = append(out, c)
 		}

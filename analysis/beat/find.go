@@ -12,8 +12,8 @@ import (
 )
 
 // How much of a recording, in seconds, is heard at once to find a beat in it: at
-// first little, which serves if it holds many beats, then more, and most where the
-// count is in doubt.
+// first little, which serves if it holds many beats, then more, and most where that
+// holds nothing, or the count is in doubt.
 const (
 	glanceSeconds  = 30
 	stretchSeconds = 60
@@ -25,7 +25,7 @@ const (
 func (f *follower) second() int { return int(f.rate) / f.block * f.block }
 
 // span is how many frames to survey at once: so many seconds in whole pieces, and
-// no more than memory has room for, 10 million samples.
+// no more than memory has room for, 7 million samples.
 func (f *follower) span(seconds int) int {
 	n := 0
 	for _, c := range f.channels {
@@ -33,11 +33,11 @@ func (f *follower) span(seconds int) int {
 			n++
 		}
 	}
-	return min(seconds*f.second(), 10_000_000/n) / f.block * f.block
+	return min(seconds*f.second(), 7_000_000/n) / f.block * f.block
 }
 
 // thorough is how many stretches are searched whatever they sound like.
-const thorough = 3
+const thorough = 2
 
 // find reads on until a stretch holds a beat, or to the end.
 func (f *follower) find() error {
@@ -59,7 +59,8 @@ func (f *follower) find() error {
 			continue
 		}
 		doubtful, err := f.tryAt(seconds, seconds < doubtSeconds)
-		if doubtful && err == nil {
+		nothing := try == 0 && f.tracker == nil && f.span(seconds) < f.span(doubtSeconds)
+		if (doubtful || nothing) && err == nil && !f.ended {
 			_, err = f.tryAt(doubtSeconds, false)
 		}
 		if err != nil {

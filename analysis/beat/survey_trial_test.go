@@ -146,29 +146,24 @@ func beatIn(i int, names []string, samples [][]float32) (string, synth.Recording
 	return fmt.Sprintf("%s (%d), %g beats an hour", name, i, rec.Movement.BeatsPerHour), rec
 }
 
-// A beat 12 dB above a loud room is found, and at its count, in most rooms: engines
-// and chain-saws that go round themselves hide it. Measured: 3 of the first 16 are
-// not found, none is found at another count; more than a quarter would be worse.
+// A beat 12 dB above a loud room is found, and at its count, in 98 of 100.
 func TestFindsBeatInRoom(t *testing.T) {
 	if testing.Short() {
 		t.Skip("skipped: a statistical trial")
 	}
 	names, samples := clips(t)
-	bad, wrong := 0, 0
+	bad := 0
 	for i := *fromTrial; i < *fromTrial+*trials; i++ {
 		name, rec := beatIn(i, names, samples)
 		period, want := found(t, rec), 7200/rec.Movement.BeatsPerHour
 		if math.Abs(period/want-1) > 0.01 {
 			bad++
-			if period > 0 {
-				wrong++
-			}
 			t.Logf("%s: period %.4f s, want %.4f s", name, period, want)
 		}
 	}
 	t.Logf("%d of %d", bad, *trials)
-	if bad > *trials/4 || wrong > *trials/50 {
-		t.Errorf("%d of %d beats are not found, and %d not at their count", bad-wrong, *trials, wrong)
+	if bad > *trials/50 {
+		t.Errorf("%d of %d beats are not found, or not at their count", bad, *trials)
 	}
 }
 
