@@ -39,7 +39,7 @@ func (t *tracker) search() bool {
 		if at > limit {
 			break
 		}
-		if s[i] < t.ear.onset || s[i] < s[i-1] || s[i] <= s[i+1] {
+		if s[i] < t.ear.onset || s[i] < s[i-1] || s[i] <= s[i+1] || t.drowned(s, i) {
 			continue
 		}
 		if t.lock(at) {
@@ -49,6 +49,21 @@ func (t *tracker) search() bool {
 	t.from = limit
 	t.tape.forget(int64(float64(t.tape.last) - relearnSeconds*t.ear.rate))
 	return t.relearn()
+}
+
+// drowned reports whether an onset is no stronger than so many others within a period
+// that it is not tried: two beats have fewer sounds, and where a room has more, that is
+// all one can do in bounded time.
+func (t *tracker) drowned(s []float32, i int) bool {
+	const most = 16
+	half := int(t.ear.period / 2 / float64(t.tape.block))
+	stronger := 0
+	for j := max(1, i-half); j < min(len(s)-1, i+half+1); j++ {
+		if s[j] > s[i] && s[j] >= s[j-1] && s[j] > s[j+1] {
+			stronger++
+		}
+	}
+	return stronger >= most
 }
 
 // begin sets the tracker on the first of the beats by which its ear was learned
@@ -157,7 +172,12 @@ func (t *tracker) lock(onset float64) bool {
 	var where place
 	score, voice := 0.0, 0
 	for v := range 2 {
-		p, ok := t.anywhere(v, onset+t.ear.delay[v], t.ear.catch)
+		// Its clearest sound is found at a tenth of what all of them take.
+		at := onset + t.ear.delay[v]
+		if p, _ := t.find(v, at, t.ear.catch+sameSound*t.ear.rate/4); p.snr < leastSNR*t.louder() {
+			continue
+		}
+		p, ok := t.anywhere(v, at, t.ear.catch)
 		if !ok {
 			continue
 		}

@@ -456,6 +456,9 @@ func (t *tracker) inPlaceScore(k *kalman, n int64) (bool, float64) {
 		if ok || !silenced && t.audible(v) {
 			tries++
 		}
+		if tries-hits > ahead-enough {
+			return false, 0 // the rest can't mend that
+		}
 		k.step(1)
 		n++
 	}

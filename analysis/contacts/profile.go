@@ -156,7 +156,8 @@ func (s *sheet) arrivals(side int, both [2]outline) []arrival {
 	for i := after + fine; i+after <= s.bins; i++ {
 		loudest = math.Max(loudest, o.level[i-after-fine])
 		clear := o.level[i] >= leastClear*o.sd[i] && o.sd[i] > 0
-		above := o.level[i] >= leastAbove*math.Max(loudest, 2*o.sd[i])
+		top := slices.Max(o.level[i:min(s.bins, i+s.span(0.6e-3))]) // a dull sound takes that long to rise
+		above := top >= leastAbove*math.Max(loudest, 2*o.sd[i])
 		if !clear || !peaks(o.sudden, i, fine) {
 			continue
 		}
@@ -166,7 +167,6 @@ func (s *sheet) arrivals(side int, both [2]outline) []arrival {
 				continue
 			}
 		}
-		top := slices.Max(o.level[i:min(s.bins, i+s.span(0.6e-3))])
 		out = append(out, arrival{at: s.place(side, i), power: top, sudden: o.sudden[i]})
 		most = math.Max(most, top)
 	}

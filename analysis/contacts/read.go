@@ -354,6 +354,7 @@ func (r *reader) decide(clock func(frame float64) float64) Reading {
 	if b[1].lift() > b[0].lift() {
 		long = 1
 	}
+	r.withoutEcho(long, &b)
 	for side := range b {
 		first, last := r.edgeAt(side, b[side].first), r.edgeAt(side, b[side].last)
 		b[side] = bounds{first.at, last.at, first.se, last.se}
@@ -420,6 +421,32 @@ const edgeSE = 25e-6
 func (s *sheet) onsetSE() float64 {
 	const rise, ofSample = 8e-6, 0.6
 	return math.Hypot(rise, ofSample/s.rate)
+}
+
+// withoutEcho takes back the last sound of the longer side where the one before it
+// makes its lift that of the other side, on which nothing comes so late though it
+// would be heard: something that only this side's drop sets off, or an echo of it.
+func (r *reader) withoutEcho(long int, b *[2]bounds) {
+	short := 1 - long
+	lift := b[short].lift()
+	if b[long].lift()-lift < r.frames(nearby) {
+		return
+	}
+	for _, a := range r.found[long] {
+		if math.Abs(a.at-b[long].first-lift) < r.frames(nearby) && r.silentAt(short, b[short].first+b[long].lift(), b[long].last) {
+			b[long].last = a.at
+			return
+		}
+	}
+}
+
+// silentAt reports whether a side has nothing at a place though it should have a sound
+// there: that which the other side has at its own, as much weaker as all of its sounds.
+func (r *reader) silentAt(side int, place, others float64) bool {
+	sudden, _ := r.about(side, r.outlines[side], place, nearby)
+	otherSudden, clear := r.about(1-side, r.outlines[1-side], others, nearby)
+	expected := clear * r.strongest(side) / r.strongest(1-side)
+	return expected > leastClear && sudden < otherSudden/4 // in standard deviations, half
 }
 
 // contradicted says why a side whose lift is shorter than the other's speaks
