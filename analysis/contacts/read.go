@@ -364,7 +364,7 @@ func (r *reader) decide(clock func(frame float64) float64) Reading {
 	if !same {
 		doubt = r.contradicted(1-long, b)
 		lift, se = b[long].lift(), math.Hypot(r.frames(edgeSE), b[long].liftSE())
-		b[1-long] = r.complete(1-long, b[1-long], lift)
+		b[1-long] = r.complete(1-long, b[1-long], b[long])
 	}
 	if doubt == "" {
 		doubt = r.implausible(lift)
@@ -429,7 +429,7 @@ func (s *sheet) onsetSE() float64 {
 func (r *reader) withoutEcho(long int, b *[2]bounds) {
 	short := 1 - long
 	lift := b[short].lift()
-	if b[long].lift()-lift < r.frames(nearby) {
+	if lift < r.frames(r.apart()) || b[long].lift()-lift < r.frames(nearby) {
 		return
 	}
 	for _, a := range r.found[long] {
@@ -489,14 +489,42 @@ func (r *reader) strongest(side int) float64 {
 const unknown = 1e6
 
 // complete returns the bounds of a side that lacks the first or the last sound of
-// the lift: the one that something speaks for.
-func (r *reader) complete(side int, b bounds, lift float64) bounds {
-	late, _ := r.about(side, r.outlines[side], b.first+lift, nearby)
-	early, _ := r.about(side, r.outlines[side], b.last-lift, nearby)
-	if late > early {
-		return bounds{b.first, b.first + lift, b.firstSE, unknown}
+// the lift, or both: of all ways to lay the sounds of the other side over one that it
+// has, the one in which most sets in where it should.
+func (r *reader) complete(side int, b, other bounds) bounds {
+	sounds := []float64{other.first, other.last}
+	for _, a := range r.found[1-side] {
+		if a.at > other.first+r.frames(r.apart()) && a.at < other.last-r.frames(r.apart()) {
+			sounds = append(sounds, a.at)
+		}
 	}
-	return bounds{b.last - lift, b.last, unknown, b.lastSE}
+	best, most := b, -1.0
+	for _, own := range []edge{{b.first, b.firstSE}, {b.last, b.lastSE}} {
+		for i, s := range sounds {
+			first := own.at + other.first - s
+			var sudden float64
+			for _, s := range sounds {
+				is, _ := r.about(side, r.outlines[side], first+s-other.first, nearby)
+				sudden += is
+			}
+			if sudden <= most {
+				continue
+			}
+			most, best = sudden, bounds{first, first + other.lift(), unknown, unknown}
+			switch i {
+			case 0:
+				best.firstSE = own.se
+			case 1:
+				best.lastSE = own.se
+			default: // neither was heard; the sound between them tells as much
+				best.lastSE = math.Hypot(own.se, r.frames(nearby))
+				if at := r.edgeAt(side, best.last); math.Abs(at.at-best.last) < r.frames(nearby) {
+					best.last, best.lastSE = at.at, at.se
+				}
+			}
+		}
+	}
+	return best
 }
 
 // edgeAt returns where a sound of a side sets in exactly; that of the anchor is
