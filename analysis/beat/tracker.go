@@ -290,34 +290,28 @@ func (t *tracker) puzzle(due, sd float64) {
 		t.heard(p)
 		return
 	}
-	if t.tape.ended && due+t.lookahead() > float64(t.tape.last) && t.among(v, due, sd) {
-		t.alone(v, due, sd)
-		return
+	if t.tape.ended && due+t.lookahead() > float64(t.tape.last) { // too few are left to tell more
+		if p, ok := t.faintly(v, due, sd); ok {
+			t.heard(p)
+			return
+		}
+		after := *t.k
+		after.step(1)
+		if next, _ := after.expect(1 - v); next+t.ear.after <= float64(t.tape.last) {
+			if _, _, ok := t.look(&after, t.next+1); ok {
+				t.unheard(due)
+				return
+			}
+		}
 	}
 	t.lose()
-}
-
-// among reports whether a beat near the end of the recording, after which too few
-// are left to tell more, is in its place or the next one is.
-func (t *tracker) among(v int, due, sd float64) bool {
-	if _, ok := t.faintly(v, due, sd); ok {
-		return true
-	}
-	k := *t.k
-	k.step(1)
-	next, _ := k.expect(1 - v)
-	if next+t.ear.after > float64(t.tape.last) {
-		return false
-	}
-	_, _, ok := t.look(&k, t.next+1)
-	return ok
 }
 
 // alone takes a beat between others that are in place: it is there as well, or
 // was displaced alone, or not heard.
 func (t *tracker) alone(v int, due, sd float64) {
 	p, ok := t.faintly(v, due, sd)
-	if !ok && t.audible(v) {
+	if !ok {
 		p, ok = t.anywhere(v, due, t.ear.reach())
 	}
 	if ok {

@@ -33,23 +33,9 @@ func (r *reader) course(lift, liftSE float64, clock func(frame float64) float64)
 }
 
 // Lift returns the lift time at a true time, both in seconds, and its standard
-// error: between blocks the cubic through both lifts and slopes, which the smoothed
-// course is; beyond the ends, for a while, a straight line.
+// error.
 func (c *Course) Lift(at float64) (lift, se float64) {
-	n := len(c.times)
-	i := sort.SearchFloat64s(c.times, at)
-	switch {
-	case i == 0:
-		lift = c.lift[0] + c.slope[0]*math.Max(at-c.times[0], -carried)
-	case i == n:
-		lift = c.lift[n-1] + c.slope[n-1]*math.Min(at-c.times[n-1], carried)
-	default:
-		long := c.times[i] - c.times[i-1]
-		u := (at - c.times[i-1]) / long
-		rise := c.lift[i] - c.lift[i-1]
-		bend := (1-u)*(c.slope[i-1]*long-rise) - u*(c.slope[i]*long-rise)
-		lift = c.lift[i-1] + u*rise + u*(1-u)*bend
-	}
+	lift = c.between(c.lift, at)
 	return lift, math.Hypot(c.between(c.liftSE, at), c.scaleSE*lift)
 }
 
