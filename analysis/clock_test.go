@@ -47,14 +47,14 @@ func follow(t *testing.T, rec synth.Recording) *Result {
 func TestReferenceFollowsTheClock(t *testing.T) {
 	for name, change := range map[string]func(*synth.Reference){
 		"whole": nil,
-		"lost":  func(r *synth.Reference) { r.LostAt, r.LostFor = 400, 300 },
+		"lost":  func(r *synth.Reference) { r.LostAt, r.LostFor = 200, 150 },
 	} {
-		r := follow(t, beside(1260, change))
+		r := follow(t, beside(720, change))
 		near(t, name+": mean rate", r.Rate.Mean, 8, 0.03)
-		near(t, name+": clock, ppm", r.Recording.ClockPPM, 37.5+20*630./3600, 4*float64(r.Recording.ClockSE)+1e-3)
+		near(t, name+": clock, ppm", r.Recording.ClockPPM, 37.5+20*360./3600, 4*float64(r.Recording.ClockSE)+1e-3)
 		near(t, name+": first, ppm", r.Recording.Reference.First, 37.5, 0.3)
-		near(t, name+": last, ppm", r.Recording.Reference.Last, 37.5+20*1260./3600, 0.3)
-		near(t, name+": duration", r.Recording.Duration, 1260, 1e-3)
+		near(t, name+": last, ppm", r.Recording.Reference.Last, 37.5+20*720./3600, 0.3)
+		near(t, name+": duration", r.Recording.Duration, 720, 1e-3)
 		if !r.Recording.ClockVerified || r.Recording.ClockSource != ClockReference {
 			t.Errorf("%s: clock verified %v, source %q", name, r.Recording.ClockVerified, r.Recording.ClockSource)
 		}
@@ -69,7 +69,7 @@ func TestReferenceFollowsTheClock(t *testing.T) {
 			}
 		}
 		lost := r.Recording.Reference.Lost
-		if name == "whole" && len(lost) != 0 || name == "lost" && (len(lost) != 1 || math.Abs(float64(lost[0].Start)-400) > 3) {
+		if name == "whole" && len(lost) != 0 || name == "lost" && (len(lost) != 1 || math.Abs(float64(lost[0].Start)-200) > 3) {
 			t.Errorf("%s: lost %v", name, lost)
 		}
 	}

@@ -42,7 +42,6 @@ func TestHiddenEnding(t *testing.T) {
 		change func(r *synth.Recording)
 		want   Ending // without its times
 	}{
-		{"stopped", func(r *synth.Recording) { r.Movement.Stop = 40 }, Ending{Stopped: true}},
 		{"drowned", func(r *synth.Recording) {
 			r.Room.Sounds = []synth.RoomSound{{Kind: "white", Occasion: at, For: 60, Level: 15}}
 		}, Ending{Hidden: beat.Masked}},

@@ -7,7 +7,6 @@ import (
 	"io"
 	"math"
 	"math/rand/v2"
-	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -45,12 +44,13 @@ func wave(n int, level, period float64) []float32 {
 	return x
 }
 
-// Whatever a recording holds, and however little, it is analysed in little time.
+// Whatever a recording holds, and however little, it is analysed in little time of the
+// processor: that by the clock tells how busy the machine is.
 func TestAnySoundIsAnalysedSoon(t *testing.T) {
 	if testing.Short() {
 		t.Skip("skipped: sound that is long to search")
 	}
-	const rate, patience = 48000, 10 * time.Second
+	const rate, patience = 16000, 10 * time.Second
 	sounds := map[string][][]float32{
 		"constant":                {constant(2*rate, 1)},
 		"constant within noise":   {append(append(noise(5*rate, 0.1), constant(rate, 1)...), noise(6*rate, 0.1)...)},
@@ -59,7 +59,7 @@ func TestAnySoundIsAnalysedSoon(t *testing.T) {
 		"thousands of channels":   {},
 		"hundreds, for some time": {},
 	}
-	for _, frames := range []int{0, 1, 47, 48, 480, 4800, 14400, 23040, 24000, 24001, 28800} {
+	for _, frames := range []int{0, 1, 15, 16, 160, 1600, 4800, 7680, 8000, 8001, 9600} {
 		sounds[fmt.Sprint(frames, " frames")] = [][]float32{noise(frames, 0.5)}
 	}
 	for range 4000 {
@@ -70,13 +70,15 @@ func TestAnySoundIsAnalysedSoon(t *testing.T) {
 	}
 	for name, channels := range sounds {
 		t.Run(name, func(t *testing.T) {
-			start := time.Now()
+			start := processorTime(t)
 			r, err := Run(t.Context(), wavio.FromSamples(rate, channels...), settings(), &table{})
 			if err != nil || r.Status != NoBeat {
 				t.Errorf("status %v, error %v", r, err)
 			}
-			if took := time.Since(start); took > patience {
-				t.Errorf("took %v", took)
+			took := processorTime(t) - start
+			t.Logf("%v of the processor", took)
+			if took > patience {
+				t.Errorf("took %v of the processor, not %v", took, patience)
 			}
 		})
 	}
@@ -119,10 +121,16 @@ func movementSound(t *testing.T, rate, seconds int) []float32 {
 // after the one before.
 func TestTimesNeverRunBackwards(t *testing.T) {
 	const rate, interval = 8000, 1600
-	x := movementSound(t, rate, 40)
-	for _, lost := range []float64{0.9, 1.05, 1.1, 1.2, 1.35, 1.9, 2.1, 3.1, 5.15} {
-		at := 150*interval + interval/4
-		cut := append(slices.Clone(x[:at]), x[at+int(lost*interval):]...)
+	x := movementSound(t, rate, 60)
+	for _, losses := range [][]float64{{0.9, 1.9, 1.2}, {1.05, 2.1, 1.35}, {1.1, 3.1, 5.15}} {
+		var cut []float32
+		from := 0
+		for i, lost := range losses { // of an interval
+			at := (150+50*i)*interval + interval/4
+			cut = append(cut, x[from:at]...)
+			from = at + int(lost*interval)
+		}
+		cut = append(cut, x[from:]...)
 		var got table
 		r, err := Run(t.Context(), wavio.FromSamples(rate, cut), settings(), &got)
 		if err != nil || r.Status != OK {
@@ -130,7 +138,7 @@ func TestTimesNeverRunBackwards(t *testing.T) {
 		}
 		for i := 1; i < len(got.rows); i++ {
 			if a, b := got.rows[i-1], got.rows[i]; !(b.Time > a.Time) {
-				t.Errorf("%g of an interval lost: beat %d is at %.4f s, and the next one at %.4f s", lost, a.Index, a.Time, b.Time)
+				t.Errorf("%v of an interval lost: beat %d is at %.4f s, and the next one at %.4f s", losses, a.Index, a.Time, b.Time)
 			}
 		}
 	}
@@ -140,17 +148,11 @@ func TestTimesNeverRunBackwards(t *testing.T) {
 func TestInterruptedAtAnyMoment(t *testing.T) {
 	const rate = 8000
 	x := movementSound(t, rate, 60)
-	tries := 2
-	if testing.Short() {
-		tries = 1
-	}
 	for _, at := range []int{0, 15, 31, 40, 50} {
-		for range tries {
-			ctx, cancel := context.WithCancel(t.Context())
-			src := &ending{wavio.FromSamples(rate, x), at * rate, cancel}
-			if r, err := Run(ctx, src, settings(), &table{}); !errors.Is(err, context.Canceled) {
-				t.Fatalf("interrupted after %d s: %v, %v", at, r, err)
-			}
+		ctx, cancel := context.WithCancel(t.Context())
+		src := &ending{wavio.FromSamples(rate, x), at * rate, cancel}
+		if r, err := Run(ctx, src, settings(), &table{}); !errors.Is(err, context.Canceled) {
+			t.Fatalf("interrupted after %d s: %v, %v", at, r, err)
 		}
 	}
 }

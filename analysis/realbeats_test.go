@@ -180,7 +180,7 @@ func TestRealBeats(t *testing.T) {
 		period float64 // s, by hand
 		length int     // s
 	}{
-		{"clock-01.wav", 1.8373, 600}, {"clock-08.wav", 0.4580, 240}, {"clock-09.wav", 0.6673, 240},
+		{"clock-01.wav", 1.8373, 300}, {"clock-08.wav", 0.4580, 120}, {"clock-09.wav", 0.6673, 120},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			x, rate := readClip(t, c.name)

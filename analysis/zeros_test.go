@@ -11,23 +11,23 @@ import (
 // TestZerosAreOneGap writes zeros into recordings and expects one event of each
 // stretch of them, from the first to the last, and nothing else to have happened.
 func TestZerosAreOneGap(t *testing.T) {
-	const sampled = 16000
+	const sampled = 8000
 	for _, c := range []struct {
 		name   string
 		at     float64 // s
 		last   float64 // s; 0 to the end
 		length float64 // of the recording, s
 	}{
-		{"at the start", 0.001, 3.3, 90},
-		{"at the start, long", 0.001, 25, 120},
-		{"one beat", 40.19, 0.02, 90},
-		{"between two beats", 40.1, 0.02, 90},
-		{"half a second", 40.05, 0.5, 90},
-		{"some seconds", 40.05, 7.77, 90},
-		{"longer than it takes to learn anew", 40.05, 75, 180},
-		{"to the end", 60.1, 29.9, 90},
-		{"to the end, long", 60.1, 119.9, 180},
-		{"nearly to the end", 60.1, 29.7, 90},
+		{"at the start", 0.001, 3.3, 70},
+		{"at the start, long", 0.001, 25, 80},
+		{"one beat", 40.19, 0.02, 70},
+		{"between two beats", 40.1, 0.02, 70},
+		{"half a second", 40.05, 0.5, 70},
+		{"some seconds", 40.05, 7.77, 70},
+		{"longer than it takes to learn anew", 40.05, 75, 145},
+		{"to the end", 45.1, 24.9, 70},
+		{"to the end, long", 45.1, 99.9, 145},
+		{"nearly to the end", 45.1, 24.7, 70},
 	} {
 		if testing.Short() && c.last < 1 {
 			continue
