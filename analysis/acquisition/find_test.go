@@ -30,9 +30,9 @@ func TestFind(t *testing.T) {
 	for _, c := range []struct{ perHour, snr, tock, beatError float64 }{
 		{3600, 20, 0, 0.001}, {5400, 12, 3, 0.02}, {18000, 6, 0, 0.0005}, {18000, 20, -8, 0.002}, {28800, 8, 2, 0.001}, {36000, 12, 0, 0.0003},
 	} {
-		rec := synth.Recording{Seed: 7, Duration: 50}
+		rec := synth.Recording{Seed: 7, Duration: 30}
 		rec.Movement.BeatsPerHour, rec.Movement.BeatError = c.perHour, c.beatError
-		rec.Sound.TockLevel, rec.Room.SNR, rec.Recorder.SampleRate = c.tock, c.snr, 22050
+		rec.Sound.TockLevel, rec.Room.SNR, rec.Recorder.SampleRate = c.tock, c.snr, 16000
 		x, rate := stretchOf(t, rec)
 		h := Find(context.Background(), x, rate, Options{})
 		if h == nil {

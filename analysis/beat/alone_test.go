@@ -12,8 +12,8 @@ func TestOneSideAloneIsTold(t *testing.T) {
 		tock float64
 		told bool
 	}{{-3, false}, {-60, true}} {
-		rec := movement(7200, 100, 30)
-		rec.Sound.TockLevel, rec.Recorder.SampleRate = c.tock, 16000
+		rec := movement(7200, 65, 30)
+		rec.Sound.TockLevel = c.tock
 		_, report := run(t, rec.Render(), Options{})
 		told := strings.Contains(strings.Join(report.Problems, " "), "too quiet to be heard")
 		if !report.Found || told != c.told {

@@ -46,7 +46,9 @@ func BenchmarkLearn(b *testing.B) {
 	for _, seconds := range []float64{30, 120} {
 		for _, snr := range []float64{12, 30} {
 			b.Run(fmt.Sprintf("%.0fs/%.0fdB", seconds, snr), func(b *testing.B) {
-				x, rate, h := excerpt(b, movement(18000, seconds, snr))
+				rec := movement(18000, seconds, snr)
+				rec.Recorder.SampleRate = 48000
+				x, rate, h := excerpt(b, rec)
 				b.ReportAllocs()
 				for b.Loop() {
 					learn(x, rate, h, nil)

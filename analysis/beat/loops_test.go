@@ -1,6 +1,7 @@
 package beat
 
 import (
+	"iter"
 	"math"
 	"math/rand/v2"
 	"strings"
@@ -57,6 +58,8 @@ func heardIn(t *testing.T, rate int, x []float32) (period float64, said string) 
 
 // A room that goes round and round is no clock, though everything in it comes
 // evenly; a clock that does so still is one, and so are clicks that were made.
+// Of the recordings at hand, ten rooms and four clocks are tried by default, each
+// of them with -trials 6.
 func TestBeatInALoop(t *testing.T) {
 	if testing.Short() {
 		t.Skip("skipped: many recordings")
@@ -64,24 +67,36 @@ func TestBeatInALoop(t *testing.T) {
 	const rate = 44100
 	recordings(t)
 	names, samples := clips(t)
-	frames := func(i int) int { return rate * (11 + i*37%50) }
-	for i, name := range names {
+	frames := func(i int) int { return rate * (11 + i*37%35) }
+	for i, name := range some(names, 5**trials) {
 		period, said := heardIn(t, rate, goRound(samples[i], frames(i)))
 		if period > 0 || !strings.Contains(said, "round and round") && !strings.Contains(said, "clipped") {
 			t.Errorf("%s: period %.4f s, %s", name, period, said)
 		}
 	}
-	for i, c := range realClocks(t) {
+	for i, c := range some(realClocks(t), 2**trials) {
 		period, said := heardIn(t, rate, goRound(c.samples, frames(i)))
 		if math.Abs(period/c.period-1) > c.tolerance || !strings.Contains(said, "round and round") {
 			t.Errorf("%s: period %.4f s, want %.4f s; %s", c.name, period, c.period, said)
 		}
 	}
 	for _, count := range []float64{3600, 18000, 28800} {
-		x := make([]float32, 60*rate)
+		x := make([]float32, 32*rate)
 		clicks(x, rate, count, 0.3, 0, rand.New(rand.NewPCG(1, 1)))
 		if period, said := heardIn(t, rate, x); math.Abs(period*count/7200-1) > 1e-5 {
 			t.Errorf("clicks of %g an hour: period %.6f s; %s", count, period, said)
+		}
+	}
+}
+
+// some returns so many of a list, evenly spaced, all where there are fewer, each at
+// its place.
+func some[T any](all []T, n int) iter.Seq2[int, T] {
+	return func(yield func(int, T) bool) {
+		for i, v := range all {
+			if (i+1)*n/len(all) > i*n/len(all) && !yield(i, v) {
+				return
+			}
 		}
 	}
 }

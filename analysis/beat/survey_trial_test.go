@@ -18,7 +18,7 @@ import (
 // Statistical trials run few recordings by default. To see how good the search
 // is, run many, from a number on that it was not set by.
 var (
-	trials    = flag.Int("trials", 4, "recordings of each statistical trial")
+	trials    = flag.Int("trials", 2, "recordings of each statistical trial")
 	fromTrial = flag.Int("from", 0, "number of the first recording of each statistical trial")
 )
 
