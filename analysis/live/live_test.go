@@ -22,14 +22,14 @@ func (nothing) Events([]beat.Event) error  { return nil }
 func TestFiguresAreThoseOfTheAnalysis(t *testing.T) {
 	for name, rec := range map[string]synth.Recording{
 		"steady":     {Seed: 1, Duration: 130, Movement: synth.Movement{Rate: 4, BeatError: 1e-3}},
-		"faint":      {Seed: 2, Duration: 200, Movement: synth.Movement{BeatsPerHour: 21600, Rate: -7}, Room: synth.Room{SNR: 22}},
-		"hesitating": {Seed: 3, Duration: 200, Movement: synth.Movement{Recurrences: synth.BadTooth(15, 7, -1, 0.4, 4e-3)}},
-		"stops":      {Seed: 4, Duration: 200, Movement: synth.Movement{Rate: 2, Stop: 140}},
+		"faint":      {Seed: 2, Duration: 130, Movement: synth.Movement{BeatsPerHour: 21600, Rate: -7}, Room: synth.Room{SNR: 22}},
+		"hesitating": {Seed: 3, Duration: 130, Movement: synth.Movement{Recurrences: synth.BadTooth(15, 7, -1, 0.4, 4e-3)}},
+		"stops":      {Seed: 4, Duration: 130, Movement: synth.Movement{Rate: 2, Stop: 80}},
 	} {
 		if testing.Short() && name != "steady" {
 			continue
 		}
-		rec.Recorder.SampleRate = 16000
+		rec.Recorder.SampleRate = 8000
 		r, err := analysis.Run(t.Context(), rec.Render(), analysis.Options{Window: 60, Tolerance: 10}, nothing{})
 		if err != nil {
 			t.Fatal(err)
