@@ -53,7 +53,7 @@ func TestDiskFullAtEachFile(t *testing.T) {
 	}
 	const roomy, steps = 8 << 20, 14
 	disk, resize := smallDisk(t, roomy)
-	recording := record(t, "--duration", "60s", "--sample-rate", "8000", "--late", "120")
+	recording := record(t, "--duration", "19s", "--sample-rate", "8000", "--late", "400")
 	dir := filepath.Join(disk, "night.rundown")
 	analyse := func() (int, string) {
 		var out, stderr bytes.Buffer
