@@ -141,7 +141,7 @@ func near(a, b float32) bool { return math.Abs(float64(a-b)) < 1.5/32768 }
 // Every sample that is played is recorded, in order.
 func TestServer(t *testing.T) {
 	soundServer(t)
-	samples, wav := movement(t, 12)
+	samples, wav := movement(t, 5)
 	in, err := Open(t.Context(), Settings{})
 	if err != nil {
 		t.Fatal(err)
@@ -149,7 +149,7 @@ func TestServer(t *testing.T) {
 	if !strings.Contains(in.Note, "is no microphone by itself") {
 		t.Errorf("note %q", in.Note)
 	}
-	r := &Recording{Path: filepath.Join(t.TempDir(), "night.wav"), For: 15 * time.Second, Open: Open}
+	r := &Recording{Path: filepath.Join(t.TempDir(), "night.wav"), For: 8 * time.Second, Open: Open}
 	if err := r.Start(in); err != nil {
 		t.Fatal(err)
 	}
@@ -161,7 +161,7 @@ func TestServer(t *testing.T) {
 		t.Fatal(err)
 	}
 	got := readFile(t, r.Path)
-	if len(got) != 15*48000 || len(r.Parts()) != 1 || len(r.Notes()) > 0 {
+	if len(got) != 8*48000 || len(r.Parts()) != 1 || len(r.Notes()) > 0 {
 		t.Errorf("%d frames in %q, noted %q", len(got), r.Parts(), r.Notes())
 	}
 	if n := agree(got, samples); n != len(samples)-48000 {
