@@ -116,7 +116,7 @@ func TestRoomsHaveNoBeat(t *testing.T) {
 		}
 		t.Run(room, func(t *testing.T) {
 			t.Parallel()
-			_, report := run(t, synth.Quiet(room, 77, 25, 22050).Render(), Options{})
+			_, report := run(t, synth.Quiet(room, 77, 21, sampled).Render(), Options{})
 			if report.Found {
 				t.Errorf("a beat of period %.4f s is claimed", report.Period)
 			}
@@ -176,7 +176,7 @@ func TestCountsEveryBeat(t *testing.T) {
 		}
 		t.Run(c.name, func(t *testing.T) {
 			t.Parallel()
-			r := movement(c.bph, 45, c.snr)
+			r := movement(c.bph, 33, c.snr)
 			r.Recorder.SampleRate = 16000
 			if c.vary != nil {
 				c.vary(&r)

@@ -49,7 +49,7 @@ func TestRivalAmong(t *testing.T) {
 			return at
 		}, 6.003},
 	} {
-		for seed := range uint64(5) {
+		for seed := range uint64(*trials) {
 			at := c.sounds(rand.New(rand.NewPCG(seed, 4)))
 			tr := &tracker{ear: &ear{rate: 48000, period: 2 * 48000 / own}}
 			its := tr.rivalAmong(at[:min(len(at), batch)])

@@ -203,9 +203,9 @@ func TestFindsBeatThatBeginsLate(t *testing.T) {
 	bad := 0
 	for i := *fromTrial; i < *fromTrial+n; i++ {
 		r := rand.New(rand.NewPCG(uint64(i), 92))
-		rec := synth.Recording{Seed: uint64(i), Duration: 420}
+		rec := synth.Recording{Seed: uint64(i), Duration: 330}
 		rec.Movement.BeatsPerHour = counts[r.IntN(len(counts))]
-		rec.Movement.Start = 220 + 60*r.Float64()
+		rec.Movement.Start = 150 + 60*r.Float64()
 		rec.Sound.TockLevel = 4 * (2*r.Float64() - 1)
 		rec.Room.SNR, rec.Room.Noise = 20, []string{"white", "pink", "brown"}[r.IntN(3)]
 		rec.Recorder.SampleRate = []int{16000, 22050}[r.IntN(2)]
