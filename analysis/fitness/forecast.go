@@ -27,14 +27,14 @@ const leastStep = 1.5
 
 // forecast carries what the analysis of a short stretch gives on to a night: the
 // beats scatter as they did, and the movement hesitates as often. pieces are the
-// beats heard between one hesitation and the next. A line is fitted to beats of which
-// each tooth of the escape wheel has its place; a hesitation is told without that.
+// beats heard between one hesitation and the next. The unevenness of the escape wheel
+// counts as scatter only where half a minute has too few turns to tell it.
 func forecast(r *analysis.Result, pieces []int) Forecast {
 	b := &r.Beat
 	jitter, interval := float64(b.Jitter), float64(b.Period)/2
 	f := Forecast{Least: analysis.Number(1e3 * leastStep * jitter), Degrees: r.AmplitudeKind == rate.Degrees}
 	w := longest(r.Windows)
-	s := stretch{w.Jitter, interval, float64(b.Last - b.First), pieces}
+	s := stretch{jitter, interval, float64(b.Last - b.First), pieces}
 	minute := s.slopeError(60)
 	if !math.IsNaN(w.LiftDrift) {
 		minute = math.Hypot(minute, 86400*w.LiftDrift)
