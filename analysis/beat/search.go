@@ -52,10 +52,10 @@ func (t *tracker) search() bool {
 }
 
 // drowned reports whether an onset is no stronger than so many others within a period
-// that it is not tried: two beats have fewer sounds, and where a room has more, that is
-// all one can do in bounded time.
+// that it is not tried: two beats have five sounds each at the most (common practice),
+// and where a room has more, that is all one can do in bounded time.
 func (t *tracker) drowned(s []float32, i int) bool {
-	const most = 16
+	const most = 10
 	half := int(t.ear.period / 2 / float64(t.tape.block))
 	stronger := 0
 	for j := max(1, i-half); j < min(len(s)-1, i+half+1); j++ {
