@@ -21,6 +21,9 @@ func (l *line) tell() {
 		l.learn()
 		l.refine()
 	}
+	if p := l.stepsComeRound(); p > 0 { // surer than what little the teeth are uneven
+		l.period = p
+	}
 	if l.period > 0 {
 		for range 2 { // the story and the teeth depend on each other
 			l.fitTeeth()
