@@ -22,7 +22,7 @@ func (t *teeth) to(index int64) bool {
 	for t.at+1 < len(t.turns) && t.turns[t.at+1].From <= index {
 		t.at++
 	}
-	return len(t.turns) > 0
+	return len(t.turns) > 0 && t.turns[t.at].From <= index
 }
 
 // late returns by how much the beat of an index comes late by its tooth, s.
@@ -48,7 +48,7 @@ func (t *teeth) doubt(lever []float64) float64 {
 // move the slope by straight.
 func (f *fitter) weighTeeth(straight *vector) {
 	f.teeth.lever = f.teeth.lever[:0]
-	if len(f.teeth.turns) == 0 {
+	if !f.teeth.to(f.points[len(f.points)-1].index) {
 		return
 	}
 	turn := &f.teeth.turns[f.teeth.at]

@@ -80,3 +80,26 @@ func holds(v Value) int {
 	}
 	return 0
 }
+
+// TestTeethOfALaterPart: turns that are known only from some beat on leave the windows
+// before as they are.
+func TestTeethOfALaterPart(t *testing.T) {
+	m := movement{seed: 1, interval: 0.2, beats: 3000, scatter: 20e-6}
+	tr := m.run()
+	shape := make([]float64, 30)
+	for i := range shape {
+		shape[i] = 1e-3 * float64(i%7)
+	}
+	run := func(turns []sequence.Turn) []Window {
+		a := NewAccumulator(60, nil)
+		a.Teeth(turns)
+		ws := a.Append(nil, &tr.batch)
+		return a.Flush(ws, tr.end)
+	}
+	with, without := run([]sequence.Turn{{From: 1501, Origin: 1501, Shape: shape, Cov: mat.NewSymDense(30, nil)}}), run(nil)
+	for i := range with {
+		if same := with[i].Period == without[i].Period; same != (with[i].End <= 300) {
+			t.Errorf("window to %g s: period %v with, %v without", with[i].End, with[i].Period, without[i].Period)
+		}
+	}
+}

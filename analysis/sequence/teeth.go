@@ -18,8 +18,12 @@ type Turn struct {
 	Cov *mat.SymDense
 }
 
-// Place returns at which place of the turn the beat of an index is.
-func (t *Turn) Place(index int64) int { return int((index - t.Origin) % int64(len(t.Shape))) }
+// Place returns at which place of the turn the beat of an index is, before Origin as
+// well as after.
+func (t *Turn) Place(index int64) int {
+	turn := int64(len(t.Shape))
+	return int(((index-t.Origin)%turn + turn) % turn)
+}
 
 // fitTeeth finds the unevenness of the teeth together with the course and the sizes
 // of all steps of the story: generalised least squares by a Kalman filter that is

@@ -62,6 +62,15 @@ func TestEvenTeeth(t *testing.T) {
 	}
 }
 
+func TestPlace(t *testing.T) {
+	turn := Turn{Origin: 100, Shape: make([]float64, 30)}
+	for index, want := range map[int64]int{100: 0, 129: 29, 130: 0, 99: 29, 70: 0, 39: 29} {
+		if got := turn.Place(index); got != want {
+			t.Errorf("beat %d at place %d, want %d", index, got, want)
+		}
+	}
+}
+
 // TestAugmented: the normal equations of the teeth are those of least squares where
 // course and steps are columns as well.
 func TestAugmented(t *testing.T) {
