@@ -69,7 +69,8 @@ func FuzzRun(f *testing.F) {
 		opt.Window = 5
 		var got table
 		r, err := Run(t.Context(), src, opt, &got)
-		if errors.Is(err, context.Canceled) {
+		var narrow WindowError // of a sound that comes so seldom that it is a slow pendulum's
+		if errors.Is(err, context.Canceled) || errors.As(err, &narrow) && narrow.Least > narrow.Window {
 			return
 		}
 		if err != nil {
