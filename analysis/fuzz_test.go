@@ -57,6 +57,11 @@ func FuzzRun(f *testing.F) {
 	f.Add([]byte{5, 230, 20, 36}, []byte(nil), uint16(0))
 	f.Add([]byte{5, 200, 20, 36, 0, 120, 0, 0, 5, 200, 20, 36}, []byte{0xff}, uint16(22))
 	f.Add([]byte{2, 140, 60, 0, 1, 120, 0, 0, 2, 160, 60, 0}, []byte(nil), uint16(0))
+	// Found by fuzzing: two sounds of a click told as sides that are in the same place.
+	f.Add([]byte{161, 121, 34, 148, 5, 153, 106, 148, 252, 173, 27, 148, 57, 168, 90, 99, 6, 216, 109, 226, 5, 203, 47, 127}, []byte{34, 46}, uint16(24))
+	f.Add([]byte{6, 211, 5, 65, 113, 194, 115, 189, 6, 179, 72, 189, 5, 185, 98, 119}, []byte{81}, uint16(25))
+	// A room that hides beats, and louder clicks among them before the last one given out.
+	f.Add([]byte{5, 166, 42, 38, 2, 165, 73, 3, 6, 182, 42, 38, 6, 123, 42, 91, 5, 187, 42, 38, 6, 170, 51, 210, 6, 173, 42, 38}, []byte{180, 31}, uint16(24))
 	f.Fuzz(func(t *testing.T, plan, damage []byte, at uint16) {
 		const rate = 4000
 		file := waveOf(soundOf(plan, rate), rate)

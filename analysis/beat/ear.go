@@ -156,10 +156,11 @@ func (v *voice) listen(shaping *onset.Shaping, e *ear, ms float64) {
 // sound of their own that stands clear of the room, or at least they come as
 // evenly as an oscillator makes them. The near-periodic noise of an engine has
 // neither: learned from it, sounds stand a few standard deviations out of the
-// noise, and scatter by more than a hundredth of the period.
+// noise, and scatter by more than a hundredth of the period. Nor are two sounds the two
+// sides of one that are nearer to each other than half an interval.
 func (e *ear) believable() bool {
 	snr := max(e.voice[0].snr, e.voice[1].snr)
-	return snr >= 15 || snr >= 5 && e.sigma < 0.004*e.period
+	return math.Abs(e.offset) < e.period/4 && (snr >= 15 || snr >= 5 && e.sigma < 0.004*e.period)
 }
 
 // perSecond is how many blocks there are in a second.

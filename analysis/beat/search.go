@@ -95,13 +95,14 @@ func (t *tracker) begin() bool {
 
 // pace returns the interval between beats, and by how much voice 1 comes late against
 // the middle, of the next few beats from one of those by which the ear was learned;
-// false where too few of them follow each other. At full wind both soon change.
+// false where too few of them follow each other by between a quarter and three quarters
+// of a period. At full wind both soon change.
 func (e *ear) pace(from int) (tau, b float64, ok bool) {
 	const next, few = 24, 3
 	var steps [2][]float64 // by the voice that they start with
 	beats := e.beats[from:min(from+next, len(e.beats))]
 	for i, m := range beats[:len(beats)-1] {
-		if d := beats[i+1].at - m.at; beats[i+1].voice != m.voice && d < 0.75*e.period {
+		if d := beats[i+1].at - m.at; beats[i+1].voice != m.voice && math.Abs(d/e.period-0.5) < 0.25 {
 			steps[m.voice] = append(steps[m.voice], d)
 		}
 	}
@@ -155,7 +156,7 @@ func (t *tracker) held(limit float64) bool {
 		t.tried = n
 		trial := k
 		p, _, ok := t.look(&k, t.next-1+n)
-		if !ok || !t.inPlace(&trial, t.next-1+n) {
+		if !ok || t.tooSoon(p.at) || !t.inPlace(&trial, t.next-1+n) {
 			continue
 		}
 		t.catchUp(t.lost, n, math.Inf(1))
@@ -178,7 +179,7 @@ func (t *tracker) lock(onset float64) bool {
 			continue
 		}
 		p, ok := t.anywhere(v, at, t.ear.catch)
-		if !ok {
+		if !ok || t.tooSoon(p.at) {
 			continue
 		}
 		k := t.start(v, p.at)
@@ -307,14 +308,14 @@ func (t *tracker) carry(lost *kalman) {
 func (t *tracker) catchUp(lost *kalman, n int64, at float64) {
 	c := *lost
 	t.k = &c
-	share := 1.0
+	share, since := 1.0, t.given
 	if t.expected(lost, n-1, t.voiceOf(t.next+n-2)) >= at {
-		share = (at - t.last) / (float64(n) * lost.tau)
+		share = (at - since) / (float64(n) * lost.tau)
 	}
 	t.k.step(1)
 	for range n - 1 {
 		due, _ := t.k.expect(t.voiceOf(t.next))
-		t.unheard(t.last + share*(due-t.last))
+		t.unheard(since + share*(due-since))
 	}
 }
 

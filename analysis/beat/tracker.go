@@ -40,6 +40,7 @@ type tracker struct {
 	k     *kalman // expects beat number next; nil while no beat is followed
 	next  int64
 	last  float64 // mark of the last beat heard, frames; -1 before the first
+	given float64 // place of the last beat given out, heard or not, frames; -1 before the first
 	lost  *kalman // the state at beat next−1, while k is nil and there was one
 	sides int64   // beat n sounds with voice (n + sides) mod 2
 	first int     // voice of the first beat heard, which is called the tick
@@ -78,7 +79,7 @@ const lift = 0.12
 
 func newTracker(tape *tape, e *ear, f *follower) *tracker {
 	return &tracker{
-		tape: tape, ear: e, zeros: f.zeros[f.channel], clock: f.opt.Clock, out: &f.batch, last: -1, clip: f.opt.Clip,
+		tape: tape, ear: e, zeros: f.zeros[f.channel], clock: f.opt.Clock, out: &f.batch, last: -1, given: -1, clip: f.opt.Clip,
 		stacks: e.newStacks(), origin: f.first, second: f.second(),
 	}
 }
@@ -222,6 +223,10 @@ func (t *tracker) run() {
 			}
 			continue
 		}
+		if math.Abs(t.k.tau/(t.ear.period/2)-1) > astray {
+			t.forsake()
+			continue
+		}
 		due, sd := t.k.expect(t.voiceOf(t.next))
 		if !t.tape.ended && float64(t.tape.last) < due+t.lookahead() {
 			return
@@ -268,7 +273,17 @@ func (t *tracker) pass(due, sd float64) {
 func (t *tracker) lose() {
 	t.k.step(-1)
 	t.lost, t.k, t.tried, t.surveys = t.k, nil, 0, 0
-	t.from = t.last + 0.2*t.ear.period
+	t.from = t.given + 0.2*t.ear.period
+}
+
+// astray is by what part of itself no movement's interval ever changes.
+const astray = 0.1
+
+// forsake gives up a state that is none of a movement's, to look for it onward.
+func (t *tracker) forsake() {
+	t.k = t.start(t.voiceOf(t.next-1), t.given)
+	t.k.step(1)
+	t.lose()
 }
 
 // puzzle decides what became of a beat that is not where it was due.
@@ -459,8 +474,18 @@ func (t *tracker) inPlaceScore(k *kalman, n int64) (bool, float64) {
 	return tries > 0 && hits*ahead >= enough*tries, score / float64(max(1, tries))
 }
 
+// tooSoon reports whether a place is no beat's: before the last one's, or less than a
+// quarter of an interval after it. No two sides are so far out of beat.
+func (t *tracker) tooSoon(at float64) bool {
+	return at <= t.given || t.last >= 0 && at < t.last+t.ear.period/8
+}
+
 // heard takes beat next as heard at p, and moves on.
 func (t *tracker) heard(p place) {
+	if t.tooSoon(p.at) {
+		t.forsake()
+		return
+	}
 	v := t.voiceOf(t.next)
 	t.endMissing(p.at)
 	e := t.listen(v, p.at)
@@ -476,7 +501,7 @@ func (t *tracker) heard(p place) {
 		t.hits = append(t.hits, 0)
 	}
 	t.hits[t.secondOf(p.at)]++
-	t.last = p.at
+	t.last, t.given = p.at, p.at
 	t.advance()
 }
 
@@ -494,6 +519,8 @@ func (t *tracker) stack(v int, p place) {
 
 // unheard takes beat next as not heard, though due, and moves on.
 func (t *tracker) unheard(due float64) {
+	due = max(due, t.given+1) // where it is only reckoned from what is known badly
+	t.given = due
 	kind := t.reason(due)
 	if t.missing != nil && t.missing.Kind != kind {
 		t.endMissing(due)
