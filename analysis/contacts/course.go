@@ -35,8 +35,13 @@ func (r *reader) course(lift, liftSE float64, clock func(frame float64) float64)
 // Lift returns the lift time at a true time, both in seconds, and its standard
 // error.
 func (c *Course) Lift(at float64) (lift, se float64) {
-	lift = c.between(c.lift, at)
-	return lift, math.Hypot(c.between(c.liftSE, at), c.scaleSE*lift)
+	lift, se = c.own(at)
+	return lift, math.Hypot(se, c.scaleSE*lift)
+}
+
+// own is Lift without the error that all of the run has in common.
+func (c *Course) own(at float64) (lift, se float64) {
+	return c.between(c.lift, at), c.between(c.liftSE, at)
 }
 
 // Slope returns by how many seconds the lift time grows in a second at a true

@@ -293,14 +293,19 @@ func (c *course) heardAt() []float64 {
 // followed through all of them.
 const heardEnough = 0.3
 
-// smooth takes the matches of a contact to its course.
+// smooth takes the matches of a contact to its course. What is smoothed is one over the
+// lift, which goes with the amplitude: as that falls to nothing, a lift grows ever
+// faster, and no one time in which it may bend fits all of a run.
 func (s *sheet) smooth(ms []match) (course, bool) {
 	n := len(ms)
 	c := course{matches: ms, at: make([]float64, n), se: make([]float64, n), slope: make([]float64, n), slopeSE: make([]float64, n)}
+	side := s.after(ms)
 	var obs []drift.Observation
+	least := math.Inf(1)
 	for k, m := range ms {
-		if !math.IsNaN(m.snr) {
-			obs = append(obs, drift.Observation{Time: s.time(k) / s.rate, Value: m.at, SE: m.se})
+		if at := m.at * side; !math.IsNaN(m.snr) && at > 0 {
+			obs = append(obs, drift.Observation{Time: s.time(k) / s.rate, Value: 1 / at, SE: m.se / (at * at)})
+			least = min(least, 1/at)
 		}
 	}
 	c.heard = float64(len(obs)) / float64(len(ms))
@@ -316,13 +321,30 @@ func (s *sheet) smooth(ms []match) (course, bool) {
 		}
 		e := smoothed[j]
 		ahead := math.Max(-carried, math.Min(t-obs[j].Time, carried))
-		c.at[k], c.se[k] = e.Level+e.Slope*ahead, e.LevelSE
-		c.slope[k], c.slopeSE[k] = e.Slope, e.SlopeSE
+		y := math.Max(e.Level+e.Slope*ahead, least/2)
+		c.at[k], c.se[k] = side/y, e.LevelSE/(y*y)
+		c.slope[k], c.slopeSE[k] = -side*e.Slope/(y*y), e.SlopeSE/(y*y)
 		if beyond := math.Max(t-obs[len(obs)-1].Time, obs[0].Time-t); beyond > 0 {
 			c.slopeSE[k] = math.Hypot(c.slopeSE[k], c.slope[k]*beyond/usually)
+			c.se[k] = math.Hypot(c.se[k], c.slope[k]*(beyond*beyond/2/usually+math.Max(0, beyond-carried)))
 		}
 	}
 	return c, true
+}
+
+// after returns 1 for the matches of a contact that comes after the mark, −1 before it.
+func (s *sheet) after(ms []match) float64 {
+	n := 0
+	for _, m := range ms {
+		switch {
+		case math.IsNaN(m.snr):
+		case m.at > 0:
+			n++
+		default:
+			n--
+		}
+	}
+	return math.Copysign(1, float64(n))
 }
 
 // carried is for how long a slope is carried on beyond where a contact was followed,

@@ -49,6 +49,15 @@ func (r *Reading) DriftSE(at float64) float64 {
 	return math.Hypot(share*se, r.shareSE*slope)
 }
 
+// MoveSE is the standard error of how far mid-lift moved against the mark from one true
+// time to another, s.
+func (r *Reading) MoveSE(from, to float64) float64 {
+	share := (r.share[0] + r.share[1]) / 2
+	a, aSE := r.Lift.own(from)
+	b, bSE := r.Lift.own(to)
+	return math.Hypot(share*math.Hypot(aSE, bSE), math.Hypot(share*r.Lift.scaleSE, r.shareSE)*(b-a))
+}
+
 // UnevenSE is the standard error of mid-lift on one side against that on the
 // other, s: two sounds of unlike shape can be set against each other no better.
 func (r *Reading) UnevenSE() float64 { return r.markSE }
@@ -200,10 +209,9 @@ func (r *reader) followSounds() bool {
 			r.traces = append(r.traces, trace{sounding{snd.side, snd.ratio * unit, snd.power}, c, e.se})
 		}
 	}
-	if len(r.traces) == 0 {
+	if len(r.traces) == 0 || !r.combine() {
 		return false
 	}
-	r.combine()
 	r.profile()
 	return true
 }
@@ -243,8 +251,9 @@ func (r *reader) clearest() []sounding {
 	return out
 }
 
-// combine takes the lift from all traces: their places are in proportion to it.
-func (r *reader) combine() {
+// combine takes the lift from all traces: their places are in proportion to it. It
+// reports whether they tell enough of it.
+func (r *reader) combine() bool {
 	for range 2 {
 		for i := range r.traces {
 			t := &r.traces[i]
@@ -273,10 +282,13 @@ func (r *reader) combine() {
 				ms[k].snr = math.NaN()
 			}
 		}
-		if c, ok := r.smooth(ms); ok {
-			r.scale = c
+		c, ok := r.smooth(ms)
+		if !ok {
+			return false
 		}
+		r.scale = c
 	}
+	return true
 }
 
 // bounds is the first and last sound of a side, in frames from its anchor at the

@@ -108,6 +108,24 @@ func TestReadTellsTheLift(t *testing.T) {
 	}
 }
 
+// TestReadFollowsToTheStop lays out a movement whose amplitude falls to a fifth, most of
+// it in the last seconds, and asks for mid-lift up to the last beat.
+func TestReadFollowsToTheStop(t *testing.T) {
+	s := usual(func(s *ct.Scene) {
+		s.Lift = func(at float64) float64 { return 8e-3 / (1 - 0.8*math.Pow(at/s.Seconds, 8)) }
+	})
+	r := read(s, 0)
+	if !r.Told() {
+		t.Fatal(r.Doubt)
+	}
+	for at := s.Seconds - 60; at < s.Seconds; at++ {
+		off := (r.Mid(0, at) + r.Mid(1, at) - s.Mid(0, at) - s.Mid(1, at)) / 2
+		if se := r.MoveSE(s.Seconds/2, at); math.Abs(off) > 100e-6 || math.Abs(off) > 4*se+20e-6 {
+			t.Errorf("mid-lift is off by %.0f µs at %.0f s, where the lift is %.1f ms; standard error %.0f µs", 1e6*off, at, 1e3*s.Lift(at), 1e6*se)
+		}
+	}
+}
+
 // TestReadDoubts expects a lift that can't be told not to be given.
 func TestReadDoubts(t *testing.T) {
 	for _, c := range []struct {

@@ -9,9 +9,10 @@ type ridge struct {
 	evidence float64   // mean onset strength along it, nats
 }
 
-// fastest is how much of the time a sound moves against the mark at the most:
-// the lift of a balance that stops in ten minutes grows by a tenth of a
-// millisecond in a second.
+// fastest is how much of the time a sound moves against the mark at the most, as long as
+// the lift is what it is in the middle of the run: that of a balance that stops in ten
+// minutes grows by a tenth of a millisecond in a second. As the amplitude falls evenly, a
+// lift grows by its own square.
 const fastest = 5e-4
 
 // The costs, in nats, of moving by one bin away from the anchor, where one sound
@@ -116,21 +117,19 @@ func (s *sheet) path(onsets [2][][]float32, sounds []sounding, outward float64) 
 	}
 	scale := math.Min(1, ofPeriod/s.period)
 	outward *= scale
-	soon := 0.0 // what a bin costs besides
-	cost := func(from int) float64 {
+	cost := func(from int, soon float64) float64 {
 		if move := -float64(from) * away; move > 0 {
 			return (outward + soon) * move
 		}
 		return scale * inward * math.Abs(float64(from))
 	}
+	grown := s.grown(side, lo, n, sounds)
 	weights := make([]float64, len(sounds))
 	back := make([][]int8, len(s.blocks))
 	now, next := make([]float64, n), make([]float64, n)
 	last := s.time(0)
 	for k := range s.blocks {
 		step := s.time(k) - last
-		reach := min(48, 1+int(step*fastest/float64(s.hop)))
-		soon = math.Max(0, -math.Log(oftenMoves*step/s.rate+1e-9))
 		last = s.time(k)
 		back[k] = make([]int8, n)
 		for i, snd := range sounds {
@@ -138,8 +137,10 @@ func (s *sheet) path(onsets [2][][]float32, sounds []sounding, outward float64) 
 		}
 		for j := range n {
 			top, from := math.Inf(-1), 0
+			reach := min(48, 1+int(step*fastest*grown[j]/float64(s.hop)))
+			soon := math.Max(0, -math.Log(oftenMoves*grown[j]*step/s.rate+1e-9)) // what a bin costs besides
 			for d := max(-reach, -j); d <= min(reach, n-1-j); d++ {
-				if v := now[j+d] - cost(d); v > top {
+				if v := now[j+d] - cost(d, soon); v > top {
 					top, from = v, d
 				}
 			}
@@ -165,4 +166,19 @@ func (s *sheet) path(onsets [2][][]float32, sounds []sounding, outward float64) 
 		j += int(back[k][j])
 	}
 	return r
+}
+
+// grown returns for each of n bins of a side from lo on by how much faster a lift grows
+// with the first of the sounds there than in the middle of the run, at least 1: where it
+// is followed alone, that is not known.
+func (s *sheet) grown(side, lo, n int, sounds []sounding) []float64 {
+	out := make([]float64, n)
+	for j := range out {
+		out[j] = 1
+		if len(sounds) > 1 {
+			g := s.place(side, lo+j) / sounds[0].ratio
+			out[j] = math.Max(1, g*g)
+		}
+	}
+	return out
 }

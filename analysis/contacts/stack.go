@@ -21,7 +21,7 @@ type Block struct {
 }
 
 // memory bounds the sound that a Stacker keeps, in bytes.
-const memory = 24 << 20
+const memory = 32 << 20
 
 // A block lasts no longer than share of its distance from either end of the run: a
 // course that begins at full wind, or ends in a stop, bends the less, the farther from

@@ -35,7 +35,7 @@ func applyMarks(ws []Window, marks []Mark) {
 			w.BeatError.SE = math.Hypot(w.BeatError.SE, w.common)
 			continue
 		}
-		w.Lift = meanLift(&r.Lift, w)
+		w.Lift, w.grown = meanLift(&r.Lift, w)
 		w.LiftDrift = r.DriftSE(w.middle())
 		w.Period.SE = math.Hypot(w.Period.SE, w.Period.X*w.LiftDrift)
 		w.common = r.UnevenSE()
@@ -44,21 +44,23 @@ func applyMarks(ws []Window, marks []Mark) {
 }
 
 // meanLift returns the mean lift over the beats of a window, by Simpson's rule over some
-// parts of it: a lift that grows ever faster before a stop is longer in the mean than in
-// the middle.
-func meanLift(c *contacts.Course, w *Window) Value {
+// parts of it, and its variance, s²: a lift that grows ever faster before a stop is longer
+// in the mean than in the middle.
+func meanLift(c *contacts.Course, w *Window) (mean Value, variance float64) {
 	const parts = 8
-	var sum float64
+	var sum, squares, errors float64
 	for i := range parts + 1 {
 		weight := 2 + 2*float64(i%2)
 		if i == 0 || i == parts {
 			weight = 1
 		}
-		lift, _ := c.Lift(w.begin + (w.end-w.begin)*float64(i)/parts)
+		weight /= 3 * parts
+		lift, se := c.Lift(w.begin + (w.end-w.begin)*float64(i)/parts)
 		sum += weight * lift
+		squares += weight * lift * lift
+		errors += weight * se
 	}
-	_, se := c.Lift((w.begin + w.end) / 2)
-	return Value{sum / (3 * parts), se}
+	return Value{sum, errors}, math.Max(0, squares-sum*sum)
 }
 
 // markAt returns the reading that holds at a time, nil where there is none.
@@ -186,7 +188,7 @@ func swings(ws []Window, times []Value, liftAngle float64) ([]Value, ShortLift) 
 	var short ShortLift
 	var far, brief []float64
 	for i := range ws {
-		angles[i] = degrees(times[i], ws[i].Period.X, liftAngle)
+		angles[i] = degrees(times[i], ws[i].grown, ws[i].Period.X, liftAngle)
 		if !valid(times[i]) || math.IsNaN(ws[i].Period.X) {
 			continue
 		}
@@ -202,13 +204,15 @@ func swings(ws []Window, times []Value, liftAngle float64) ([]Value, ShortLift) 
 	return angles, short
 }
 
-// degrees turns a lift time into an amplitude; NaN where a lift of that time
-// does not fit into the period.
-func degrees(lift Value, period, liftAngle float64) Value {
+// degrees turns a mean lift time into a mean amplitude; NaN where a lift of that time
+// does not fit into the period. Where the lift grows, by the given variance, the mean
+// amplitude is more than that of the mean lift: to second order, by half the variance
+// times the second derivative.
+func degrees(lift Value, variance, period, liftAngle float64) Value {
 	phase := math.Pi * lift.X / period
 	if !(phase > 0 && phase < math.Pi/2) {
 		return Value{math.NaN(), math.NaN()}
 	}
-	a := liftAngle / 2 / math.Sin(phase)
-	return Value{a, a / math.Tan(phase) * math.Pi / period * lift.SE}
+	a, cot, unit := liftAngle/2/math.Sin(phase), 1/math.Tan(phase), math.Pi/period
+	return Value{a * (1 + (0.5+cot*cot)*unit*unit*variance), a * cot * unit * lift.SE}
 }

@@ -68,10 +68,10 @@ func (a *Accumulator) period(ws []Window) Value {
 	return meanOver(ws, func(w *Window) Value { return w.Period })
 }
 
-// meanDrift is the standard error, relative, that the marks leave to the mean
-// period, none where nothing is said of them: half of what is not known of the change of the lift from the first window
-// to the last; where it was not told, what the loudness says that it may have
-// changed by.
+// meanDrift is the standard error, relative, that the marks leave to the mean period,
+// none where nothing is said of them: by how much mid-lift may have moved against the
+// mark from the first beat to the last; where the lift was not told, or another sound
+// was marked meanwhile, what the loudness says that it may have changed by.
 func meanDrift(ws []Window, marks []Mark) float64 {
 	var first, last *Window
 	var time float64
@@ -87,8 +87,8 @@ func meanDrift(ws []Window, marks []Mark) float64 {
 	if first == nil || len(marks) == 0 {
 		return 0
 	}
-	if valid(first.Lift) && valid(last.Lift) {
-		return math.Hypot(first.Lift.SE, last.Lift.SE) / 2 / time
+	if r := markAt(marks, first.begin); r.Told() && r == markAt(marks, last.end) {
+		return r.MoveSE(first.begin, last.end) / time
 	}
 	change := math.Abs(last.Level.X-first.Level.X) + math.Hypot(first.Level.SE, last.Level.SE)
 	return usualLift * last.Period.X * anywhere * perDB * change / time

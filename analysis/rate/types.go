@@ -21,6 +21,7 @@ type Window struct {
 	LiftDrift  float64 // standard error, relative, that what is not known of the lift's change leaves to Period; NaN where the lift was not told
 	Level      Value   // mean level of the beats heard, both sides counting alike, dBFS
 	Stopped    bool    // a stop event touches the window
+	grown      float64 // variance of the lift time within the window, s²
 	common     float64 // what the mark leaves uncertain of BeatError, s: the same for all windows
 	begin, end float64 // times of the first beat and the last, s
 }
