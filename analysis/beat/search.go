@@ -156,7 +156,7 @@ func (t *tracker) held(limit float64) bool {
 		t.tried = n
 		trial := k
 		p, _, ok := t.look(&k, t.next-1+n)
-		if !ok || t.tooSoon(p.at) || !t.inPlace(&trial, t.next-1+n) {
+		if !ok || t.tooSoon(p.at) || math.Abs(p.at-due) > t.tolerance(t.lost, float64(n)) || !t.inPlace(&trial, t.next-1+n) {
 			continue
 		}
 		t.catchUp(t.lost, n, math.Inf(1))
@@ -288,13 +288,18 @@ func (t *tracker) expected(k *kalman, n int64, v int) float64 {
 	return k.x + float64(n)*k.tau + float64(v)*k.b
 }
 
-// tolerance is how far from its place n beats on a beat may be without the
-// movement's having hesitated.
+// chance is the probability that a movement that stood still goes on as near as this to
+// its old place, for a pause of one beat: the longer one is, the likelier it is a stop.
+const chance = 0.06
+
+// tolerance is how far from its place n beats on a beat may be without the movement's
+// having stood still: which it left for good by less, its times tell. One that stood
+// still goes on anywhere in an interval.
 func (t *tracker) tolerance(k *kalman, n float64) float64 {
 	c := *k
 	c.step(n)
 	_, sd := c.expect(0)
-	return min(max(t.bound(k), 4*sd), 0.2*k.tau)
+	return min(max(4*sd, chance/2*k.tau/n), 0.2*k.tau)
 }
 
 // carry takes over what a lost state knew of the interval.

@@ -74,8 +74,14 @@ type tracker struct {
 }
 
 // lift is how much of the period the sounds of a beat may lie before or after its
-// mark: what the lift of a balance takes shortly before it stops.
-const lift = 0.12
+// mark: what the lift takes shortly before the movement stops. A balance swings on with
+// less than a pendulum (one period of a balance is shorter than slowBalance, s; common
+// practice), and its amplitude then falls to that of its lift.
+const (
+	lift        = 0.12
+	liftBalance = 0.17
+	slowBalance = 0.6
+)
 
 func newTracker(tape *tape, e *ear, f *follower) *tracker {
 	return &tracker{
@@ -84,9 +90,17 @@ func newTracker(tape *tape, e *ear, f *follower) *tracker {
 	}
 }
 
+// longestLift returns for how many frames a lift lasts at the most.
+func (e *ear) longestLift() float64 {
+	if e.period < slowBalance*e.rate {
+		return liftBalance * e.period
+	}
+	return lift * e.period
+}
+
 // newStacks returns what lays the beats that an ear finds over each other.
 func (e *ear) newStacks() *contacts.Stacker {
-	reach := int(lift*e.period + 0.003*e.rate)
+	reach := int(e.longestLift() + 0.003*e.rate)
 	return contacts.NewStacker(reach, reach)
 }
 
@@ -347,9 +361,10 @@ func (t *tracker) faintly(v int, due, sd float64) (place, bool) {
 	return p, ok
 }
 
-// moved looks for a place to which beat next moved and those after it with it:
-// of several, that at which they sound clearest. Its sounds resemble each other,
-// and one beat alone does not tell them apart.
+// moved looks for a place to which beat next moved and those after it with it: of
+// several, that at which all of their sounds are clearest together. Contacts resemble
+// each other, and the clearest sound alone may be found at another one's place in all of
+// them.
 func (t *tracker) moved(v int, due float64) (best *kalman, at place, ok bool) {
 	most := 0.0
 	for _, p := range t.places(v, due, t.ear.reach()) {
@@ -357,14 +372,36 @@ func (t *tracker) moved(v int, due float64) (best *kalman, at place, ok bool) {
 		k.displace(p.at - due)
 		trial := k
 		trial.step(1)
-		if in, score := t.inPlaceScore(&trial, t.next+1); in && p.snr+score > most {
-			best, at, most = &k, p, p.snr+score
-			if score > asUsual*math.Sqrt(t.usual(0)*t.usual(1)) {
-				break
-			}
+		if !t.inPlace(&trial, t.next+1) {
+			continue
+		}
+		if score := t.wholeScore(k); score > most {
+			best, at, most = &k, p, score
 		}
 	}
 	return best, at, best != nil
+}
+
+// wholeScore returns how clearly all sounds of beat next and of the next few are heard where k expects them: the mean signal-to-noise ratio.
+func (t *tracker) wholeScore(k kalman) float64 {
+	sum, tries := 0.0, 0
+	near := int(sameSound * t.ear.rate / 4)
+	for n := t.next; n < t.next+ahead; n++ {
+		v := t.voiceOf(n)
+		due, _ := k.expect(v)
+		if due+t.ear.after > float64(t.tape.last) {
+			break
+		}
+		m := t.wholeBeat(v)
+		before, after := m.SpanNear(near)
+		x, first := t.tape.span(int64(due)-int64(before), int64(due)+int64(after)+1)
+		if found, ok := m.Near(x, first, due, near); ok {
+			sum += found.SNR
+		}
+		tries++
+		k.step(1)
+	}
+	return sum / float64(max(1, tries))
 }
 
 // reach is how far from where it is due a displaced beat is looked for, frames: the
