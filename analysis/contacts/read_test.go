@@ -81,6 +81,10 @@ func TestReadTellsTheLift(t *testing.T) {
 			s.Marks = [2]int{2, 1}
 			s.Lift = ct.Growing(9e-3, 12e-3, s.Seconds)
 		}},
+		{"something sounds after one side's drop", func(s *ct.Scene) {
+			s.Sides[1] = append(louder(s.Sides[1], 0), ct.Contact{At: 1.6, Level: s.Sides[1][2].Level - 6, Modes: ct.Hollow})
+			s.Echo = 0.12
+		}},
 		{"marked somewhat after a sound sets in", func(s *ct.Scene) { s.After = [2]float64{0.3e-3, 0.1e-3} }},
 		{"44.1 kHz, 28 800 an hour", func(s *ct.Scene) { s.Rate, s.Period, s.Lift = 44100, 0.25, ct.Growing(7e-3, 9e-3, s.Seconds) }},
 	} {
@@ -169,7 +173,7 @@ func TestReadDoubts(t *testing.T) {
 // TestCourseErrors counts how often lift and slope are within what is claimed.
 func TestCourseErrors(t *testing.T) {
 	const runs, seconds = 20, 120
-	var drifts, lifts, all, uneven float64
+	var drifts, lifts, all, uneven, squares float64
 	for seed := range uint64(runs) {
 		s := usual(func(s *ct.Scene) {
 			s.Seed, s.Seconds = seed, seconds
@@ -193,12 +197,17 @@ func TestCourseErrors(t *testing.T) {
 			if lift, se := r.Lift.Lift(at); math.Abs(lift-s.Lift(at)) < 1.96*se {
 				lifts++
 			}
-			if off := r.Mid(0, at) - s.Mid(0, at) - r.Mid(1, at) + s.Mid(1, at); math.Abs(off)/2 < 1.96*r.UnevenSE() {
+			off := (r.Mid(0, at) - s.Mid(0, at) - r.Mid(1, at) + s.Mid(1, at)) / r.UnevenSE()
+			if math.Abs(off) < 1.96 {
 				uneven++
 			}
+			squares += off * off
 		}
 	}
-	t.Logf("of %v intervals, %.3f of the drift, %.3f of the lift and %.3f of the beat error hold", all, drifts/all, lifts/all, uneven/all)
+	t.Logf("of %v intervals, %.3f of the drift, %.3f of the lift and %.3f of the beat error hold, which is off by %.2f of its error", all, drifts/all, lifts/all, uneven/all, math.Sqrt(squares/all))
+	if off := math.Sqrt(squares / all); off < 0.2 {
+		t.Errorf("the beat error is off by %.2f of its standard error: that is too wide", off)
+	}
 	for name, share := range map[string]float64{"drift": drifts / all, "lift": lifts / all, "beat error": uneven / all} {
 		if share < 0.9 {
 			t.Errorf("the %s is within 1.96 standard errors in %.3f", name, share)
