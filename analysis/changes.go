@@ -1,9 +1,11 @@
 package analysis
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
+	"sort"
 
 	"rundown/analysis/beat"
 	"rundown/analysis/recorder"
@@ -110,11 +112,15 @@ func (s *story) gains(rooms []change) (gains, beats []change) {
 			gains = append(gains, change{rooms[i].at, c.By})
 		}
 	}
-	for _, r := range rooms { // with which the last beat was heard
-		if n := len(at); r.by < 0 && n > 0 && math.Abs(r.at-at[n-1]) <= together {
+	told := len(gains)
+	for _, r := range rooms { // with which beats were heard no more, or not for a while
+		i := sort.SearchFloat64s(at, r.at+together) - 1
+		silenced := i >= 0 && r.at-at[i] <= together && (i == len(at)-1 || at[i+1]-at[i] > 2*together)
+		if r.by < 0 && silenced && !slices.ContainsFunc(gains[:told], func(g change) bool { return g.at == r.at }) {
 			gains = append(gains, r)
 		}
 	}
+	slices.SortFunc(gains, func(a, b change) int { return cmp.Compare(a.at, b.at) })
 	return gains, beats
 }
 

@@ -6,6 +6,7 @@ import (
 	"strings"
 	"testing"
 
+	"rundown/analysis/beat"
 	"rundown/dsp/wavio"
 )
 
@@ -54,6 +55,26 @@ func TestChangesAreTold(t *testing.T) {
 		}
 		if got.Ending.Stopped || got.Beat.Last < 109 {
 			t.Errorf("%s: %+v", name, got.Ending)
+		}
+	}
+}
+
+// TestGainThatSilencesBeats has a room that falls by 9 dB at 60 s, and beats that are not
+// heard from there on, or not for half a minute: too few after it to tell their level.
+func TestGainThatSilencesBeats(t *testing.T) {
+	for name, again := range map[string]float64{"for good": 200, "for half a minute": 92, "for 2 s": 62} {
+		var s story
+		for i := range 500 {
+			at := 0.2 * float64(i)
+			s.beats = append(s.beats, beat.Beat{Index: int64(i), Time: at, Side: beat.Side(i % 2), Heard: at < 60 || at >= again, Level: -20})
+		}
+		gains, beats := s.gains([]change{{60.5, -9}})
+		want := 1
+		if again == 62 {
+			want = 0
+		}
+		if len(gains) != want || len(beats) != 0 {
+			t.Errorf("not heard %s: gains %v, beats %v", name, gains, beats)
 		}
 	}
 }
