@@ -170,6 +170,9 @@ func (a *Accumulator) finish(end float64) Window {
 			a.residual[p.at] = p.r + p.late
 		}
 	}
+	if n := len(a.scatter); n > 0 {
+		a.tally.extend(a.beats, a.runs, math.Sqrt(a.scatter[n-1].variance))
+	}
 	if n := len(a.beats); n > 0 {
 		w.begin, w.end = a.beats[0].Time, a.beats[n-1].Time
 		a.residuals(&w, a.beats, a.residual)

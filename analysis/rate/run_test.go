@@ -58,6 +58,25 @@ func TestMeanRate(t *testing.T) {
 	}
 }
 
+// TestMeanRateToTheLastBeats has a movement that loses much in its last second, which
+// lies in a window of its own with too few beats for a fit: the mean counts them, but for
+// the last one.
+func TestMeanRateToTheLastBeats(t *testing.T) {
+	m := movement{seed: 5, interval: 0.2, beats: 1503, scatter: 10e-6, beatError: 4e-3, rate: func(t float64) float64 {
+		if t > 299.5 {
+			return -2000
+		}
+		return 0
+	}}
+	tr := m.run()
+	ws, a := tr.windows(60)
+	last := len(tr.clean) - 2
+	want := 86400 * (0.2*float64(last)/(tr.clean[last]-tr.clean[0]) - 1)
+	if r := a.Finish(ws, Settings{}); math.Abs(r.Rate.X-want) > 3*r.Rate.SE || r.Rate.SE > 0.02 {
+		t.Errorf("mean rate %.4f ± %.4f s/day, want %.4f", r.Rate.X, r.Rate.SE, want)
+	}
+}
+
 // TestPeriodOfOneWindow expects the run's mean to be as exact as the window
 // that it consists of.
 func TestPeriodOfOneWindow(t *testing.T) {

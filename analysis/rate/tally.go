@@ -4,6 +4,8 @@ import (
 	"math"
 
 	"gonum.org/v1/gonum/mat"
+
+	"rundown/analysis/beat"
 )
 
 // fewestAtEnd is the fewest beats of a stretch in a window from which its
@@ -93,6 +95,24 @@ func (t *tally) add(f *fitter, interval float64) {
 	}
 	t.goesOn = f.variance(sum, shares+going)
 	t.ends = f.variance(plus(sum, 1, f.lever(tail, t.last.beat)), shares+ending) + bent
+}
+
+// extend counts the beats of a window that are too few for a fit, where the open stretch
+// goes on in them: before a stop, the rate of a handful of beats is far from that of the
+// run. The last three beats that follow each other tell the instant of the middle one,
+// whatever the beat error is. jitter is that of the last fit, s.
+func (t *tally) extend(beats []beat.Beat, runs []int, jitter float64) {
+	for i := len(beats) - 1; i > 1 && t.open; i-- {
+		a, b, c := beats[i-2], beats[i-1], beats[i]
+		if b.Index <= t.last.beat || runs[i-2] != t.run || runs[i] != t.run {
+			return
+		}
+		if a.Heard && b.Heard && c.Heard && a.Index+2 == c.Index {
+			t.last = mark{b.Index, (a.Time + 2*b.Time + c.Time) / 4}
+			t.ends = t.goesOn + 0.375*jitter*jitter
+			return
+		}
+	}
 }
 
 // endBeats is how many beats at the end of a stretch tell whether it bends there more
