@@ -80,7 +80,7 @@ type tracker struct {
 const (
 	lift        = 0.12
 	liftBalance = 0.17
-	slowBalance = 0.6
+	slowBalance = 0.55
 )
 
 func newTracker(tape *tape, e *ear, f *follower) *tracker {
@@ -362,9 +362,10 @@ func (t *tracker) faintly(v int, due, sd float64) (place, bool) {
 }
 
 // moved looks for a place to which beat next moved and those after it with it: of
-// several, that at which all of their sounds are clearest together. Contacts resemble
-// each other, and the clearest sound alone may be found at another one's place in all of
-// them.
+// several, that at which the clearest of their sounds and all of them together are
+// clearest. Contacts resemble each other, and the clearest sound alone may be found at
+// another one's place in all of them; but where the lift grows fast, all of them together
+// are no longer as they were.
 func (t *tracker) moved(v int, due float64) (best *kalman, at place, ok bool) {
 	most := 0.0
 	for _, p := range t.places(v, due, t.ear.reach()) {
@@ -372,10 +373,11 @@ func (t *tracker) moved(v int, due float64) (best *kalman, at place, ok bool) {
 		k.displace(p.at - due)
 		trial := k
 		trial.step(1)
-		if !t.inPlace(&trial, t.next+1) {
+		in, clearest := t.inPlaceScore(&trial, t.next+1)
+		if !in {
 			continue
 		}
-		if score := t.wholeScore(k); score > most {
+		if score := (p.snr+clearest)/2 + t.wholeScore(k); score > most {
 			best, at, most = &k, p, score
 		}
 	}

@@ -650,7 +650,7 @@ func (r *reader) leaps() bool {
 // A movement whose period is shorter than slowest, in seconds, has a balance, and
 // its lift angle is at least so many degrees (common practice).
 const (
-	slowest    = 0.65
+	slowest    = 0.55
 	leastAngle = 36.0
 )
 
