@@ -33,7 +33,7 @@ func (s *story) batch(b *beat.Batch) error {
 // tell refers the beats to mid-lift where that can be told, and adds the shifts
 // to the events. Sample rate and clock are those of the recording.
 func (s *story) tell(opt Options, report beat.Report, sampleRate float64, clock func(frame float64) float64) {
-	for _, v := range report.Voices {
+	for _, v := range s.wellMarked(report.Voices) {
 		w := contacts.NewWhitener(v.Room, sampleRate)
 		blocks := v.Stacks.Blocks()
 		if v.Tick == 1 {
@@ -49,6 +49,27 @@ func (s *story) tell(opt Options, report beat.Report, sampleRate float64, clock 
 		s.gaps(report.Zeros, clock(float64(report.Frames)))
 	}
 	s.shifts()
+}
+
+// fewMistaken is how many first beats are left out, where another sound than the one that
+// was learned was followed in them.
+const fewMistaken = 500
+
+// wellMarked leaves out the first beats where they are few and were marked by another
+// sound than was meant, and returns the sounds by which the others were found.
+func (s *story) wellMarked(voices []beat.Voices) []beat.Voices {
+	for len(voices) > 1 && voices[0].Mistaken && voices[1].From <= fewMistaken {
+		first := voices[1].From
+		flips := s.begin(first)
+		voices = slices.Clone(voices[1:])
+		for i := range voices {
+			voices[i].From = max(0, voices[i].From-first)
+			if flips {
+				voices[i].Tick ^= 1
+			}
+		}
+	}
+	return voices
 }
 
 // timeOf returns when a beat came, seconds.
@@ -115,9 +136,9 @@ func (s *story) shifts() {
 	slices.SortStableFunc(s.events, inOrder)
 }
 
-// begin leaves out what came before a beat, which becomes number 0, and a
-// tick.
-func (s *story) begin(at int64) {
+// begin leaves out what came before a beat, which becomes number 0, and a tick. It
+// reports whether ticks and tocks have changed their names.
+func (s *story) begin(at int64) (flips bool) {
 	i := slices.IndexFunc(s.beats, func(b beat.Beat) bool { return b.Index >= at })
 	s.beats = s.beats[i:]
 	first := s.beats[0].Index
@@ -131,11 +152,12 @@ func (s *story) begin(at int64) {
 	for i := range s.marks {
 		s.marks[i].Beat = max(0, s.marks[i].Beat-first)
 	}
-	if s.beats[0].Side == beat.Tock {
+	if flips = s.beats[0].Side == beat.Tock; flips {
 		for i := range s.beats {
 			s.beats[i].Side ^= 1
 		}
 	}
+	return flips
 }
 
 // steps tells the story of the beats.

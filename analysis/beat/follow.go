@@ -74,6 +74,9 @@ type Voices struct {
 	Stacks *contacts.Stacker
 	Tick   int       // which of a block's sides is the tick's
 	Room   []float64 // spectrum of the room, as onset.Shaping has it
+	// Mistaken is that another sound of these beats than the one that was learned was
+	// taken for their mark, until the right one was found.
+	Mistaken bool
 }
 
 // Follow reads src to its end, finds every beat in it and calls emit with each

@@ -53,7 +53,7 @@ func (t *tracker) loudest(a, b int) (block int, energy float64) {
 // extent is how many frames before its mark a beat begins to sound, and after it
 // ends.
 func (t *tracker) extent() (lead, tail float64) {
-	widest := 4. / 3 * t.ear.longestLift()
+	widest := 4. / 3 * lift * t.ear.period
 	return max(t.ear.lead, widest), max(t.ear.tail, widest)
 }
 

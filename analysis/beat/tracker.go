@@ -313,8 +313,12 @@ func (t *tracker) puzzle(due, sd float64) {
 		t.alone(v, due, sd)
 		return
 	}
-	if k, p, ok := t.moved(v, due); ok {
-		t.suspected(due, p.at)
+	if k, p, clearest, ok := t.moved(v, due); ok {
+		if clearest > math.Sqrt(t.usual(0)*t.usual(1))/asUsual {
+			t.mistaken()
+		} else {
+			t.suspected(due, p.at)
+		}
 		t.k = k
 		t.heard(p)
 		return
@@ -366,40 +370,56 @@ func (t *tracker) faintly(v int, due, sd float64) (place, bool) {
 // clearest. Contacts resemble each other, and the clearest sound alone may be found at
 // another one's place in all of them; but where the lift grows fast, all of them together
 // are no longer as they were.
-func (t *tracker) moved(v int, due float64) (best *kalman, at place, ok bool) {
+//
+// clearest is the mean signal-to-noise ratio of the clearest sound in the beats after it.
+func (t *tracker) moved(v int, due float64) (best *kalman, at place, clearest float64, ok bool) {
 	most := 0.0
 	for _, p := range t.places(v, due, t.ear.reach()) {
 		k := *t.k
 		k.displace(p.at - due)
 		trial := k
 		trial.step(1)
-		in, clearest := t.inPlaceScore(&trial, t.next+1)
+		in, snr := t.inPlaceScore(&trial, t.next+1)
 		if !in {
 			continue
 		}
-		if score := (p.snr+clearest)/2 + t.wholeScore(k); score > most {
-			best, at, most = &k, p, score
+		if score := (p.snr+snr)/2 + t.wholeScore(k); score > most {
+			best, at, clearest, most = &k, p, snr, score
 		}
 	}
-	return best, at, best != nil
+	return best, at, clearest, best != nil
+}
+
+// mistaken notes that the sound that was followed so far is another one than was learned,
+// since beats are heard far more clearly elsewhere: from the next beat on, the mark is
+// another one.
+func (t *tracker) mistaken() {
+	t.before = t.voices()
+	t.before[len(t.before)-1].Mistaken = true
+	t.stacks, t.wholes, t.since = t.ear.newStacks(), [2]whole{}, t.next
+	t.snrs = [2]running{}
+}
+
+// wholeAt returns how clearly all sounds of a voice are heard where it is marked.
+func (t *tracker) wholeAt(v int, at float64) float64 {
+	near := int(sameSound * t.ear.rate / 4)
+	m := t.wholeBeat(v)
+	before, after := m.SpanNear(near)
+	x, first := t.tape.span(int64(at)-int64(before), int64(at)+int64(after)+1)
+	found, _ := m.Near(x, first, at, near)
+	return found.SNR
 }
 
 // wholeScore returns how clearly all sounds of beat next and of the next few are heard where k expects them: the mean signal-to-noise ratio.
 func (t *tracker) wholeScore(k kalman) float64 {
 	sum, tries := 0.0, 0
-	near := int(sameSound * t.ear.rate / 4)
 	for n := t.next; n < t.next+ahead; n++ {
 		v := t.voiceOf(n)
 		due, _ := k.expect(v)
 		if due+t.ear.after > float64(t.tape.last) {
 			break
 		}
-		m := t.wholeBeat(v)
-		before, after := m.SpanNear(near)
-		x, first := t.tape.span(int64(due)-int64(before), int64(due)+int64(after)+1)
-		if found, ok := m.Near(x, first, due, near); ok {
-			sum += found.SNR
-		}
+		sum += t.wholeAt(v, due)
 		tries++
 		k.step(1)
 	}

@@ -392,6 +392,9 @@ func (r *reader) decide(clock func(frame float64) float64) Reading {
 	if doubt == "" && r.limits.Crowded && r.limits.LiftTime == 0 {
 		doubt = "sounds of another movement lie among those of the beats"
 	}
+	if doubt == "" && r.slips() {
+		doubt = "the sound that marks the beats is another one for a while than in the rest of the run"
+	}
 	if doubt == "" && r.leaps() {
 		doubt = "the sounds by which it is told move apart all at once in the middle of the run, as no oscillator makes them: one was taken for another"
 	}
@@ -645,6 +648,53 @@ func (r *reader) leaps() bool {
 		}
 	}
 	return false
+}
+
+// slips reports whether somewhere in the run the mark is another sound of the beat than
+// elsewhere: of some blocks in a row, all sounds together set in more clearly, moved by
+// the distance of two of them, than where they should be. A movement that hesitates by
+// as much as two sounds alike lie apart leads the tracker from one to the other. By noise
+// that is so with the probability falseSlip.
+func (r *reader) slips() bool {
+	const falseSlip = 1e-6
+	most, tried := 0.0, 1.0
+	for side := range r.found {
+		for _, a := range r.found[side] {
+			for _, b := range r.found[side] {
+				if d := a.at - b.at; math.Abs(d) >= r.frames(r.apart()) {
+					most = math.Max(most, r.slipBy(d))
+					tried += float64(len(r.blocks))
+				}
+			}
+		}
+	}
+	return most > math.Log(tried/falseSlip)
+}
+
+// slipBy returns the most evidence, in nats, that the mark of some blocks in a row lies
+// by a distance, in frames at the run's middle, from where it is in the others.
+func (r *reader) slipBy(d float64) float64 {
+	sum, most := 0.0, 0.0
+	for k, g := range r.scale.at {
+		for side, found := range r.found {
+			for _, a := range found {
+				w := sounding{power: a.power / float64(len(r.bands))}.weight(r.blocks[k].Sides[side].Beats)
+				sum += w * (r.onsetNear(side, k, (a.at-d)*g) - r.onsetNear(side, k, a.at*g))
+			}
+		}
+		sum = math.Max(0, sum)
+		most = math.Max(most, sum)
+	}
+	return most
+}
+
+// onsetNear returns how suddenly a side's sound sets in about a place of a block, nats.
+func (r *reader) onsetNear(side, k int, place float64) float64 {
+	best := 0.0
+	for b := max(0, r.bin(side, place)-1); b <= min(r.bins-1, r.bin(side, place)+1); b++ {
+		best = math.Max(best, float64(r.onsets[side][k][b]))
+	}
+	return best
 }
 
 // A movement whose period is shorter than slowest, in seconds, has a balance, and

@@ -214,3 +214,25 @@ func TestCourseErrors(t *testing.T) {
 		}
 	}
 }
+
+// TestReadDoubtsASlip moves the mark of some blocks to another sound of the beat, as a
+// tracker does that a hesitation misled.
+func TestReadDoubtsASlip(t *testing.T) {
+	for _, slipped := range []bool{false, true} {
+		s := usual(func(s *ct.Scene) { s.Sides = both(ct.Contact{At: 0, Level: 16, Modes: ct.Bright}, ct.Contact{At: 0.42, Level: 26, Modes: ct.Bright}, ct.Contact{At: 1, Level: 26, Modes: ct.Bright}) })
+		stacks := s.Stacks()
+		blocks := stacks.Blocks()
+		by := int(math.Round(0.58 * s.Lift(0) * s.Rate))
+		for k := range blocks[:len(blocks)/6] {
+			for side := range blocks[k].Sides {
+				if x := blocks[k].Sides[side].Sound; slipped {
+					copy(x[by:], append([]float32(nil), x...))
+				}
+			}
+		}
+		r := contacts.Read(blocks, stacks.Pre, s.Rate, contacts.NewWhitener(s.Room(), s.Rate), contacts.Limits{Period: s.Period}, s.Clock)
+		if r.Told() == slipped || slipped && !strings.Contains(r.Doubt, "another one for a while") {
+			t.Errorf("slipped %v: %q", slipped, r.Doubt)
+		}
+	}
+}

@@ -82,7 +82,7 @@ func markAt(marks []Mark, at float64) *contacts.Reading {
 const (
 	usualLift    = 0.035
 	anywhere     = 0.29
-	untoldUneven = usualLift * anywhere / 2
+	untoldUneven = usualLift * anywhere * math.Sqrt2
 )
 
 // perDB is the relative change of amplitude that a decibel is.
