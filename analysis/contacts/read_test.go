@@ -219,7 +219,9 @@ func TestCourseErrors(t *testing.T) {
 // tracker does that a hesitation misled.
 func TestReadDoubtsASlip(t *testing.T) {
 	for _, slipped := range []bool{false, true} {
-		s := usual(func(s *ct.Scene) { s.Sides = both(ct.Contact{At: 0, Level: 16, Modes: ct.Bright}, ct.Contact{At: 0.42, Level: 26, Modes: ct.Bright}, ct.Contact{At: 1, Level: 26, Modes: ct.Bright}) })
+		s := usual(func(s *ct.Scene) {
+			s.Sides = both(ct.Contact{At: 0, Level: 16, Modes: ct.Bright}, ct.Contact{At: 0.42, Level: 26, Modes: ct.Bright}, ct.Contact{At: 1, Level: 26, Modes: ct.Bright})
+		})
 		stacks := s.Stacks()
 		blocks := stacks.Blocks()
 		by := int(math.Round(0.58 * s.Lift(0) * s.Rate))
