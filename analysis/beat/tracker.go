@@ -314,7 +314,7 @@ func (t *tracker) puzzle(due, sd float64) {
 		return
 	}
 	if k, p, clearest, ok := t.moved(v, due); ok {
-		if clearest > math.Sqrt(t.usual(0)*t.usual(1))/asUsual {
+		if t.next <= fewMistaken && clearest > math.Sqrt(t.usual(0)*t.usual(1))/asUsual {
 			t.mistaken()
 		} else {
 			t.suspected(due, p.at)
@@ -323,29 +323,33 @@ func (t *tracker) puzzle(due, sd float64) {
 		t.heard(p)
 		return
 	}
-	if t.tape.ended && due+t.lookahead() > float64(t.tape.last) { // too few are left to tell more
-		if p, ok := t.faintly(v, due, sd); ok {
-			t.heard(p)
-			return
+	ends := t.tape.ended && due+t.lookahead() > float64(t.tape.last) // too few are left to tell more
+	if p, ok := t.faintly(v, due, sd); ok && ends {
+		t.heard(p)
+		return
+	}
+	// One clear beat in its place was no stop before it, though none follow.
+	after := *t.k
+	after.step(1)
+	if next, far := after.expect(1 - v); next+t.ear.after <= float64(t.tape.last) {
+		_, clear := t.glance(1-v, next, far)
+		if ends && !clear {
+			_, _, clear = t.look(&after, t.next+1)
 		}
-		after := *t.k
-		after.step(1)
-		if next, _ := after.expect(1 - v); next+t.ear.after <= float64(t.tape.last) {
-			if _, _, ok := t.look(&after, t.next+1); ok {
-				t.unheard(due)
-				return
-			}
+		if clear {
+			t.unheard(due)
+			return
 		}
 	}
 	t.lose()
 }
 
 // alone takes a beat between others that are in place: it is there as well, or
-// was displaced alone, or not heard.
+// was displaced alone, or not heard. No oscillator displaces one beat by much.
 func (t *tracker) alone(v int, due, sd float64) {
 	p, ok := t.faintly(v, due, sd)
 	if !ok {
-		p, ok = t.anywhere(v, due, t.ear.reach())
+		p, ok = t.anywhere(v, due, lift/4*t.ear.period)
 	}
 	if ok {
 		t.heard(p)
@@ -383,12 +387,19 @@ func (t *tracker) moved(v int, due float64) (best *kalman, at place, clearest fl
 		if !in {
 			continue
 		}
-		if score := (p.snr+snr)/2 + t.wholeScore(k); score > most {
+		if score := (p.snr+snr)/2 + t.wholeScore(k); score > plainly*most {
 			best, at, clearest, most = &k, p, snr, score
 		}
 	}
 	return best, at, clearest, best != nil
 }
+
+// fewMistaken is in how many first beats it is found at the latest that another sound was
+// followed than was learned.
+const fewMistaken = 500
+
+// plainly is by what factor a place is clearer than a likelier one to be taken instead.
+const plainly = 1.1
 
 // mistaken notes that the sound that was followed so far is another one than was learned,
 // since beats are heard far more clearly elsewhere: from the next beat on, the mark is

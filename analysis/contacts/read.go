@@ -110,9 +110,14 @@ func (r *reader) findAnchors() {
 	var at [2]float64
 	for side := range at {
 		best := arrival{}
-		for _, a := range r.arrivals(side, both) {
-			if math.Abs(a.at) <= r.frames(1e-3) && a.power > best.power {
-				best = a
+		for _, reach := range []float64{1e-3, templateSeconds} { // as a rule where the sound sets in, somewhere in it else
+			for _, a := range r.arrivals(side, both) {
+				if math.Abs(a.at) <= r.frames(reach) && a.power > best.power {
+					best = a
+				}
+			}
+			if best.power > 0 {
+				break
 			}
 		}
 		places := make([]float64, len(r.blocks))
@@ -464,7 +469,7 @@ func (r *reader) withoutEchoes(b *[2]bounds) {
 	for _, tick := range r.drops(0, b) {
 		for _, tock := range r.drops(1, b) {
 			lift := tick - b[0].first
-			if math.Abs(lift-tock+b[1].first) < near && lift > math.Max(most, r.frames(r.apart())) {
+			if math.Abs(lift-tock+b[1].first) < near && lift > most && r.implausible(lift) == "" {
 				most = lift
 				best[0].last, best[1].last = tick, tock
 			}
@@ -474,8 +479,9 @@ func (r *reader) withoutEchoes(b *[2]bounds) {
 }
 
 // muchLouder is by how much, in power, a drop is louder than what comes after it on its
-// side alone: an impulse is no more than 3 dB louder than the drop (common practice).
-const muchLouder = 2
+// side alone: impulses are no more than 3 dB louder than their drops (common practice),
+// and a movement's own contacts vary by as much again.
+const muchLouder = 4
 
 // drops returns where the drop of a side may be: at its last sound, or at one before
 // that, if the last one may be none of the lift's.
@@ -672,20 +678,36 @@ func (r *reader) slips() bool {
 }
 
 // slipBy returns the most evidence, in nats, that the mark of some blocks in a row lies
-// by a distance, in frames at the run's middle, from where it is in the others.
+// by a distance, in frames at the run's middle, from where it is in the others. Moved by
+// it, the sounds have to set in about as clearly as they do elsewhere: where the lift was
+// lost, they do so nowhere.
 func (r *reader) slipBy(d float64) float64 {
+	const asClear = 0.6
+	here, moved := r.setIn(0), r.setIn(d)
+	usual := asClear * median(here)
 	sum, most := 0.0, 0.0
+	for k := range here {
+		if by := moved[k] - here[k]; by < 0 || moved[k] > usual {
+			sum = math.Max(0, sum+by)
+		}
+		most = math.Max(most, sum)
+	}
+	return most
+}
+
+// setIn returns for each block how suddenly all sounds set in where they should if the
+// mark lay by so many frames, at the run's middle, from where it is, in nats.
+func (r *reader) setIn(by float64) []float64 {
+	out := make([]float64, len(r.blocks))
 	for k, g := range r.scale.at {
 		for side, found := range r.found {
 			for _, a := range found {
 				w := sounding{power: a.power / float64(len(r.bands))}.weight(r.blocks[k].Sides[side].Beats)
-				sum += w * (r.onsetNear(side, k, (a.at-d)*g) - r.onsetNear(side, k, a.at*g))
+				out[k] += w * r.onsetNear(side, k, (a.at-by)*g)
 			}
 		}
-		sum = math.Max(0, sum)
-		most = math.Max(most, sum)
 	}
-	return most
+	return out
 }
 
 // onsetNear returns how suddenly a side's sound sets in about a place of a block, nats.

@@ -127,9 +127,10 @@ func (f *fitter) bent(s *segment, ps []point, at int64) (off, variance float64) 
 		return 0, 0
 	}
 	rows, r := mat.NewDense(len(ps), 3, nil), mat.NewVecDense(len(ps), nil)
-	for i, p := range ps {
-		rows.SetRow(i, []float64{1, float64(p.index - at), p.z[side]})
-		r.SetVec(i, p.r)
+	for i, p := range ps { // by the fit's weights: what is far out of place counts as little here
+		w := math.Sqrt(p.w)
+		rows.SetRow(i, []float64{w, w * float64(p.index-at), w * p.z[side]})
+		r.SetVec(i, w*p.r)
 	}
 	var qr mat.QR
 	qr.Factorize(rows)
