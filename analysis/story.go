@@ -51,14 +51,10 @@ func (s *story) tell(opt Options, report beat.Report, sampleRate float64, clock 
 	s.shifts()
 }
 
-// fewMistaken is how many first beats are left out, where another sound than the one that
-// was learned was followed in them.
-const fewMistaken = 500
-
-// wellMarked leaves out the first beats where they are few and were marked by another
-// sound than was meant, and returns the sounds by which the others were found.
+// wellMarked leaves out the first beats where they were marked by another sound than was
+// meant, and returns the sounds by which the others were found.
 func (s *story) wellMarked(voices []beat.Voices) []beat.Voices {
-	for len(voices) > 1 && voices[0].Mistaken && voices[1].From <= fewMistaken {
+	for len(voices) > 1 && voices[0].Mistaken {
 		first := voices[1].From
 		flips := s.begin(first)
 		voices = slices.Clone(voices[1:])

@@ -421,7 +421,8 @@ func (t *tracker) wholeAt(v int, at float64) float64 {
 	return found.SNR
 }
 
-// wholeScore returns how clearly all sounds of beat next and of the next few are heard where k expects them: the mean signal-to-noise ratio.
+// wholeScore returns how clearly all sounds of beat next and of the next few are heard
+// where k expects them: the mean signal-to-noise ratio.
 func (t *tracker) wholeScore(k kalman) float64 {
 	sum, tries := 0.0, 0
 	for n := t.next; n < t.next+ahead; n++ {

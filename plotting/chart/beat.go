@@ -78,7 +78,7 @@ func beatSpan(portraits []Portrait) span {
 // beatPanel draws one sound against time in milliseconds, in hundredths of full
 // scale, with headroom for what is said of the contacts.
 func beatPanel(s contacts.Sound, title string, time span, loudest float64) *Panel {
-	const headroom = 1.9
+	const headroom, rows = 2.15, 4 // for as many contacts as a beat has, and one more
 	p := &Panel{Title: title, X: valueAxis("ms", time, 9, true), Y: valueAxis("% of the room, one beat", span{-108 * loudest, 100 * headroom * loudest}, 5, false)}
 	p.Y.Ticks = upTo(p.Y.Ticks, 100*loudest)
 	wave, hull := Series{Ink: middle, Width: 0.4}, Series{Ink: dark, Width: 0.9}
@@ -100,8 +100,8 @@ func beatPanel(s contacts.Sound, title string, time span, loudest float64) *Pane
 		marks.X = append(marks.X, at, at, at)
 		marks.Y = append(marks.Y, p.Y.Low, 105*loudest, math.NaN())
 		// What is said of each stands over it, one below the other.
-		half := 0.23 * time.width()
-		p.Labels = append(p.Labels, Label{X: span{time.lo + half, time.hi - half}.clamp(at), Y: 100 * loudest * (headroom - 0.13 - 0.23*float64(i%3)), Text: strings.TrimSpace(c.Name + " " + withError(1e3*c.At, 1e3*c.SE, "ms"))})
+		half := 0.255 * time.width()
+		p.Labels = append(p.Labels, Label{X: span{time.lo + half, time.hi - half}.clamp(at), Y: 100 * loudest * (headroom - 0.13 - 0.23*float64(i%rows)), Text: strings.TrimSpace(c.Name + " " + withError(1e3*c.At, 1e3*c.SE, "ms"))})
 	}
 	p.Series = append(p.Series, marks)
 	return p
