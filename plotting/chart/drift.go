@@ -89,10 +89,14 @@ func Period(r Run) *Figure {
 // BeatError draws the beat error in milliseconds against elapsed time: half of
 // tick-to-tock minus tock-to-tick.
 func BeatError(r Run) *Figure {
-	return drift(r, quantity{
+	f := drift(r, quantity{
 		name: "beat error", unit: "ms", signed: true, least: 0.1,
 		pick: scaled(1e3, func(w rate.Window) rate.Value { return w.BeatError }),
 	}, nil)
+	if r.heard() {
+		f.note("How well the sounds of tick and tock can be set against each other is in every bar, and off by the same in all of them: the course is surer than its level.")
+	}
+	return f
 }
 
 // Amplitude draws the amplitude against elapsed time, or what stands in for
