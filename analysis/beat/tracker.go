@@ -314,7 +314,8 @@ func (t *tracker) puzzle(due, sd float64) {
 		return
 	}
 	if k, p, clearest, ok := t.moved(v, due); ok {
-		if t.next <= fewMistaken && clearest > math.Sqrt(t.usual(0)*t.usual(1))/asUsual {
+		usual := math.Sqrt(t.usual(0) * t.usual(1))
+		if t.next <= fewMistaken && clearest > usual/asUsual && t.staying() > asUsual*usual {
 			t.mistaken()
 		} else {
 			t.suspected(due, p.at)
@@ -401,9 +402,24 @@ const fewMistaken = 500
 // plainly is by what factor a place is clearer than a likelier one to be taken instead.
 const plainly = 1.1
 
+// staying returns how clearly the next few beats are heard where they were due: the mean
+// signal-to-noise ratio.
+func (t *tracker) staying() float64 {
+	sum := 0.0
+	k := *t.k
+	for n := t.next; n < t.next+ahead; n++ {
+		v := t.voiceOf(n)
+		due, sd := k.expect(v)
+		p, _ := t.glance(v, due, sd)
+		sum += p.snr
+		k.step(1)
+	}
+	return sum / ahead
+}
+
 // mistaken notes that the sound that was followed so far is another one than was learned,
-// since beats are heard far more clearly elsewhere: from the next beat on, the mark is
-// another one.
+// since beats are still heard where it was, and far more clearly elsewhere: from the next
+// beat on, the mark is another one.
 func (t *tracker) mistaken() {
 	t.before = t.voices()
 	t.before[len(t.before)-1].Mistaken = true

@@ -19,32 +19,32 @@ type profile struct {
 	sd    []float64 // its standard deviation in noise; infinite where there is too little sound
 }
 
+// outlying is by how many times more than in the mean, and than the room, a sound may be
+// heard in one block: a few beats that were marked by another of their sounds, or on which
+// a door was slammed, are no sound of the movement's.
+const outlying = 10
+
 // lay lays the blocks over each other in one band. scale is by how much each is
 // drawn out.
 func (s *sheet) lay(side, band int, scale []float64) profile {
 	p := profile{power: make([]float64, s.bins), sd: make([]float64, s.bins)}
 	weight, blocks := make([]float64, s.bins), make([]float64, s.bins)
-	zero := (s.anchor[side] + float64(s.pre)) / float64(s.hop)
-	for k, x := range s.power[side][band] {
-		n := float64(s.blocks[k].Sides[side].Beats)
-		if n == 0 {
-			continue
-		}
-		for i := range weight {
-			at := (float64(i)-zero)*scale[k] + zero
-			j := int(math.Floor(at))
-			if j < 0 || j+1 >= s.bins {
-				continue
-			}
-			f := at - float64(j)
-			p.power[i] += (1-f)*float64(x[j]) + f*float64(x[j+1]) - 1
-			weight[i] += n
-			blocks[i]++
-		}
-	}
-	most := slices.Max(weight)
+	s.drawn(side, band, scale, func(i int, x, n float64) {
+		p.power[i] += x
+		weight[i] += n
+		blocks[i]++
+	})
+	most := make([]float64, s.bins)
 	for i, w := range weight {
-		if w < most/4 || w == 0 {
+		most[i] = outlying * p.power[i] / math.Max(w, 1)
+		p.power[i] = 0
+	}
+	s.drawn(side, band, scale, func(i int, x, n float64) {
+		p.power[i] += math.Min(x, n*most[i]+outlying)
+	})
+	all := slices.Max(weight)
+	for i, w := range weight {
+		if w < all/4 || w == 0 {
 			p.power[i], p.sd[i] = 0, math.Inf(1)
 			continue
 		}
@@ -54,6 +54,27 @@ func (s *sheet) lay(side, band int, scale []float64) profile {
 		p.sd[i] = math.Sqrt(1.5*blocks[i]) / w
 	}
 	return p
+}
+
+// drawn calls add with what each block of so many beats has in each bin when it is drawn
+// out: the power of all of its beats, in units of the room's in one, which is taken off.
+func (s *sheet) drawn(side, band int, scale []float64, add func(i int, x, beats float64)) {
+	zero := (s.anchor[side] + float64(s.pre)) / float64(s.hop)
+	for k, x := range s.power[side][band] {
+		n := float64(s.blocks[k].Sides[side].Beats)
+		if n == 0 {
+			continue
+		}
+		for i := range s.bins {
+			at := (float64(i)-zero)*scale[k] + zero
+			j := int(math.Floor(at))
+			if j < 0 || j+1 >= s.bins {
+				continue
+			}
+			f := at - float64(j)
+			add(i, (1-f)*float64(x[j])+f*float64(x[j+1])-1, n)
+		}
+	}
 }
 
 // arrival is a sound that sets in in a profile.
@@ -146,8 +167,39 @@ func (s *sheet) outline(side int, scale []float64) outline {
 
 // arrivals returns the sounds of a side that set in, in order. both are the
 // outlines of the two sides: what sets in on both at the same place needs to do so
-// less suddenly on either.
+// less suddenly on either. Which places are the same, the plain sounds of both tell: the
+// sides may be marked by different contacts.
 func (s *sheet) arrivals(side int, both [2]outline) []arrival {
+	off := between(s.arrivalsBeside(side, both, math.NaN()), s.arrivalsBeside(1-side, both, math.NaN()), s.frames(nearby))
+	return s.arrivalsBeside(side, both, off)
+}
+
+// between returns by how many frames the sounds of another side come later than those of
+// one: of all distances of two of them, the one by which most fall together, by how
+// suddenly they set in.
+func between(own, other []arrival, near float64) float64 {
+	best, most := 0.0, 0.0
+	for _, a := range own {
+		for _, b := range other {
+			off, sum := b.at-a.at, 0.0
+			for _, x := range own {
+				for _, y := range other {
+					if math.Abs(y.at-x.at-off) < near {
+						sum += math.Min(x.sudden, y.sudden)
+					}
+				}
+			}
+			if sum > most {
+				best, most = off, sum
+			}
+		}
+	}
+	return best
+}
+
+// arrivalsBeside returns the sounds of a side that set in, where those of the other side
+// come so many frames later; NaN where that is not known, and only plain ones count.
+func (s *sheet) arrivalsBeside(side int, both [2]outline, off float64) []arrival {
 	after, fine := s.span(afterSeconds), s.span(0.5e-3)
 	o := both[side]
 	alone, together := leastSudden(len(s.bands)), leastSudden(2*len(s.bands))
@@ -162,7 +214,10 @@ func (s *sheet) arrivals(side int, both [2]outline) []arrival {
 			continue
 		}
 		if !above && o.sudden[i] < alone {
-			other, _ := s.about(1-side, both[1-side], s.place(side, i), 0.15e-3)
+			if math.IsNaN(off) {
+				continue
+			}
+			other, _ := s.about(1-side, both[1-side], s.place(side, i)+off, 0.15e-3)
 			if math.Min(o.sudden[i], other) < together/4 || o.sudden[i]+other < together {
 				continue
 			}

@@ -394,6 +394,9 @@ func (r *reader) decide(clock func(frame float64) float64) Reading {
 	if doubt == "" {
 		doubt = r.implausible(lift)
 	}
+	if doubt == "" && r.limits.LiftTime == 0 && r.mayHide(b) {
+		doubt = "two sounds of a beat are heard, and an unlocking before them would be too faint to be"
+	}
 	if doubt == "" && r.limits.Crowded && r.limits.LiftTime == 0 {
 		doubt = "sounds of another movement lie among those of the beats"
 	}
@@ -654,6 +657,30 @@ func (r *reader) leaps() bool {
 		}
 	}
 	return false
+}
+
+// faintest is how much weaker than the loudest sound of a beat, in power, an unlocking is at
+// the least: 18 dB (common practice).
+const faintest = 1. / 63
+
+// mayHide reports whether an unlocking may be there that is not heard: no more than two
+// sounds of either side are, and one as faint as that would not pass for a sound before
+// them. A balance whose lift is then too short shows that by its amplitude, a pendulum
+// does not.
+func (r *reader) mayHide(b [2]bounds) bool {
+	for side := range b {
+		n := 0
+		for _, a := range r.found[side] {
+			if a.at >= b[side].first-r.frames(nearby) && a.at <= b[side].last+r.frames(nearby) {
+				n++
+			}
+		}
+		at := min(max(0, r.bin(side, b[side].first)), r.bins-1)
+		if n > 2 || faintest*r.strongest(side) > 2*leastAbove*r.outlines[side].sd[at] {
+			return false
+		}
+	}
+	return true
 }
 
 // slips reports whether somewhere in the run the mark is another sound of the beat than

@@ -153,6 +153,10 @@ func TestReadDoubts(t *testing.T) {
 		{"a lift that leaps in the middle", func(s *ct.Scene) {
 			s.Lift = func(at float64) float64 { return 9e-3 + 4e-3*math.Max(0, math.Min(1, (at-140)/25)) }
 		}, 0, "all at once"},
+		{"a pendulum's unlocking that may be hidden", func(s *ct.Scene) {
+			s.Sides, s.Marks = both(ct.Contact{At: 0.42, Level: 5, Modes: ct.Hollow}, ct.Contact{At: 1, Level: 9, Modes: ct.Bright}), [2]int{1, 1}
+			s.Period, s.Lift = 1, ct.Steady(30e-3)
+		}, 0, "too faint"},
 		{"no beats", func(s *ct.Scene) { s.Seconds = 0 }, 0, "too few beats"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
@@ -160,8 +164,7 @@ func TestReadDoubts(t *testing.T) {
 			s := usual(c.vary)
 			r := read(s, c.angle)
 			if r.Told() || !strings.Contains(r.Doubt, c.want) {
-				lift, _ := r.Lift.Lift(150)
-				t.Errorf("doubt %q, lift %.2f ms", r.Doubt, 1e3*lift)
+				t.Errorf("doubt %q", r.Doubt)
 			}
 		})
 	}
@@ -216,25 +219,39 @@ func TestCourseErrors(t *testing.T) {
 }
 
 // TestReadDoubtsASlip moves the mark of some blocks to another sound of the beat, as a
-// tracker does that a hesitation misled.
+// tracker does that a hesitation misled: a sixth of the run in a row is a reason to doubt,
+// a few beats here and there are none, and no sound of their own.
 func TestReadDoubtsASlip(t *testing.T) {
-	for _, slipped := range []bool{false, true} {
+	// What part of a block's beats is marked by another sound.
+	for name, slipped := range map[string]func(k, of int) float32{
+		"none":          func(int, int) float32 { return 0 },
+		"here a few":    func(k, _ int) float32 { return float32(max(0, k%20-18)) / 5 },
+		"a sixth of it": func(k, of int) float32 { return float32(max(0, min(1, of-6*k))) },
+	} {
 		s := usual(func(s *ct.Scene) {
 			s.Sides = both(ct.Contact{At: 0, Level: 16, Modes: ct.Bright}, ct.Contact{At: 0.42, Level: 26, Modes: ct.Bright}, ct.Contact{At: 1, Level: 26, Modes: ct.Bright})
+			s.Marks = [2]int{1, 1}
 		})
 		stacks := s.Stacks()
 		blocks := stacks.Blocks()
 		by := int(math.Round(0.58 * s.Lift(0) * s.Rate))
-		for k := range blocks[:len(blocks)/6] {
+		for k := range blocks {
 			for side := range blocks[k].Sides {
-				if x := blocks[k].Sides[side].Sound; slipped {
-					copy(x[by:], append([]float32(nil), x...))
+				x, q := blocks[k].Sides[side].Sound, slipped(k, len(blocks))
+				for i := range x[by:] {
+					x[i] += q * (x[i+by] - x[i])
 				}
 			}
 		}
 		r := contacts.Read(blocks, stacks.Pre, s.Rate, contacts.NewWhitener(s.Room(), s.Rate), contacts.Limits{Period: s.Period}, s.Clock)
-		if r.Told() == slipped || slipped && !strings.Contains(r.Doubt, "another one for a while") {
-			t.Errorf("slipped %v: %q", slipped, r.Doubt)
+		if long := slipped(0, len(blocks)) > 0; r.Told() == long || long && !strings.Contains(r.Doubt, "another one for a while") {
+			t.Errorf("%s: %q", name, r.Doubt)
+		}
+		if !r.Told() {
+			continue
+		}
+		if lift, _ := r.Lift.Lift(150); math.Abs(lift-s.Lift(150)) > 0.02*s.Lift(150) {
+			t.Errorf("%s: a lift of %.2f ms, want %.2f", name, 1e3*lift, 1e3*s.Lift(150))
 		}
 	}
 }
