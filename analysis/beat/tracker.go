@@ -313,15 +313,20 @@ func (t *tracker) puzzle(due, sd float64) {
 		t.alone(v, due, sd)
 		return
 	}
-	if k, p, clearest, ok := t.moved(v, due); ok {
-		usual := math.Sqrt(t.usual(0) * t.usual(1))
-		if t.next <= fewMistaken && clearest > usual/asUsual && t.staying() > asUsual*usual {
+	usual := math.Sqrt(t.usual(0) * t.usual(1))
+	stays := usual > fadingSNR && t.staying() > asUsual*usual
+	if k, p, clearest, ok := t.moved(v, due); ok && (!stays || clearest > usual/asUsual) {
+		if stays && t.next <= fewMistaken {
 			t.mistaken()
 		} else {
 			t.suspected(due, p.at)
 		}
 		t.k = k
 		t.heard(p)
+		return
+	}
+	if stays { // though less evenly than they should
+		t.alone(v, due, sd)
 		return
 	}
 	ends := t.tape.ended && due+t.lookahead() > float64(t.tape.last) // too few are left to tell more
@@ -400,7 +405,7 @@ func (t *tracker) moved(v int, due float64) (best *kalman, at place, clearest fl
 const fewMistaken = 500
 
 // plainly is by what factor a place is clearer than a likelier one to be taken instead.
-const plainly = 1.1
+const plainly = 1.03
 
 // staying returns how clearly the next few beats are heard where they were due: the mean
 // signal-to-noise ratio.
