@@ -322,12 +322,13 @@ func (s *sheet) smooth(ms []match) (course, bool) {
 		e := smoothed[j]
 		ahead := math.Max(-carried, math.Min(t-obs[j].Time, carried))
 		y := math.Max(e.Level+e.Slope*ahead, least/2)
-		c.at[k], c.se[k] = side/y, e.LevelSE/(y*y)
-		c.slope[k], c.slopeSE[k] = -side*e.Slope/(y*y), e.SlopeSE/(y*y)
+		levelSE, slopeSE := e.LevelSE, e.SlopeSE
 		if beyond := math.Max(t-obs[len(obs)-1].Time, obs[0].Time-t); beyond > 0 {
-			c.slopeSE[k] = math.Hypot(c.slopeSE[k], c.slope[k]*beyond/usually)
-			c.se[k] = math.Hypot(c.se[k], c.slope[k]*(beyond*beyond/2/usually+math.Max(0, beyond-carried)))
+			levelSE = math.Hypot(levelSE, math.Hypot(ahead*slopeSE, e.Slope*(beyond*beyond/2/usually+math.Max(0, beyond-carried))))
+			slopeSE = math.Hypot(slopeSE, e.Slope*beyond/usually)
 		}
+		c.at[k], c.se[k] = side/y, levelSE/(y*y)
+		c.slope[k], c.slopeSE[k] = -side*e.Slope/(y*y), slopeSE/(y*y)
 	}
 	return c, true
 }
@@ -347,12 +348,12 @@ func (s *sheet) after(ms []match) float64 {
 	return math.Copysign(1, float64(n))
 }
 
-// carried is for how long a slope is carried on beyond where a contact was followed,
-// s.
-const carried = 5
+// carried is for how long a slope is carried on beyond where a contact was followed, s:
+// before a stop, an amplitude falls evenly for about as long.
+const carried = 20
 
-// usually is the time in which the slope of a lift may double beyond where it was
-// followed, s.
+// usually is the time in which the slope of an amplitude may double beyond where a lift
+// was followed, s.
 const usually = 20
 
 // calm is the time over which a lift may bend at the least, s: changes of

@@ -326,8 +326,12 @@ func (b *bounds) settle(lift float64) (midSE, moves float64) {
 
 // The last sound of a lift, drop, is among the loudest of a beat (common
 // practice): at most so much weaker than the loudest, in power. What rings on in
-// a room and swells again is weaker.
-const leastLast = 0.16
+// a room and swells again is weaker. Where the lift grows, that does not set in at one
+// place of it, and a drop may be somewhat weaker.
+const (
+	leastLast       = 0.16
+	leastLastMoving = 0.05
+)
 
 // bounds returns the first and last sound of a side.
 func (r *reader) boundsOf(side int) bounds {
@@ -341,11 +345,24 @@ func (r *reader) boundsOf(side int) bounds {
 			at = 0
 		}
 		b.first = math.Min(b.first, at)
-		if a.power >= leastLast*r.strongest(side) {
+		if r.mayBeLast(side, a) {
 			b.last = math.Max(b.last, at)
 		}
 	}
 	return b
+}
+
+// mayBeLast reports whether a sound of a side may be its drop.
+func (r *reader) mayBeLast(side int, a arrival) bool {
+	loud := a.power / r.strongest(side)
+	return loud >= leastLast || loud >= leastLastMoving && r.moves() && a.sudden > leastSudden(len(r.bands))
+}
+
+// moves reports whether the lift changes so much over the run that only what moves with
+// it stays sharp in the profile.
+func (r *reader) moves() bool {
+	const much = 1.2
+	return slices.Max(r.scale.at) > much*slices.Min(r.scale.at)
 }
 
 // boundsNear returns the two sounds of a side, the anchor one of them or not, whose
@@ -494,7 +511,7 @@ func (r *reader) drops(side int, b *[2]bounds) []float64 {
 	last := r.powerAt(side, own.last)
 	silent := r.silentAt(other, b[other].first+own.lift(), own.last)
 	for _, a := range r.found[side] {
-		if a.at < own.last && a.power >= leastLast*r.strongest(side) && (silent || a.power > muchLouder*last) {
+		if a.at < own.last && r.mayBeLast(side, a) && (silent || a.power > muchLouder*last) {
 			places = append(places, a.at)
 		}
 	}
