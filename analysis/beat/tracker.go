@@ -74,14 +74,19 @@ type tracker struct {
 }
 
 // lift is how much of the period the sounds of a beat may lie before or after its
-// mark: what the lift takes shortly before the movement stops. A balance swings on with
-// less than a pendulum (one period of a balance is shorter than slowBalance, s; common
-// practice), and its amplitude then falls to that of its lift.
+// mark: what the lift takes shortly before a pendulum stops, and liftBalance before a
+// balance does, which swings on with less. A period of less than slowBalance, s, is a
+// balance's (common practice).
 const (
 	lift        = 0.12
 	liftBalance = 0.17
 	slowBalance = 0.55
 )
+
+// displacedAlone is by what part of the period a beat may seem displaced alone: where
+// another of its sounds is taken for the one that marks it. No oscillator displaces one
+// beat and not the next.
+const displacedAlone = 0.03
 
 func newTracker(tape *tape, e *ear, f *follower) *tracker {
 	return &tracker{
@@ -351,11 +356,11 @@ func (t *tracker) puzzle(due, sd float64) {
 }
 
 // alone takes a beat between others that are in place: it is there as well, or
-// was displaced alone, or not heard. No oscillator displaces one beat by much.
+// was displaced alone, or not heard.
 func (t *tracker) alone(v int, due, sd float64) {
 	p, ok := t.faintly(v, due, sd)
 	if !ok {
-		p, ok = t.anywhere(v, due, lift/4*t.ear.period)
+		p, ok = t.anywhere(v, due, displacedAlone*t.ear.period)
 	}
 	if ok {
 		t.heard(p)

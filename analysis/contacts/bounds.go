@@ -1,0 +1,422 @@
+package contacts
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"sort"
+)
+
+// bounds is the first and last sound of a side, in frames from its anchor at the
+// run's middle.
+type bounds struct {
+	first, last     float64
+	firstSE, lastSE float64
+}
+
+func (b bounds) lift() float64   { return b.last - b.first }
+func (b bounds) liftSE() float64 { return math.Hypot(b.firstSE, b.lastSE) }
+
+// settle moves both to where they most probably are when the lift is known, and
+// returns the standard error of the middle between them, and by how much that moves
+// with the lift.
+func (b *bounds) settle(lift float64) (midSE, moves float64) {
+	u, v := b.firstSE*b.firstSE, b.lastSE*b.lastSE
+	b.first = (b.first*v + (b.last-lift)*u) / (u + v)
+	b.last = b.first + lift
+	return math.Sqrt(u * v / (u + v)), 0.5 - u/(u+v)
+}
+
+// The last sound of a lift, drop, is among the loudest of a beat (common
+// practice): at most so much weaker than the loudest, in power. What rings on in
+// a room and swells again is weaker. Where the lift grows, that does not set in at one
+// place of it, and a drop may be somewhat weaker.
+const (
+	leastLast       = 0.16
+	leastLastMoving = 0.05
+)
+
+// bounds returns the first and last sound of a side.
+func (r *reader) boundsOf(side int) bounds {
+	if r.limits.LiftTime > 0 {
+		return r.boundsNear(side, r.frames(r.limits.LiftTime)/r.scale.at[0])
+	}
+	var b bounds
+	for _, a := range r.found[side] {
+		at := a.at
+		if math.Abs(at) < r.frames(r.apart())/2 {
+			at = 0
+		}
+		b.first = math.Min(b.first, at)
+		if r.mayBeLast(side, a) {
+			b.last = math.Max(b.last, at)
+		}
+	}
+	return b
+}
+
+// mayBeLast reports whether a sound of a side may be its drop.
+func (r *reader) mayBeLast(side int, a arrival) bool {
+	loud := a.power / r.strongest(side)
+	return loud >= leastLast || loud >= leastLastMoving && r.moves() && a.sudden > leastSudden(len(r.bands))
+}
+
+// moves reports whether the lift changes so much over the run that only what moves with
+// it stays sharp in the profile.
+func (r *reader) moves() bool {
+	const much = 1.2
+	return slices.Max(r.scale.at) > much*slices.Min(r.scale.at)
+}
+
+// boundsNear returns the two sounds of a side, the anchor one of them or not, whose
+// distance is nearest to a lift of so many frames.
+func (r *reader) boundsNear(side int, lift float64) bounds {
+	places := []float64{0}
+	for _, a := range r.found[side] {
+		if math.Abs(a.at) >= r.frames(r.apart())/2 {
+			places = append(places, a.at)
+		}
+	}
+	slices.Sort(places)
+	var best bounds
+	for i, first := range places {
+		for _, last := range places[i+1:] {
+			if b := (bounds{first: first, last: last}); math.Abs(b.lift()-lift) < math.Abs(best.lift()-lift) {
+				best = b
+			}
+		}
+	}
+	return best
+}
+
+// decide tells the lift, or why it can't be told.
+func (r *reader) decide(clock func(frame float64) float64) Reading {
+	var b [2]bounds
+	for side := range b {
+		b[side] = r.boundsOf(side)
+	}
+	r.withoutEchoes(&b)
+	long := 0
+	if b[1].lift() > b[0].lift() {
+		long = 1
+	}
+	for side := range b {
+		first, last := r.edgeAt(side, b[side].first), r.edgeAt(side, b[side].last)
+		b[side] = bounds{first.at, last.at, first.se, last.se}
+	}
+	lift, se, same := r.common(b)
+	doubt := ""
+	if !same {
+		doubt = r.contradicted(1-long, b)
+		lift, se = b[long].lift(), math.Hypot(r.frames(edgeSE), b[long].liftSE())
+		b[1-long] = r.complete(1-long, b[1-long], b[long])
+	}
+	if doubt == "" {
+		doubt = r.implausible(lift)
+	}
+	if doubt == "" && r.limits.LiftTime == 0 && r.mayHide(b) {
+		doubt = "two sounds of a beat are heard, and an unlocking before them would be too faint to be"
+	}
+	if doubt == "" && r.limits.Crowded && r.limits.LiftTime == 0 {
+		doubt = "sounds of another movement lie among those of the beats"
+	}
+	if doubt == "" && r.slips() {
+		doubt = "the sound that marks the beats is another one for a while than in the rest of the run"
+	}
+	if doubt == "" && r.leaps() {
+		doubt = "the sounds by which it is told move apart all at once in the middle of the run, as no oscillator makes them: one was taken for another"
+	}
+	if doubt != "" {
+		out := Reading{Doubt: doubt}
+		out.Portraits = r.portraits(&out, clock)
+		return out
+	}
+	tickSE, tickMoves := b[0].settle(lift)
+	tockSE, tockMoves := b[1].settle(lift)
+	uneven := math.Hypot(math.Sqrt(1-common)*math.Hypot(tickSE, tockSE), (tickMoves-tockMoves)*se)
+	out := Reading{
+		shareSE: se / lift,
+		markSE:  math.Hypot(r.onsetSE(), uneven/r.rate),
+		Lift:    r.course(lift, se, clock),
+	}
+	for side, v := range b {
+		out.mark[side] = r.anchor[side] / r.rate
+		out.share[side] = (v.first + v.last) / 2 / lift
+		for _, a := range r.found[side] {
+			if a.at >= v.first-r.frames(0.3e-3) && a.at <= v.last+r.frames(0.3e-3) {
+				out.Sounds[side] = append(out.Sounds[side], (a.at-v.first)/lift)
+			}
+		}
+	}
+	out.Portraits = r.portraits(&out, clock)
+	return out
+}
+
+// common returns the lift of both sides and its standard error, and whether they have
+// one in common.
+func (r *reader) common(b [2]bounds) (lift, se float64, same bool) {
+	u, v := b[0].liftSE()*b[0].liftSE(), b[1].liftSE()*b[1].liftSE()
+	lift = (b[0].lift()*v + b[1].lift()*u) / (u + v)
+	off := math.Abs(b[0].lift() - b[1].lift())
+	se = math.Sqrt(u*v/(u+v)) * math.Max(1, off/math.Sqrt(u+v))
+	return lift, math.Hypot(r.frames(edgeSE), se), off < 0.02*lift+r.frames(0.25e-3)+2*math.Sqrt(u+v)
+}
+
+// edgeSE is the standard error with which a lift time is told, s: a weak first
+// sound is heard to set in a little later than a strong last one.
+const edgeSE = 25e-6
+
+// common is what part of the variance of an onset is the same on both sides: how gently a
+// sound sets in is what makes its onset doubtful, and sides are alike in that. Set by the
+// beat errors of draws of the bench (TestCourseErrors says how the generator's compare).
+const common = 0.75
+
+// onsetSE returns the standard error with which the setting-in of one sound can be
+// set against that of another, of unlike shape, s: some part of the rise of a
+// sharp sound, and of the distance between samples.
+func (s *sheet) onsetSE() float64 {
+	const rise, ofSample = 8e-6, 0.3
+	return math.Hypot(rise, ofSample/s.rate)
+}
+
+// withoutEchoes takes back the last sounds of the sides where these make lifts that
+// differ, and earlier ones make one that both have in common: what comes after the drop is
+// something that it sets off on one side only, or an echo. It is taken back where it is
+// much weaker than the drop, or where the other side would have it and has nothing.
+func (r *reader) withoutEchoes(b *[2]bounds) {
+	near := r.frames(nearby)
+	if math.Abs(b[0].lift()-b[1].lift()) < near {
+		return
+	}
+	most, best := 0.0, *b
+	for _, tick := range r.drops(0, b) {
+		for _, tock := range r.drops(1, b) {
+			lift := tick - b[0].first
+			if math.Abs(lift-tock+b[1].first) < near && lift > most && r.implausible(lift) == "" {
+				most = lift
+				best[0].last, best[1].last = tick, tock
+			}
+		}
+	}
+	*b = best
+}
+
+// muchLouder is by how much, in power, a drop is louder than what comes after it on its
+// side alone: impulses are no more than 3 dB louder than their drops (common practice),
+// and a movement's own contacts vary by as much again.
+const muchLouder = 4
+
+// drops returns where the drop of a side may be: at its last sound, or at one before
+// that, if the last one may be none of the lift's.
+func (r *reader) drops(side int, b *[2]bounds) []float64 {
+	own, other := b[side], 1-side
+	places := []float64{own.last}
+	last := r.powerAt(side, own.last)
+	silent := r.silentAt(other, b[other].first+own.lift(), own.last)
+	for _, a := range r.found[side] {
+		if a.at < own.last && r.mayBeLast(side, a) && (silent || a.power > muchLouder*last) {
+			places = append(places, a.at)
+		}
+	}
+	return places
+}
+
+// powerAt returns the power of the sound of a side that sets in at a place.
+func (r *reader) powerAt(side int, place float64) float64 {
+	for _, a := range r.found[side] {
+		if math.Abs(a.at-place) <= r.frames(nearby) {
+			return a.power
+		}
+	}
+	return 0
+}
+
+// silentAt reports whether a side has nothing at a place though it should have a sound
+// there: that which the other side has at its own, as much weaker as all of its sounds.
+func (r *reader) silentAt(side int, place, others float64) bool {
+	sudden, _ := r.about(side, r.outlines[side], place, nearby)
+	otherSudden, clear := r.about(1-side, r.outlines[1-side], others, nearby)
+	expected := clear * r.strongest(side) / r.strongest(1-side)
+	return expected > leastClear && sudden < otherSudden/4 // in standard deviations, half
+}
+
+// contradicted says why a side whose lift is shorter than the other's speaks
+// against that: there is nothing where it should have a sound, though it would be
+// heard.
+func (r *reader) contradicted(short int, b [2]bounds) string {
+	lift := b[1-short].lift()
+	for _, a := range r.found[1-short] {
+		fromLast, fromFirst := b[1-short].last-a.at, a.at-b[1-short].first
+		if near := r.frames(nearby); math.Abs(fromLast-b[short].lift()) < near || math.Abs(fromFirst-b[short].lift()) < near {
+			return "" // it has two of the other side's sounds, and lacks the third
+		}
+	}
+	lateSudden, late := r.about(short, r.outlines[short], b[short].first+lift, nearby)
+	earlySudden, early := r.about(short, r.outlines[short], b[short].last-lift, nearby)
+	at, clear := b[1-short].first, early
+	if lateSudden > earlySudden {
+		at, clear = b[1-short].last, late
+	}
+	_, other := r.about(1-short, r.outlines[1-short], at, nearby)
+	if expected := other * r.strongest(short) / r.strongest(1-short); expected > leastClear && clear < expected/100 {
+		return fmt.Sprintf("the two sides tell lifts of %.1f and %.1f ms", 1e3*b[0].lift()/r.rate, 1e3*b[1].lift()/r.rate)
+	}
+	return ""
+}
+
+// nearby is how far from where it should be a sound is looked for, s.
+const nearby = 0.3e-3
+
+// strongest returns the power of the strongest sound of a side.
+func (r *reader) strongest(side int) float64 {
+	most := 1e-9
+	for _, a := range r.found[side] {
+		most = math.Max(most, a.power)
+	}
+	return most
+}
+
+// unknown is the standard error of a bound that was not heard, frames.
+const unknown = 1e6
+
+// complete returns the bounds of a side that lacks the first or the last sound of
+// the lift, or both: of all ways to lay the sounds of the other side over one that it
+// has, the one in which most sets in where it should.
+func (r *reader) complete(side int, b, other bounds) bounds {
+	sounds := []float64{other.first, other.last}
+	for _, a := range r.found[1-side] {
+		if a.at > other.first+r.frames(r.apart()) && a.at < other.last-r.frames(r.apart()) {
+			sounds = append(sounds, a.at)
+		}
+	}
+	best, most := b, -1.0
+	for _, own := range []edge{{b.first, b.firstSE}, {b.last, b.lastSE}} {
+		for i, s := range sounds {
+			first := own.at + other.first - s
+			var sudden float64
+			for _, s := range sounds {
+				is, _ := r.about(side, r.outlines[side], first+s-other.first, nearby)
+				sudden += is
+			}
+			if sudden <= most {
+				continue
+			}
+			most, best = sudden, bounds{first, first + other.lift(), unknown, unknown}
+			switch i {
+			case 0:
+				best.firstSE = own.se
+			case 1:
+				best.lastSE = own.se
+			default: // neither was heard; the sound between them tells as much
+				best.lastSE = math.Hypot(own.se, r.frames(nearby))
+				if at := r.edgeAt(side, best.last); math.Abs(at.at-best.last) < r.frames(nearby) {
+					best.last, best.lastSE = at.at, at.se
+				}
+			}
+		}
+	}
+	return best
+}
+
+// edgeAt returns where a sound of a side sets in exactly; that of the anchor is
+// 0.
+func (r *reader) edgeAt(side int, at float64) edge {
+	if at == 0 {
+		return edge{0, r.anchorSE[side]}
+	}
+	for _, t := range r.traces {
+		if t.side == side && math.Abs(t.ratio-at) < r.frames(nearby) {
+			return edge{t.ratio, t.se}
+		}
+	}
+	places := make([]float64, len(r.scale.at))
+	for k, g := range r.scale.at {
+		places[k] = at * g
+	}
+	e := r.edge(side, places)
+	e.at += at
+	return e
+}
+
+// implausible says why a lift of so many frames at the run's middle is not that
+// of an oscillator.
+func (r *reader) implausible(lift float64) string {
+	least := slices.Min(r.scale.at) * lift / r.rate
+	switch angle, wanted := r.limits.LiftAngle, r.frames(r.limits.LiftTime)/r.scale.at[0]; {
+	case wanted > 0 && math.Abs(lift-wanted) > wanted/4:
+		return fmt.Sprintf("no two sounds of a beat are about %.3g ms apart at the start of the run", 1e3*r.limits.LiftTime)
+	case lift < r.frames(1.5e-3):
+		return "no two sounds of a beat stand apart"
+	case r.period < slowest && least < r.period*math.Asin(leastAngle/2/widest)/math.Pi:
+		return "the first or the last sound of the beat was not heard: what was heard would be too short a lift for a balance"
+	case angle > 0 && angle/2/math.Sin(math.Pi*least/r.limits.Period) > widest:
+		return "it would be that of an amplitude which no oscillator reaches; the lift angle is too large, or the first sounds of the beat were not heard"
+	}
+	return ""
+}
+
+// leaps reports whether the lift grows much within a while that has calm before and
+// after it: a spring that is let go from full wind has no calm before, and one that is
+// about to stop none after.
+func (r *reader) leaps() bool {
+	const (
+		while = 40   // s
+		much  = 0.15 // of the lift
+		calm  = 0.25 // of that growth
+	)
+	at := func(t float64) float64 { // scale, t seconds after the first block
+		k := sort.Search(len(r.scale.at)-1, func(k int) bool { return r.time(k)-r.time(0) >= t*r.rate })
+		return r.scale.at[k]
+	}
+	end := (r.time(len(r.scale.at)-1) - r.time(0)) / r.rate
+	for t := float64(while); t+2*while <= end; t += while / 4 {
+		grown := at(t+while)/at(t) - 1
+		before, after := at(t)/at(t-while)-1, at(t+2*while)/at(t+while)-1
+		if grown > much && math.Max(math.Abs(before), math.Abs(after)) < calm*grown {
+			return true
+		}
+	}
+	return false
+}
+
+// faintest is how much weaker than the loudest sound of a beat, in power, an unlocking is at
+// the least: 18 dB (common practice).
+const faintest = 1. / 63
+
+// mayHide reports whether an unlocking may be there that is not heard: no more than two
+// sounds of either side are, and one as faint as that would not pass for a sound before
+// them. A balance whose lift is then too short shows that by its amplitude, a pendulum
+// does not.
+func (r *reader) mayHide(b [2]bounds) bool {
+	for side := range b {
+		n := 0
+		for _, a := range r.found[side] {
+			if a.at >= b[side].first-r.frames(nearby) && a.at <= b[side].last+r.frames(nearby) {
+				n++
+			}
+		}
+		at := min(max(0, r.bin(side, b[side].first)), r.bins-1)
+		if n > 2 || faintest*r.strongest(side) > 2*leastAbove*r.outlines[side].sd[at] {
+			return false
+		}
+	}
+	return true
+}
+
+// A movement whose period is shorter than slowest, in seconds, has a balance, and
+// its lift angle is at least so many degrees (common practice).
+const (
+	slowest    = 0.55
+	leastAngle = 36.0
+)
+
+// widest is the greatest amplitude that is believed, degrees: a balance that
+// swings through a full turn less half the lift angle meets the escapement again
+// from behind, and is heard to knock (common practice).
+const widest = 350.0
+
+func median(x []float64) float64 {
+	s := slices.Clone(x)
+	slices.Sort(s)
+	return s[len(s)/2]
+}
