@@ -1,0 +1,274 @@
+package beat
+
+import (
+	"math"
+	"slices"
+
+	"rundown/dsp/onset"
+)
+
+// puzzle decides what became of a beat that is not where it was due.
+func (t *tracker) puzzle(due, sd float64) {
+	v := t.voiceOf(t.next)
+	if !t.audible(0) && !t.audible(1) && sd < t.ear.period/20 {
+		t.unheard(due) // nothing can be told until the room is quieter
+		return
+	}
+	k := *t.k
+	k.step(1)
+	if t.inPlace(&k, t.next+1) {
+		t.alone(v, due, sd)
+		return
+	}
+	usual := math.Sqrt(t.usual(0) * t.usual(1))
+	stays := usual > fadingSNR && t.staying() > asUsual*usual
+	if k, p, clearest, ok := t.moved(v, due); ok && (!stays || clearest > usual/asUsual) {
+		if stays && t.next <= fewMistaken {
+			t.mistaken()
+		} else {
+			t.suspected(due, p.at)
+		}
+		t.k = k
+		t.heard(p)
+		return
+	}
+	if stays { // though less evenly than they should
+		t.alone(v, due, sd)
+		return
+	}
+	ends := t.tape.ended && due+t.lookahead() > float64(t.tape.last) // too few are left to tell more
+	if p, ok := t.faintly(v, due, sd); ok && ends {
+		t.heard(p)
+		return
+	}
+	// One clear beat in its place was no stop before it, though none follow.
+	after := *t.k
+	after.step(1)
+	if next, far := after.expect(1 - v); next+t.ear.after <= float64(t.tape.last) {
+		_, clear := t.glance(1-v, next, far)
+		if ends && !clear {
+			_, _, clear = t.look(&after, t.next+1)
+		}
+		if clear {
+			t.unheard(due)
+			return
+		}
+	}
+	t.lose()
+}
+
+// alone takes a beat between others that are in place: it is there as well, or
+// was displaced alone, or not heard.
+func (t *tracker) alone(v int, due, sd float64) {
+	p, ok := t.faintly(v, due, sd)
+	if !ok {
+		p, ok = t.anywhere(v, due, displacedAlone*t.ear.period)
+	}
+	if ok {
+		t.heard(p)
+	} else {
+		t.unheard(due)
+	}
+}
+
+// faintly looks for a beat about where it is due, and if it is in its place, takes a
+// faint one.
+func (t *tracker) faintly(v int, due, sd float64) (place, bool) {
+	p, _, ok := t.nearDue(t.k, v, due, sd)
+	if !ok {
+		p, _ = t.glance(v, due, sd)
+		ok = p.snr > faintSNR*t.louder() && math.Abs(p.at-due) < 3*sd
+	}
+	return p, ok
+}
+
+// moved looks for a place to which beat next moved and those after it with it: of
+// several, that at which the clearest of their sounds and all of them together are
+// clearest. Contacts resemble each other, and the clearest sound alone may be found at
+// another one's place in all of them; but where the lift grows fast, all of them together
+// are no longer as they were.
+//
+// clearest is the mean signal-to-noise ratio of the clearest sound in the beats after it.
+func (t *tracker) moved(v int, due float64) (best *kalman, at place, clearest float64, ok bool) {
+	most := 0.0
+	for _, p := range t.places(v, due, t.ear.reach()) {
+		k := *t.k
+		k.displace(p.at - due)
+		trial := k
+		trial.step(1)
+		in, snr := t.inPlaceScore(&trial, t.next+1)
+		if !in {
+			continue
+		}
+		if score := (p.snr+snr)/2 + t.wholeScore(k); score > plainly*most {
+			best, at, clearest, most = &k, p, snr, score
+		}
+	}
+	return best, at, clearest, best != nil
+}
+
+// fewMistaken is in how many first beats it is found at the latest that another sound was
+// followed than was learned.
+const fewMistaken = 500
+
+// plainly is by what factor a place is clearer than a likelier one to be taken instead.
+const plainly = 1.03
+
+// staying returns how clearly the next few beats are heard where they were due: the mean
+// signal-to-noise ratio.
+func (t *tracker) staying() float64 {
+	sum := 0.0
+	k := *t.k
+	for n := t.next; n < t.next+ahead; n++ {
+		v := t.voiceOf(n)
+		due, sd := k.expect(v)
+		p, _ := t.glance(v, due, sd)
+		sum += p.snr
+		k.step(1)
+	}
+	return sum / ahead
+}
+
+// mistaken notes that the sound that was followed so far is another one than was learned,
+// since beats are still heard where it was, and far more clearly elsewhere: from the next
+// beat on, the mark is another one.
+func (t *tracker) mistaken() {
+	t.before = t.voices()
+	t.before[len(t.before)-1].Mistaken = true
+	t.stacks, t.wholes, t.since = t.ear.newStacks(), [2]whole{}, t.next
+	t.snrs = [2]running{}
+}
+
+// wholeAt returns how clearly all sounds of a voice are heard where it is marked.
+func (t *tracker) wholeAt(v int, at float64) float64 {
+	near := int(sameSound * t.ear.rate / 4)
+	m := t.wholeBeat(v)
+	before, after := m.SpanNear(near)
+	x, first := t.tape.span(int64(at)-int64(before), int64(at)+int64(after)+1)
+	found, _ := m.Near(x, first, at, near)
+	return found.SNR
+}
+
+// wholeScore returns how clearly all sounds of beat next and of the next few are heard
+// where k expects them: the mean signal-to-noise ratio.
+func (t *tracker) wholeScore(k kalman) float64 {
+	sum, tries := 0.0, 0
+	for n := t.next; n < t.next+ahead; n++ {
+		v := t.voiceOf(n)
+		due, _ := k.expect(v)
+		if due+t.ear.after > float64(t.tape.last) {
+			break
+		}
+		sum += t.wholeAt(v, due)
+		tries++
+		k.step(1)
+	}
+	return sum / float64(max(1, tries))
+}
+
+// reach is how far from where it is due a displaced beat is looked for, frames: the
+// other side's would be taken for it beyond.
+func (e *ear) reach() float64 { return 0.15 * e.period }
+
+// anywhere looks for a beat of a voice within so many frames of a place, by all
+// of its sounds: one of them alone may be taken for another that is like it.
+func (t *tracker) anywhere(v int, at, within float64) (place, bool) {
+	ps := t.places(v, at, within)
+	if len(ps) == 0 {
+		return place{}, false
+	}
+	return ps[0], true
+}
+
+// places returns where within so many frames of a place a beat of a voice may be:
+// the likeliest by all of its sounds first, then by the clearest of them alone,
+// since the others move against it as the amplitude falls.
+func (t *tracker) places(v int, at, within float64) []place {
+	var ps []place
+	least := max(leastSNR*t.louder(), 0.25*t.snrs[v].median())
+	for _, m := range slices.Concat(t.matches(t.wholeBeat(v), at, within), t.matches(t.ear.voice[v].wide, at, within)) {
+		p, _ := t.glance(v, m.Frame, sameSound*t.ear.rate/4)
+		same := func(q place) bool { return math.Abs(p.at-q.at) < sameSound*t.ear.rate/4 }
+		if p.snr >= least && !slices.ContainsFunc(ps, same) {
+			ps = append(ps, p)
+		}
+	}
+	return ps
+}
+
+// matches returns where within so many frames of a place a sound may be, the
+// likeliest first.
+func (t *tracker) matches(m *onset.Matcher, at, within float64) []onset.Match {
+	const most = 5 // more than a beat has sounds
+	before, after := m.Span()
+	x, first := t.tape.span(int64(at)-int64(before), int64(at)+int64(after)+1)
+	return m.FindSeveral(x, first, at, within, sameSound*t.ear.rate, most)
+}
+
+// whole is a matcher for all sounds of a voice's beat.
+type whole struct {
+	*onset.Matcher
+	beats int // laid over each other when it was made
+}
+
+// wholeBeat returns a matcher for all of a voice's sounds, as they were last
+// heard, or else learned: of so many beats that the noise in their mean matters
+// less than they do.
+func (t *tracker) wholeBeat(v int) *onset.Matcher {
+	const few, fresh = 8, 8
+	w := &t.wholes[v]
+	have := t.stacks.Beats(v)
+	if w.Matcher != nil && have < w.beats+fresh {
+		return w.Matcher
+	}
+	learned := t.ear.voice[v]
+	snr := max(t.snrs[v].median(), 1)
+	beats := max(few, int(4*float64(t.stacks.Pre)/(snr*snr)))
+	sound, origin := t.stacks.Latest(v, beats)
+	if have < beats {
+		sound, origin = learned.average.Mean(), learned.mark
+	}
+	w.Matcher, w.beats = onset.NewMatcher(t.ear.shaping, sound, origin, int(t.ear.reach())+1), have
+	return w.Matcher
+}
+
+// inPlace tells whether the next few beats from n on, or else most of the next
+// ones, are where k, which is at n, expects them. It moves k along.
+func (t *tracker) inPlace(k *kalman, n int64) bool {
+	ok, _ := t.inPlaceScore(k, n)
+	return ok
+}
+
+// inPlaceScore also returns how clearly: the mean signal-to-noise ratio.
+func (t *tracker) inPlaceScore(k *kalman, n int64) (bool, float64) {
+	hits, tries, score := 0, 0, 0.0
+	for i := range ahead {
+		if i == first && hits == first {
+			break // another mishap may follow close behind
+		}
+		v := t.voiceOf(n)
+		due, _ := k.expect(v)
+		if due+t.ear.after > float64(t.tape.last) {
+			break
+		}
+		var p place
+		ok, silenced := false, t.silenced(due)
+		if !silenced {
+			p, _, ok = t.look(k, n)
+		}
+		if ok {
+			k.update(v, p.at)
+			score += p.snr
+			hits++
+		}
+		if ok || !silenced && t.audible(v) {
+			tries++
+		}
+		if tries-hits > ahead-enough {
+			return false, 0 // the rest can't mend that
+		}
+		k.step(1)
+		n++
+	}
+	return tries > 0 && hits*ahead >= enough*tries, score / float64(max(1, tries))
+}
