@@ -41,6 +41,9 @@ type Accumulator struct {
 	tally    tally
 	sampler  sampler
 	scatter  []scatter
+	// The beats of the window being closed, and the last few before it.
+	recent     []beat.Beat
+	recentRuns []int
 }
 
 // jump is where the beats stop being evenly spaced.
@@ -170,9 +173,12 @@ func (a *Accumulator) finish(end float64) Window {
 			a.residual[p.at] = p.r + p.late
 		}
 	}
+	a.recent, a.recentRuns = append(a.recent, a.beats...), append(a.recentRuns, a.runs...)
 	if n := len(a.scatter); n > 0 {
-		a.tally.extend(a.beats, a.runs, math.Sqrt(a.scatter[n-1].variance))
+		a.tally.extend(a.recent, a.recentRuns, math.Sqrt(a.scatter[n-1].variance))
 	}
+	few := max(0, len(a.recent)-5)
+	a.recent, a.recentRuns = append(a.recent[:0], a.recent[few:]...), append(a.recentRuns[:0], a.recentRuns[few:]...)
 	if n := len(a.beats); n > 0 {
 		w.begin, w.end = a.beats[0].Time, a.beats[n-1].Time
 		a.residuals(&w, a.beats, a.residual)

@@ -58,19 +58,18 @@ func TestMeanRate(t *testing.T) {
 	}
 }
 
-// TestMeanRateToTheLastBeats has a movement that loses much in its last second, which
-// lies in a window of its own with too few beats for a fit: the mean counts them, but for
-// the last one.
+// TestMeanRateToTheLastBeats has a movement that loses much in its last two seconds, which
+// lies in a window of its own with too few beats for a fit: the mean counts them.
 func TestMeanRateToTheLastBeats(t *testing.T) {
-	m := movement{seed: 5, interval: 0.2, beats: 1503, scatter: 10e-6, beatError: 4e-3, rate: func(t float64) float64 {
-		if t > 299.5 {
+	m := movement{seed: 5, interval: 0.2, beats: 1506, scatter: 10e-6, beatError: 4e-3, rate: func(t float64) float64 {
+		if t > 299.2 {
 			return -2000
 		}
 		return 0
 	}}
 	tr := m.run()
 	ws, a := tr.windows(60)
-	last := len(tr.clean) - 2
+	last := len(tr.clean) - 1
 	want := 86400 * (0.2*float64(last)/(tr.clean[last]-tr.clean[0]) - 1)
 	if r := a.Finish(ws, Settings{}); math.Abs(r.Rate.X-want) > 3*r.Rate.SE || r.Rate.SE > 0.02 {
 		t.Errorf("mean rate %.4f ± %.4f s/day, want %.4f", r.Rate.X, r.Rate.SE, want)
@@ -162,5 +161,18 @@ func TestFinishNothing(t *testing.T) {
 	}
 	if s := Stabilities(a.Phase(), r.Jitter); len(s) != 0 {
 		t.Errorf("stability of nothing: %v", s)
+	}
+}
+
+// TestMeanRateWhereItBends has steps in a run whose rate falls ever faster: the interval
+// across each of them is that of the curve there.
+func TestMeanRateWhereItBends(t *testing.T) {
+	m := movement{seed: 3, interval: 0.2, beats: 3000, scatter: 2e-6, rate: func(t float64) float64 { return -100 * math.Pow(t/600, 4) }, jumps: spaced(3000, 30, 3)}
+	tr := m.run()
+	ws, a := tr.windows(60)
+	last := len(tr.clean) - 1
+	want := 86400 * (0.2*float64(last)/(tr.clean[last]-tr.clean[0]) - 1)
+	if r := a.Finish(ws, Settings{}); math.Abs(r.Rate.X-want) > 0.005 {
+		t.Errorf("mean rate %.4f ± %.4f s/day, want %.4f", r.Rate.X, r.Rate.SE, want)
 	}
 }

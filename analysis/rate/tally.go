@@ -28,6 +28,7 @@ type tally struct {
 	// What the last window adds to variance, s²: if the open stretch ends
 	// there, and if it goes on.
 	ends, goesOn float64
+	pace         float64 // interval between beats where the last fit ends, s
 
 	teeth   toothed
 	offset  float64 // sum of the jumps passed, s
@@ -75,6 +76,9 @@ func (t *tally) add(f *fitter, interval float64) {
 			first := f.mark(s, f.points[s.first].index)
 			off, variance := f.bent(s, f.points[s.first:min(s.last, s.first+endBeats)], first.beat)
 			first.time += off
+			if t.open {
+				interval = f.across(tail, s, t.last.beat, first.beat)
+			}
 			t.begin(s.run, first, interval)
 			t.variance += variance
 			sum = plus(sum, -1, f.lever(s, t.first.beat))
@@ -88,6 +92,7 @@ func (t *tally) add(f *fitter, interval float64) {
 	if tail == nil {
 		return
 	}
+	t.pace = f.mark(tail, t.last.beat).time - f.mark(tail, t.last.beat-1).time
 	// The intercept of a segment with both ends of a stretch drops out.
 	going, ending := 0., 1/tail.sw
 	if begins {
@@ -97,22 +102,59 @@ func (t *tally) add(f *fitter, interval float64) {
 	t.ends = f.variance(plus(sum, 1, f.lever(tail, t.last.beat)), shares+ending) + bent
 }
 
-// extend counts the beats of a window that are too few for a fit, where the open stretch
-// goes on in them: before a stop, the rate of a handful of beats is far from that of the
-// run. The last three beats that follow each other tell the instant of the middle one,
-// whatever the beat error is. jitter is that of the last fit, s.
+// extend counts the beats after the last fit, too few for one, where the open stretch goes
+// on in them: before a stop, the rate of a handful of beats is far from that of the run.
+// When the last one came, the end of the fit foretells; where each of the last few beats
+// was plainly off that, it is the beats that tell. jitter is that of the last fit, s.
 func (t *tally) extend(beats []beat.Beat, runs []int, jitter float64) {
-	for i := len(beats) - 1; i > 1 && t.open; i-- {
-		a, b, c := beats[i-2], beats[i-1], beats[i]
-		if b.Index <= t.last.beat || runs[i-2] != t.run || runs[i] != t.run {
-			return
+	const few = 4
+	n := len(beats)
+	for n > 0 && !beats[n-1].Heard {
+		n--
+	}
+	if n == 0 || !t.open || beats[n-1].Index <= t.last.beat || runs[n-1] != t.run {
+		return
+	}
+	last := beats[n-1].Index
+	off, variance := math.Inf(1), 0.875*jitter*jitter
+	for i := n - 1; i >= n-few; i-- {
+		came, ok := freeOfSides(beats[:i+1], runs[:i+1])
+		by := came - t.last.time - t.pace*float64(beats[max(i, 0)].Index-t.last.beat)
+		if !ok || by*by < plainBend*plainBend*variance {
+			off = 0
+			break
 		}
-		if a.Heard && b.Heard && c.Heard && a.Index+2 == c.Index {
-			t.last = mark{b.Index, (a.Time + 2*b.Time + c.Time) / 4}
-			t.ends = t.goesOn + 0.375*jitter*jitter
-			return
+		if i == n-1 {
+			off = by
 		}
 	}
+	if off != 0 {
+		t.ends = t.goesOn + variance
+	}
+	t.last = mark{last, t.last.time + t.pace*float64(last-t.last.beat) + off}
+}
+
+// freeOfSides returns when the last of some beats came, were it not for the beat error, by
+// that and the two before it; false where these do not follow each other.
+func freeOfSides(beats []beat.Beat, runs []int) (at float64, ok bool) {
+	n := len(beats)
+	if n < 3 {
+		return 0, false
+	}
+	a, b, c := beats[n-3], beats[n-2], beats[n-1]
+	ok = a.Heard && b.Heard && c.Heard && a.Index+2 == c.Index && runs[n-3] == runs[n-1]
+	return (a.Time+2*b.Time+c.Time)/4 + (c.Time-a.Time)/2, ok
+}
+
+// across returns the mean interval between two beats on either side of a jump, from the
+// last of a segment, nil where that is in another window, to the first of the next one:
+// that of the fitted curve there, which is not the window's where the rate changes fast.
+func (f *fitter) across(before, after *segment, last, first int64) float64 {
+	over := f.mark(after, first).time - f.mark(after, last).time
+	if before != nil {
+		over = (over + f.mark(before, first).time - f.mark(before, last).time) / 2
+	}
+	return over / float64(first-last)
 }
 
 // endBeats is how many beats at the end of a stretch tell whether it bends there more
