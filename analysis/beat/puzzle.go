@@ -21,7 +21,7 @@ func (t *tracker) puzzle(due, sd float64) {
 		return
 	}
 	usual := math.Sqrt(t.usual(0) * t.usual(1))
-	stays := usual > fadingSNR && t.staying() > asUsual*usual
+	stays := usual > fadingSNR && t.staying() > asUsual*usual && !t.noisy(due, due+ahead*t.ear.period/2)
 	if k, p, clearest, ok := t.moved(v, due); ok && (!stays || clearest > usual/asUsual) {
 		if stays && t.next <= fewMistaken {
 			t.mistaken()
