@@ -62,6 +62,8 @@ func FuzzRun(f *testing.F) {
 	f.Add([]byte{6, 211, 5, 65, 113, 194, 115, 189, 6, 179, 72, 189, 5, 185, 98, 119}, []byte{81}, uint16(25))
 	// A room that hides beats, and louder clicks among them before the last one given out.
 	f.Add([]byte{5, 166, 42, 38, 2, 165, 73, 3, 6, 182, 42, 38, 6, 123, 42, 91, 5, 187, 42, 38, 6, 170, 51, 210, 6, 173, 42, 38}, []byte{180, 31}, uint16(24))
+	// Sides that are marked by sounds which a lift would bring into the wrong order.
+	f.Add([]byte{6, 179, 79, 12, 6, 162, 21, 239, 5, 142, 9, 239, 6, 209, 3, 239, 5, 121, 42, 186, 212, 213, 107, 186}, []byte{134, 209}, uint16(24))
 	f.Fuzz(func(t *testing.T, plan, damage []byte, at uint16) {
 		const rate = 4000
 		file := waveOf(soundOf(plan, rate), rate)

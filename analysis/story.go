@@ -44,7 +44,12 @@ func (s *story) tell(opt Options, report beat.Report, sampleRate float64, clock 
 		r := contacts.Read(blocks, v.Stacks.Pre, sampleRate, w, contacts.Limits{Period: report.Period, LiftAngle: opt.LiftAngle, LiftTime: opt.LiftTime, Crowded: report.Second}, clock)
 		s.marks = append(s.marks, rate.Mark{Beat: v.From, From: s.timeOf(v.From), Reading: r})
 	}
-	s.refer()
+	if !s.refer() {
+		for i := range s.marks {
+			s.marks[i].Reading.Doubt = "by the sounds that were taken for it, beats would not follow each other"
+		}
+		s.refer()
+	}
 	if len(s.beats) > 0 {
 		s.gaps(report.Zeros, clock(float64(report.Frames)))
 	}
@@ -89,20 +94,29 @@ func (s *story) after(time float64) int {
 	return i
 }
 
-// refer moves the times of the beats to mid-lift.
-func (s *story) refer() {
+// refer moves the times of the beats to mid-lift. Where they then followed each other no
+// more, it leaves them as they are and returns false.
+func (s *story) refer() bool {
 	next := 0
 	var r *contacts.Reading
-	for i := range s.beats {
-		b := &s.beats[i]
+	times := make([]float64, len(s.beats))
+	for i, b := range s.beats {
 		for next < len(s.marks) && (next == 0 || s.marks[next].From <= b.Time) {
 			r = &s.marks[next].Reading
 			next++
 		}
+		times[i] = b.Time
 		if r != nil && r.Told() {
-			b.Time += r.Mid(int(b.Side), b.Time)
+			times[i] += r.Mid(int(b.Side), b.Time)
+		}
+		if i > 0 && times[i] <= times[i-1] {
+			return false
 		}
 	}
+	for i, t := range times {
+		s.beats[i].Time = t
+	}
+	return true
 }
 
 // A shift of a quarter of an interval or more among so many first beats is a sound
