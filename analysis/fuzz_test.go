@@ -64,6 +64,8 @@ func FuzzRun(f *testing.F) {
 	f.Add([]byte{5, 166, 42, 38, 2, 165, 73, 3, 6, 182, 42, 38, 6, 123, 42, 91, 5, 187, 42, 38, 6, 170, 51, 210, 6, 173, 42, 38}, []byte{180, 31}, uint16(24))
 	// Sides that are marked by sounds which a lift would bring into the wrong order.
 	f.Add([]byte{6, 179, 79, 12, 6, 162, 21, 239, 5, 142, 9, 239, 6, 209, 3, 239, 5, 121, 42, 186, 212, 213, 107, 186}, []byte{134, 209}, uint16(24))
+	// Clicks in nothing: their places seem to be known without any error.
+	f.Add([]byte("\xff\x7f\xf9\x00\vww\x05w\xe2ww\xea"), []byte{0xc5}, uint16(25))
 	f.Fuzz(func(t *testing.T, plan, damage []byte, at uint16) {
 		const rate = 4000
 		file := waveOf(soundOf(plan, rate), rate)

@@ -108,7 +108,9 @@ func (s *sheet) tell(out []match, g *gathering, t *template, side, within int) b
 	if !ok || snr < plain {
 		return false
 	}
-	se := math.Sqrt(float64(len(g.blocks))) / (snr * t.sharpness)
+	// In a recording without a room, the bound is less than a place can be told to.
+	const finest = 0.01 // frames
+	se := math.Max(finest, math.Sqrt(float64(len(g.blocks)))/(snr*t.sharpness))
 	for i, k := range g.blocks {
 		out[k] = match{at: g.offsets[i] + shift, se: se, snr: snr}
 	}
