@@ -61,6 +61,9 @@ func (s *story) tell(opt Options, report beat.Report, sampleRate float64, clock 
 func (s *story) wellMarked(voices []beat.Voices) []beat.Voices {
 	for len(voices) > 1 && voices[0].Mistaken {
 		first := voices[1].From
+		if s.place(first) == len(s.beats) { // no beat was found by the others
+			return voices[:1]
+		}
 		flips := s.begin(first)
 		voices = slices.Clone(voices[1:])
 		for i := range voices {
