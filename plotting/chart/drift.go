@@ -94,7 +94,7 @@ func BeatError(r Run) *Figure {
 		pick: scaled(1e3, func(w rate.Window) rate.Value { return w.BeatError }),
 	}, nil)
 	if r.heard() {
-		f.note("How well the sounds of tick and tock can be set against each other is in every bar, and off by the same in all of them: the course is surer than its level.")
+		f.note("Most of each bar is one error that all windows share, of setting the sound of a tick against that of a tock: the course is surer than its level.")
 	}
 	return f
 }
