@@ -50,6 +50,7 @@ type Accumulator struct {
 type jump struct {
 	beat  int64   // first beat after it
 	shift float64 // time lost, s
+	slips bool    // it is the beats that slipped, and went on meanwhile
 }
 
 // scatter is the jitter of one window.
@@ -88,6 +89,7 @@ func (a *Accumulator) Append(dst []Window, b *beat.Batch) []Window {
 		}
 		for len(a.breaks) > 0 && a.breaks[0].beat <= x.Index {
 			a.lost += a.breaks[0].shift
+			a.tally.jumps = append(a.tally.jumps, a.breaks[0])
 			a.run++
 			a.breaks = a.breaks[1:]
 		}
@@ -126,6 +128,7 @@ func (a *Accumulator) event(e *beat.Event) {
 	j := jump{beat: e.Beat, shift: e.Shift}
 	switch e.Kind {
 	case beat.Late, beat.Early:
+		j.slips = true
 	case beat.Gap:
 		if e.Shift == 0 {
 			return

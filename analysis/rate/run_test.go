@@ -176,3 +176,24 @@ func TestMeanRateWhereItBends(t *testing.T) {
 		t.Errorf("mean rate %.4f ± %.4f s/day, want %.4f", r.Rate.X, r.Rate.SE, want)
 	}
 }
+
+// TestMeanRateOverFaintBeats has half a minute in which hardly any beat was heard, and
+// which slipped meanwhile, and then loses more: the mean counts that half a minute.
+func TestMeanRateOverFaintBeats(t *testing.T) {
+	m := movement{seed: 8, interval: 0.2, beats: 1500, scatter: 10e-6, jumps: []beat.Event{{Kind: beat.Late, Beat: 1000, Shift: 4e-3}}, rate: func(t float64) float64 {
+		if t > 170 {
+			return -200
+		}
+		return 0
+	}}
+	tr := m.run()
+	for i := 850; i < 1000; i++ {
+		tr.batch.Beats[i].Heard = false
+	}
+	ws, a := tr.windows(60)
+	last := len(tr.clean) - 1
+	want := 86400 * (0.2*float64(last)/(tr.clean[last]-tr.clean[0]) - 1)
+	if r := a.Finish(ws, Settings{}); math.Abs(r.Rate.X-want) > 0.05 {
+		t.Errorf("mean rate %.4f ± %.4f s/day, want %.4f", r.Rate.X, r.Rate.SE, want)
+	}
+}

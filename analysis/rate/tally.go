@@ -15,13 +15,15 @@ const fewestAtEnd = 8
 // tally adds up the running time of a run and the beats in it, jumps left out:
 // each stretch between jumps counts from its first beat to its last, both
 // taken from the local fit, and from there to the next stretch by the local
-// interval, unless that is far. Time over beats is then the mean over time of the
+// interval, or where that is far, less what the beats slipped meanwhile, unless they stood
+// still. Time over beats is then the mean over time of the
 // running rate: of a run-down, the more of it the better.
 type tally struct {
 	time     float64 // of closed stretches, s
 	variance float64 // of time, s², without what the last window adds
 	beats    int64
 
+	jumps       []jump // from each stretch to the next one
 	open        bool
 	run         int  // number of the open stretch
 	first, last mark // its ends so far
@@ -207,9 +209,24 @@ func (t *tally) begin(run int, first mark, interval float64) {
 		if between <= endBeats {
 			t.time += interval * float64(between)
 			t.beats += between
+		} else if slipped, ok := t.slipped(run); ok {
+			t.time += first.time - t.last.time - slipped
+			t.beats += between
 		}
 	}
 	t.open, t.run, t.first = true, run, first
+}
+
+// slipped returns by how much the beats slipped from the open stretch to a later one, s;
+// false where they did not go on all the time.
+func (t *tally) slipped(run int) (shift float64, ok bool) {
+	for _, j := range t.jumps[t.run:run] {
+		if !j.slips {
+			return 0, false
+		}
+		shift += j.shift
+	}
+	return shift, true
 }
 
 // total returns the running time in seconds, its variance, and the beats in
