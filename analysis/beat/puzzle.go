@@ -37,9 +37,11 @@ func (t *tracker) puzzle(due, sd float64) {
 		return
 	}
 	ends := t.tape.ended && due+t.lookahead() > float64(t.tape.last) // too few are left to tell more
-	if p, ok := t.faintly(v, due, sd); ok && ends {
-		t.heard(p)
-		return
+	if ends {
+		if p, ok := t.faintly(v, due, sd); ok {
+			t.heard(p)
+			return
+		}
 	}
 	// One clear beat in its place was no stop before it, though none follow.
 	after := *t.k

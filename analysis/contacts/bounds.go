@@ -36,7 +36,7 @@ const (
 	leastLastMoving = 0.05
 )
 
-// bounds returns the first and last sound of a side.
+// boundsOf returns the first and last sound of a side.
 func (r *reader) boundsOf(side int) bounds {
 	if r.limits.LiftTime > 0 {
 		return r.boundsNear(side, r.frames(r.limits.LiftTime)/r.scale.at[0])
