@@ -78,10 +78,11 @@ func (t *tally) add(f *fitter, interval float64) {
 			first := f.mark(s, f.points[s.first].index)
 			off, variance := f.bent(s, f.points[s.first:min(s.last, s.first+endBeats)], first.beat)
 			first.time += off
-			if t.open {
-				interval = f.across(tail, s, t.last.beat, first.beat)
+			local := interval
+			if t.open && first.beat-t.last.beat <= endBeats { // no curve is to be trusted farther
+				local = f.across(tail, s, t.last.beat, first.beat)
 			}
-			t.begin(s.run, first, interval)
+			t.begin(s.run, first, local)
 			t.variance += variance
 			sum = plus(sum, -1, f.lever(s, t.first.beat))
 		}
