@@ -161,6 +161,16 @@ func value[T any](t *testing.T, ctx context.Context, expression string) (v T) {
 	return v
 }
 
+// fitsNarrowAndWide makes the window narrow and wide and expects the page to fit, once its
+// charts have heard of it.
+func fitsNarrowAndWide(t *testing.T, ctx context.Context) {
+	t.Helper()
+	for _, width := range []int64{360, 2560} {
+		run(t, ctx, chromedp.EmulateViewport(width, 900))
+		until(t, ctx, fmt.Sprintf("innerWidth == %d && document.documentElement.scrollWidth <= %d", width, width))
+	}
+}
+
 // until waits for a condition of the page.
 func until(t *testing.T, ctx context.Context, condition string) {
 	t.Helper()

@@ -92,10 +92,5 @@ func TestFuseePageInABrowser(t *testing.T) {
 	if n := value[int](t, ctx, `document.querySelector('img[src^="data:image/svg"]').naturalWidth`); n < 200 {
 		t.Errorf("the drawing is %d wide", n)
 	}
-	for _, width := range []int64{360, 2560} {
-		run(t, ctx, chromedp.EmulateViewport(width, 900))
-		if got := value[int64](t, ctx, `document.documentElement.scrollWidth`); got > width {
-			t.Errorf("the page is %d wide in a window of %d", got, width)
-		}
-	}
+	fitsNarrowAndWide(t, ctx)
 }

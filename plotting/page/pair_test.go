@@ -125,10 +125,5 @@ func TestCompareInABrowser(t *testing.T) {
 	if text := value[string](t, ctx, `document.body.innerText`); strings.Contains(text, "NaN") {
 		t.Error("the page shows NaN")
 	}
-	for _, width := range []int64{360, 2560} {
-		run(t, ctx, chromedp.EmulateViewport(width, 900))
-		if got := value[int64](t, ctx, `document.documentElement.scrollWidth`); got > width {
-			t.Errorf("the page is %d wide in a window of %d", got, width)
-		}
-	}
+	fitsNarrowAndWide(t, ctx)
 }

@@ -89,10 +89,5 @@ func TestSeriesInABrowser(t *testing.T) {
 	if got := shownSpan(t, ctx, "lineup"); math.Abs(got-1.05) > 0.05 {
 		t.Errorf("dragged over a quarter of four runs, the chart shows %v", got)
 	}
-	for _, width := range []int64{360, 2560} {
-		run(t, ctx, chromedp.EmulateViewport(width, 900))
-		if got := value[int64](t, ctx, `document.documentElement.scrollWidth`); got > width {
-			t.Errorf("the page is %d wide in a window of %d", got, width)
-		}
-	}
+	fitsNarrowAndWide(t, ctx)
 }
