@@ -25,6 +25,7 @@ func (l *line) tell() {
 		l.period = p
 	}
 	if l.period > 0 {
+		l.comeRound()
 		for range 2 { // the story and the teeth depend on each other
 			l.fitTeeth()
 			l.refine()
@@ -152,6 +153,59 @@ func (l *line) stroll() {
 	}
 	l.weigh()
 	l.search()
+}
+
+// comeRound sees whether steps come at the place of the turn at which most are in all
+// turns that follow each other without one. Where small ones are dense, each is seen only
+// once the others are: a rate that bends takes the place of all.
+func (l *line) comeRound() {
+	gaps := l.gaps()
+	if len(gaps) == 0 {
+		return
+	}
+	before, first := l.total(), l.keep()
+	for _, j := range gaps {
+		l.step[j] = true
+		l.blocks[j/stride].memory = memories[len(memories)-1]
+	}
+	l.weigh()
+	l.search()
+	if l.total() >= before {
+		l.restore(first)
+		l.weigh()
+		l.search()
+	}
+}
+
+// gaps returns the beats at the place of the turn at which most steps are, in turns that
+// follow each other without one, several in a row; none where there are few steps.
+func (l *line) gaps() []int {
+	const several = 3
+	var count [most]int
+	for j, is := range l.step {
+		if is {
+			count[l.index[j]%l.period]++
+		}
+	}
+	place := int64(slices.Index(count[:l.period], slices.Max(count[:l.period])))
+	if count[place] < several {
+		return nil
+	}
+	var gap, gaps []int
+	for j, at := range l.index {
+		switch {
+		case j == 0 || at%l.period != place:
+		case l.step[j]:
+			gap = gap[:0]
+		default:
+			if gap = append(gap, j); len(gap) == several {
+				gaps = append(gaps, gap...)
+			} else if len(gap) > several {
+				gaps = append(gaps, j)
+			}
+		}
+	}
+	return gaps
 }
 
 // short tells whether the memory is short in most blocks.

@@ -36,5 +36,6 @@
 //     as long as it gets more probable (climb). Steps that are dense are found
 //     while the memory is short and each stands out from a few beats; small ones
 //     when it is long. Where the memory stays short, a phase that walks at random
-//     is tried as well (stroll).
+//     is tried as well (stroll). Where steps come round, they are tried in all turns
+//     that follow each other without one (comeRound).
 package sequence
