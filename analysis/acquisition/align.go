@@ -4,6 +4,8 @@ import (
 	"math"
 	"slices"
 
+	"gonum.org/v1/gonum/blas/gonum"
+
 	"rundown/dsp/stats"
 )
 
@@ -26,21 +28,11 @@ func (w *white) row(dst []float32, at float64) bool {
 	return true
 }
 
-func dot(a, b []float32) float32 {
-	b = b[:len(a)]
-	var s0, s1, s2, s3 float32
-	i := 0
-	for ; i+4 <= len(a); i += 4 {
-		s0 += a[i] * b[i]
-		s1 += a[i+1] * b[i+1]
-		s2 += a[i+2] * b[i+2]
-		s3 += a[i+3] * b[i+3]
-	}
-	for ; i < len(a); i++ {
-		s0 += a[i] * b[i]
-	}
-	return s0 + s1 + s2 + s3
-}
+// dot returns the sum of products of a and the start of b, which is no shorter.
+func dot(a, b []float32) float32 { return gonum.Implementation{}.Sdot(len(a), a, 1, b, 1) }
+
+// add adds g times the start of b to a.
+func add(a []float32, g float32, b []float32) { gonum.Implementation{}.Saxpy(len(a), g, b, 1, a, 1) }
 
 // match returns where within reach of at the template lies best, its origin so
 // many samples after its start, and how alike it is there.
@@ -181,9 +173,7 @@ func (w *white) mean(marks []float64, pre, n int) []float32 {
 			continue
 		}
 		g := 1 / float32(math.Sqrt(float64(dot(row, row)))+1e-9)
-		for i, v := range row {
-			sum[i] += g * v
-		}
+		add(sum, g, row)
 	}
 	return sum
 }

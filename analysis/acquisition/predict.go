@@ -54,9 +54,7 @@ func (r *rows) sums(classes int) ([][]float32, []float64) {
 			continue
 		}
 		count[k%classes]++
-		for i, v := range x {
-			sums[k%classes][i] += v
-		}
+		add(sums[k%classes], 1, x)
 	}
 	return sums, count
 }
@@ -125,9 +123,7 @@ func (r *rows) column(dst []float64, c, classes int) (total float64) {
 		if sums[k%classes] == nil {
 			sums[k%classes] = make([]float32, r.cell)
 		}
-		for i, v := range cell(k) {
-			sums[k%classes][i] += v
-		}
+		add(sums[k%classes], 1, cell(k))
 		count[k%classes]++
 	}
 	for k, x := range r.x {

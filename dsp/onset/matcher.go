@@ -6,6 +6,7 @@ import (
 	"math/bits"
 	"slices"
 
+	"gonum.org/v1/gonum/blas/gonum"
 	"gonum.org/v1/gonum/dsp/fourier"
 
 	"rundown/dsp/stats"
@@ -287,22 +288,7 @@ var halfWeights = func() (w [around]float64) {
 }()
 
 // dot returns the sum of products of a and the start of b, which is no shorter.
-// Four sums that don't wait for each other keep the processor busy.
-func dot(a, b []float32) float32 {
-	b = b[:len(a)]
-	var s0, s1, s2, s3 float32
-	i := 0
-	for ; i+4 <= len(a); i += 4 {
-		s0 += a[i] * b[i]
-		s1 += a[i+1] * b[i+1]
-		s2 += a[i+2] * b[i+2]
-		s3 += a[i+3] * b[i+3]
-	}
-	for ; i < len(a); i++ {
-		s0 += a[i] * b[i]
-	}
-	return s0 + s1 + s2 + s3
-}
+func dot(a, b []float32) float32 { return gonum.Implementation{}.Sdot(len(a), a, 1, b, 1) }
 
 // Blur is the standard error of a match's frame times its SNR, frames: the
 // Cramér-Rao bound, the inverse of the root mean square angular frequency of the
