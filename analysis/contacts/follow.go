@@ -296,8 +296,10 @@ func (c *course) heardAt() []float64 {
 const heardEnough = 0.3
 
 // smooth takes the matches of a contact to its course. What is smoothed is one over the
-// lift, which goes with the amplitude: as that falls to nothing, a lift grows ever
-// faster, and no one time in which it may bend fits all of a run.
+// square of the lift, which goes with the oscillator's energy: what that loses in a beat
+// goes with itself, and what it is given with the torque, so it falls as evenly as the
+// torque does up to the stop, while a lift grows ever faster, and no one time in which it
+// may bend fits all of a run.
 func (s *sheet) smooth(ms []match) (course, bool) {
 	n := len(ms)
 	c := course{matches: ms, at: make([]float64, n), se: make([]float64, n), slope: make([]float64, n), slopeSE: make([]float64, n)}
@@ -306,8 +308,8 @@ func (s *sheet) smooth(ms []match) (course, bool) {
 	least := math.Inf(1)
 	for k, m := range ms {
 		if at := m.at * side; !math.IsNaN(m.snr) && at > 0 {
-			obs = append(obs, drift.Observation{Time: s.time(k) / s.rate, Value: 1 / at, SE: m.se / (at * at)})
-			least = min(least, 1/at)
+			obs = append(obs, drift.Observation{Time: s.time(k) / s.rate, Value: 1 / (at * at), SE: 2 * m.se / (at * at * at)})
+			least = min(least, 1/(at*at))
 		}
 	}
 	c.heard = float64(len(obs)) / float64(len(ms))
@@ -323,14 +325,15 @@ func (s *sheet) smooth(ms []match) (course, bool) {
 		}
 		e := smoothed[j]
 		ahead := math.Max(-carried, math.Min(t-obs[j].Time, carried))
-		y := math.Max(e.Level+e.Slope*ahead, least/2)
+		y := math.Max(e.Level+e.Slope*ahead, least/4)
 		levelSE, slopeSE := e.LevelSE, e.SlopeSE
 		if beyond := math.Max(t-obs[len(obs)-1].Time, obs[0].Time-t); beyond > 0 {
 			levelSE = math.Hypot(levelSE, math.Hypot(ahead*slopeSE, e.Slope*(beyond*beyond/2/usually+math.Max(0, beyond-carried))))
 			slopeSE = math.Hypot(slopeSE, e.Slope*beyond/usually)
 		}
-		c.at[k], c.se[k] = side/y, levelSE/(y*y)
-		c.slope[k], c.slopeSE[k] = -side*e.Slope/(y*y), slopeSE/(y*y)
+		c.at[k] = side / math.Sqrt(y)
+		by := 1 / (2 * y * math.Sqrt(y)) // how much the place moves with y
+		c.se[k], c.slope[k], c.slopeSE[k] = by*levelSE, -side*by*e.Slope, by*slopeSE
 	}
 	return c, true
 }
@@ -351,13 +354,13 @@ func (s *sheet) after(ms []match) float64 {
 }
 
 // carried is for how long a slope is carried on beyond where a contact was followed, s:
-// before a stop, an amplitude falls evenly for about as long.
+// before a stop, the energy falls evenly for about as long.
 const carried = 20
 
-// usually is the time in which the slope of an amplitude may double beyond where a lift
+// usually is the time in which the slope of the energy may double beyond where a lift
 // was followed, s.
 const usually = 20
 
-// calm is the time over which a lift may bend at the least, s: changes of
-// amplitude take longer, and what is faster is noise.
+// calm is the time over which the energy may bend at the least, s: its changes take
+// longer, and what is faster is noise.
 const calm = 5

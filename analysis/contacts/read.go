@@ -4,6 +4,8 @@ import (
 	"cmp"
 	"math"
 	"slices"
+
+	"rundown/dsp/stats"
 )
 
 // Limits is what is known of the movement beside its sound.
@@ -265,14 +267,20 @@ func (r *reader) clearest() []sounding {
 // combine takes the lift from all traces: their places are in proportion to it. It
 // reports whether they tell enough of it.
 func (r *reader) combine() bool {
+	course := make([][]float64, len(r.traces)) // where each should be
+	for i, t := range r.traces {
+		course[i] = t.at
+	}
 	for range 2 {
+		errors := make([][]float64, len(r.traces))
 		for i := range r.traces {
 			t := &r.traces[i]
+			errors[i] = t.errors(course[i])
 			var sum, weight float64
-			for k, m := range t.matches {
-				if !math.IsNaN(m.snr) {
-					w := r.scale.at[k] * r.scale.at[k] / (m.se * m.se)
-					sum += w * m.at / r.scale.at[k]
+			for k, se := range errors[i] {
+				if !math.IsNaN(se) {
+					w := r.scale.at[k] * r.scale.at[k] / (se * se)
+					sum += w * t.matches[k].at / r.scale.at[k]
 					weight += w
 				}
 			}
@@ -281,9 +289,9 @@ func (r *reader) combine() bool {
 		ms := make([]match, len(r.scale.at))
 		for k := range ms {
 			var sum, weight float64
-			for _, t := range r.traces {
-				if m := t.matches[k]; !math.IsNaN(m.snr) && math.Abs(m.at-t.at[k]) < r.frames(0.4e-3) {
-					w := t.ratio * t.ratio / (m.se * m.se)
+			for i, t := range r.traces {
+				if m, se := t.matches[k], errors[i][k]; !math.IsNaN(se) && math.Abs(m.at-t.at[k]) < r.frames(0.4e-3) {
+					w := t.ratio * t.ratio / (se * se)
 					sum += w * m.at / t.ratio
 					weight += w
 				}
@@ -298,6 +306,38 @@ func (r *reader) combine() bool {
 			return false
 		}
 		r.scale = c
+		for i, t := range r.traces {
+			course[i] = make([]float64, len(c.at))
+			for k, v := range c.at {
+				course[i][k] = t.ratio * v
+			}
+		}
 	}
 	return true
+}
+
+// errors returns the standard errors of the matches of a contact that should be in the
+// places given, NaN where it was not heard: never less than how they scatter about these,
+// because a sound that rings resembles itself a period of its ringing away, which its
+// bound in the room's noise doesn't know.
+func (c *course) errors(at []float64) []float64 {
+	var z []float64
+	for k, m := range c.matches {
+		if !math.IsNaN(m.snr) {
+			z = append(z, math.Abs(m.at-at[k])/m.se)
+		}
+	}
+	const (
+		ofMedian = 0.6745 // standard deviations of a normal distribution, the median magnitude
+		outlying = 3      // of them; what is farther off is off by as much
+	)
+	wider := math.Max(1, stats.Median(z)/ofMedian)
+	out := make([]float64, len(at))
+	for k, m := range c.matches {
+		out[k] = math.NaN()
+		if !math.IsNaN(m.snr) {
+			out[k] = math.Max(wider*m.se, math.Abs(m.at-at[k])/outlying)
+		}
+	}
+	return out
 }

@@ -130,6 +130,59 @@ func TestReadFollowsToTheStop(t *testing.T) {
 	}
 }
 
+// TestReadCarriesAnEvenLossOfEnergy lays out a movement that loses its energy evenly in
+// the last two minutes, nothing of which but the mark is heard in the last fifteen
+// seconds: there, too, mid-lift is asked for.
+func TestReadCarriesAnEvenLossOfEnergy(t *testing.T) {
+	const heard = 285
+	s := usual(func(s *ct.Scene) {
+		s.Lift = func(at float64) float64 { return 7e-3 / math.Sqrt(1-0.9*math.Max(0, at-180)/120) }
+	})
+	layer := s.Layer()
+	for i := range int(s.Seconds / s.Period * 2) {
+		at := s.Period / 2 * float64(i+1)
+		if at > heard {
+			layer.Silent = map[int]bool{0: true, 1: true}
+		}
+		layer.Lay(i&1, at*s.Rate, s.Lift(at))
+	}
+	r := contacts.Read(layer.Blocks(), layer.Pre, s.Rate, contacts.NewWhitener(s.Room(), s.Rate), contacts.Limits{Period: s.Period}, s.Clock)
+	if !r.Told() {
+		t.Fatal(r.Doubt)
+	}
+	for at := 200.; at < s.Seconds; at += 5 {
+		off := r.Mid(0, at) - s.Mid(0, at)
+		if math.Abs(off) > 40e-6 {
+			t.Errorf("mid-lift is off by %.0f µs at %.0f s, where the lift is %.1f ms", 1e6*off, at, 1e3*s.Lift(at))
+		}
+	}
+}
+
+// TestReadDistrustsANote gives one of the contacts a single note, of which one period is
+// much like the next: that it stands out most must not count for where it is.
+func TestReadDistrustsANote(t *testing.T) {
+	note := []float64{6900, 7000}
+	s := usual(func(s *ct.Scene) {
+		s.Rate = 16000
+		s.Sides = both(ct.Contact{At: 0, Level: 18, Modes: ct.Dull}, ct.Contact{At: 0.42, Level: 32, Modes: note}, ct.Contact{At: 1, Level: 26, Modes: ct.Hollow})
+		s.Lift = ct.Growing(9e-3, 12e-3, s.Seconds)
+		s.Blur = 60e-6
+	})
+	r := read(s, 0)
+	if !r.Told() {
+		t.Fatal(r.Doubt)
+	}
+	var squares, n float64
+	for at := 20.; at < s.Seconds-20; at += 10 {
+		lift, _ := r.Lift.Lift(at)
+		off := lift/s.Lift(at) - 1
+		squares, n = squares+off*off, n+1
+	}
+	if off := 100 * math.Sqrt(squares/n); off > 1 {
+		t.Errorf("the lift is off by %.2f %%", off)
+	}
+}
+
 // TestReadDoubts expects a lift that can't be told not to be given.
 func TestReadDoubts(t *testing.T) {
 	for _, c := range []struct {

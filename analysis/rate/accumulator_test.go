@@ -260,6 +260,27 @@ func TestFlush(t *testing.T) {
 	}
 }
 
+// TestLastWindow has a movement lose its rate ever faster before it stops, and hears ever
+// fewer of its beats: the rate is that of all beats, and the last of them are not left
+// out as bad.
+func TestLastWindow(t *testing.T) {
+	for seed := range uint64(20) {
+		tr := movement{seed: seed, interval: 0.2, beats: 300, scatter: 30e-6, beatError: 4e-3, rate: func(t float64) float64 {
+			return -200 * math.Pow(t/60, 2)
+		}}.run()
+		rng := rand.New(rand.NewPCG(seed, 5))
+		for i := range tr.batch.Beats {
+			if i >= 150 && i < 292 && rng.Float64() > 0.03 {
+				tr.batch.Beats[i].Heard = false
+			}
+		}
+		ws, _ := tr.windows(60.1)
+		if w, want := ws[0], 2*trueSlope(tr.clean); math.Abs(w.Period.X-want) > 4*w.Period.SE || w.Period.SE > 4e-7 {
+			t.Errorf("seed %d: period off by %v s, standard error %v s", seed, w.Period.X-want, w.Period.SE)
+		}
+	}
+}
+
 // TestAnotherSound marks another sound of the beat for a while: a third of a
 // window's beats, together at its end, agree with each other and not with the
 // rest.

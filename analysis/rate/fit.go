@@ -79,7 +79,8 @@ type segment struct {
 // are fitted beside it, so that a drift within the window counts neither as
 // scatter nor as bad onsets.
 type fitter struct {
-	points   []point
+	rows     []vector // of the model, for all beats of the window, heard or not
+	points   []point  // those heard
 	segments []segment
 	origin   int64   // beat index of x = 0, times two
 	span     float64 // beats from x = 0 to x = 1
@@ -122,7 +123,7 @@ func (f *fitter) fit(beats []beat.Beat, runs []int) (lineFit, bool) {
 
 // load fills points and segments and chooses the columns of the model.
 func (f *fitter) load(beats []beat.Beat, runs []int) bool {
-	f.points, f.segments = f.points[:0], f.segments[:0]
+	f.rows, f.points, f.segments = f.rows[:0], f.points[:0], f.segments[:0]
 	var count [2]int
 	var last int64
 	for i, b := range beats {
@@ -154,6 +155,12 @@ func (f *fitter) load(beats []beat.Beat, runs []int) bool {
 	f.span = float64(last-f.segments[0].index) / 2
 	f.origin = last + f.segments[0].index
 	f.settle()
+	for _, b := range beats {
+		z := f.row(b.Index)
+		z[side] = float64(b.Side) - 0.5
+		f.bend(&z)
+		f.rows = append(f.rows, z)
+	}
 	return true
 }
 

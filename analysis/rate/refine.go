@@ -7,9 +7,24 @@ import (
 )
 
 // refine iterates reweighted least squares: first with a scatter that bad
-// onsets cannot spoil, then with an efficient one. What bends joins only when
-// the line has settled, lest it bend towards bad onsets that come together.
+// onsets cannot spoil, then with an efficient one. Where the curve leaves beats out, it
+// may have gone past them because the line before it did: of that curve and one that
+// began with all beats, the likelier one holds.
 func (f *fitter) refine() bool {
+	all := f.active
+	if !f.stepwise() {
+		return false
+	}
+	if cost := f.cost(); all[curve] && f.number() < float64(len(f.points)) && (!f.atOnce() || f.cost() > cost) {
+		f.start()
+		f.stepwise()
+	}
+	return f.straighten()
+}
+
+// stepwise lets what bends join only when the line has settled, lest it bend towards
+// bad onsets that come together.
+func (f *fitter) stepwise() bool {
 	if all := f.active; all[curve] {
 		f.active = [columns]bool{slope: true, side: all[side]}
 		ok := f.converge(f.medianScale, 1)
@@ -19,9 +34,32 @@ func (f *fitter) refine() bool {
 			return false
 		}
 	}
-	if !f.converge(f.medianScale, 0.3) || !f.converge(f.efficientScale, 0.02) {
-		return false
+	return f.converge(f.medianScale, 0.3) && f.converge(f.efficientScale, 0.02)
+}
+
+// atOnce begins with all beats and columns.
+func (f *fitter) atOnce() bool {
+	for i := range f.points {
+		f.points[i].w = 1
 	}
+	return f.step() && f.converge(f.medianScale, 0.3) && f.converge(f.efficientScale, 0.02)
+}
+
+// cost returns minus the logarithm of the likelihood of a fit whose residuals have the
+// distribution for which the bisquare is made, up to a constant.
+func (f *fitter) cost() float64 {
+	var sum float64
+	for i := range f.points {
+		p := &f.points[i]
+		u := math.Min(1, math.Abs(p.r/(rejection*f.scale[p.side])))
+		v := 1 - u*u
+		sum += math.Log(f.scale[p.side]) + rejection*rejection/6.*(1-v*v*v)
+	}
+	return sum
+}
+
+// straighten drops what bends no more than by chance.
+func (f *fitter) straighten() bool {
 	dropped := false
 	for _, k := range []int{cube, apart, curve} {
 		if k == curve && (len(f.segments) == 1 || f.active[cube]) {
@@ -76,6 +114,11 @@ func (f *fitter) iterate() bool {
 			p.w = (1 - u*u) * (1 - u*u)
 		}
 	}
+	return f.step()
+}
+
+// step fits the points anew, by the weights that they have.
+func (f *fitter) step() bool {
 	beta, ok := f.solve()
 	if !ok {
 		return false

@@ -35,16 +35,17 @@ func (f *fitter) result() (lineFit, bool) {
 }
 
 // straight returns by how much each coefficient moves the slope of the straight
-// line through the fitted curve, both sides with an intercept of their own and
-// the jumps taken out: where the beats are spread evenly, by the slope alone.
+// line through the fitted curve at all beats of the window, those that were not heard
+// too, both sides with an intercept of their own and the jumps taken out: where the
+// beats heard span the window, by the slope alone.
 func (f *fitter) straight() vector {
 	var mean vector
-	for i := range f.points {
-		mean = plus(mean, 1/float64(len(f.points)), f.points[i].z)
+	for _, z := range f.rows {
+		mean = plus(mean, 1/float64(len(f.rows)), z)
 	}
 	var m [2]vector // products of slope and side with every column, about the mean
-	for i := range f.points {
-		d := plus(f.points[i].z, -1, mean)
+	for _, z := range f.rows {
+		d := plus(z, -1, mean)
 		m[0] = plus(m[0], d[slope], d)
 		m[1] = plus(m[1], d[side], d)
 	}

@@ -10,6 +10,9 @@ import (
 // start sets beta and intercepts to estimates that nearly half of the beats
 // cannot spoil: repeated medians for the slope, medians for the rest.
 func (f *fitter) start() {
+	for i := range f.segments {
+		f.segments[i].a = 0
+	}
 	s := f.longest()
 	f.beta = vector{slope: f.repeatedMedian(f.points[s.first:s.last])}
 	f.residuals()

@@ -80,6 +80,7 @@ func (s *Scene) Stacks() *contacts.Stacker {
 // Layer lays beats over each other, one by one.
 type Layer struct {
 	*contacts.Stacker
+	Silent map[int]bool // which contacts of the scene's sides are not laid out from now on
 	scene  *Scene
 	rng    *rand.Rand
 	sounds [2][]sound
@@ -110,6 +111,9 @@ func (l *Layer) Lay(side int, mark, lift float64) {
 	s := l.scene
 	wobble := s.Blur * s.Rate * l.rng.NormFloat64()
 	for k, c := range s.Sides[side] {
+		if l.Silent[k] {
+			continue
+		}
 		at := float64(l.Pre) + mark - math.Floor(mark) + wobble - s.After[side]*s.Rate + (c.At-s.Sides[side][s.Marks[side]].At)*lift*s.Rate
 		l.sounds[side][k].lay(l.x, at)
 	}
