@@ -8,11 +8,14 @@ import "math"
 //
 //	voice 0: x,  voice 1: x + b
 //
-// The interval wanders slowly, so that some fifty beats back count no more.
+// The interval wanders slowly, so that some fifty beats back count no more, and far
+// faster where the beats come ever farther from where they are due: before a stop, the
+// rate and the lift change by more from beat to beat than in an hour before.
 type kalman struct {
 	x, tau, b float64
 	p         [3][3]float64
 	sigma     float64 // scatter of single beats, frames
+	lag       float64 // mean of the latest innovations, in their standard deviations
 }
 
 // wander is how far the interval walks from beat to beat, in units of the
@@ -21,6 +24,14 @@ type kalman struct {
 const (
 	wander = 1e-7
 	strays = 2e-3
+)
+
+// hurried is wander while the mean of so many innovations as lagBeats is beyond lagging,
+// which is once in ten thousand by chance: some fifteen beats back count no more then.
+const (
+	hurried  = 2e-5
+	lagBeats = 16
+	lagging  = 0.7
 )
 
 func newKalman(x, tau, b, sigma, uncertain float64) *kalman {
@@ -34,6 +45,10 @@ func newKalman(x, tau, b, sigma, uncertain float64) *kalman {
 // step moves on by n beats.
 func (k *kalman) step(n float64) {
 	r := k.sigma * k.sigma
+	wander := wander
+	if math.Abs(k.lag) > lagging {
+		wander = hurried
+	}
 	k.x += n * k.tau
 	k.p[0][0] += 2*n*k.p[0][1] + n*n*k.p[1][1] + r*(1e-3*n+wander*n*n*n/3)
 	k.p[0][1] += n*k.p[1][1] + r*wander*n*n/2
@@ -61,6 +76,8 @@ func (k *kalman) update(voice int, z float64) {
 	}
 	v := g[0] + h*g[2] + k.sigma*k.sigma
 	innovation := z - (k.x + h*k.b)
+	const bad = 3 // standard deviations; one mark that is off by more is no lag
+	k.lag += (min(max(innovation/math.Sqrt(v), -bad), bad) - k.lag) / lagBeats
 	k.x += g[0] / v * innovation
 	k.tau += g[1] / v * innovation
 	k.b += g[2] / v * innovation

@@ -36,6 +36,27 @@ func TestKalman(t *testing.T) {
 	}
 }
 
+// TestKalmanKeepsUp has an interval that grows from beat to beat by a two-hundredth of the
+// scatter, as before a stop, where beats are looked for no farther than some scatters off.
+func TestKalmanKeepsUp(t *testing.T) {
+	r := rand.New(rand.NewPCG(5, 7))
+	const tau, sigma, grows = 7000, 5.0, 5.0 / 200
+	k := newKalman(0, tau, 0, sigma, tau*0.002)
+	at, step := 0.0, float64(tau)
+	for n := 1; n < 2000; n++ {
+		k.step(1)
+		if n > 1500 {
+			step += grows
+		}
+		at += step
+		due, sd := k.expect(n % 2)
+		if n > 100 && (math.Abs(at-due) > 6*sigma || sd > 3*sigma) {
+			t.Fatalf("beat %d is off by %.1f ± %.1f frames, where single beats scatter by %.1f", n, at-due, sd, sigma)
+		}
+		k.update(n%2, at+sigma*r.NormFloat64())
+	}
+}
+
 func TestRunningMedian(t *testing.T) {
 	var m running
 	if m.median() != 0 {

@@ -177,6 +177,25 @@ func TestMeanRateWhereItBends(t *testing.T) {
 	}
 }
 
+// TestMeanRateWhereNoFitFollows has a rate and a beat error that run away in the last
+// seconds, where the last window's curve leaves all beats out.
+func TestMeanRateWhereNoFitFollows(t *testing.T) {
+	m := movement{seed: 4, interval: 0.13, beats: 3600, scatter: 30e-6, beatError: 14e-3, rate: func(t float64) float64 {
+		return -40 - 60*math.Exp((t-468)/8)
+	}}
+	tr := m.run()
+	for i := range tr.batch.Beats {
+		b := &tr.batch.Beats[i]
+		b.Time += (float64(b.Side) - 0.5) * 10e-3 * math.Exp((b.Time-468)/6)
+	}
+	ws, a := tr.windows(60)
+	last := len(tr.clean) - 1
+	want := 86400 * (0.13*float64(last)/(tr.clean[last]-tr.clean[0]) - 1)
+	if r := a.Finish(ws, Settings{BeatsPerHour: 3600 / 0.13}); math.Abs(r.Rate.X-want) > 4*r.Rate.SE || r.Rate.SE > 0.1 {
+		t.Errorf("mean rate %.4f ± %.4f s/day, want %.4f", r.Rate.X, r.Rate.SE, want)
+	}
+}
+
 // TestMeanRateOverFaintBeats has half a minute in which hardly any beat was heard, and
 // which slipped meanwhile, and then loses more: the mean counts that half a minute.
 func TestMeanRateOverFaintBeats(t *testing.T) {

@@ -172,8 +172,15 @@ func (f *fitter) bent(s *segment, ps []point, at int64) (off, variance float64) 
 		return 0, 0
 	}
 	rows, r := mat.NewDense(len(ps), 3, nil), mat.NewVecDense(len(ps), nil)
+	var all float64
+	for _, p := range ps {
+		all += p.w
+	}
 	for i, p := range ps { // by the fit's weights: what is far out of place counts as little here
 		w := math.Sqrt(p.w)
+		if all < float64(len(ps))/2 { // but most of them are: it is the fit that is
+			w = 1
+		}
 		rows.SetRow(i, []float64{w, w * float64(p.index-at), w * p.z[side]})
 		r.SetVec(i, w*p.r)
 	}
