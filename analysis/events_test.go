@@ -2,10 +2,12 @@ package analysis
 
 import (
 	"math"
+	"math/rand/v2"
 	"testing"
 
 	"rundown/analysis/beat"
 	"rundown/dsp/synth"
+	"rundown/dsp/wavio"
 )
 
 // recordedAt is the sample rate of these recordings, Hz: what becomes of a fault does
@@ -144,5 +146,48 @@ func TestEvents(t *testing.T) {
 				}
 			}
 		})
+	}
+}
+
+// drowning is a recording whose room is louder, by so much RMS, from one second to
+// another.
+type drowning struct {
+	wavio.Source
+	from, to, rms float64
+	frame         int
+	rng           *rand.Rand
+}
+
+func (d *drowning) Read(dst [][]float32) (int, error) {
+	n, err := d.Source.Read(dst)
+	for i := range n {
+		if s := float64(d.frame+i) / recordedAt; s >= d.from && s < d.to {
+			dst[0][i] = float32(math.Max(-1, math.Min(1, float64(dst[0][i])+d.rms*d.rng.NormFloat64())))
+		}
+	}
+	d.frame += n
+	return n, err
+}
+
+// TestALoudRoom hides the beats for a while, by a room that is suddenly louder and
+// suddenly quiet again: they are masked there, and nothing else happened.
+func TestALoudRoom(t *testing.T) {
+	for _, c := range []struct{ seconds, from, to, rms float64 }{
+		{80, 40, 80, 0.4}, {120, 60, 100, 0.3}, {120, 60, 100, 0.4}, {80, 30, 70, 0.3},
+	} {
+		var sink table
+		got, err := Run(t.Context(), &drowning{Source: recorded(c.seconds, 25).Render(), from: c.from, to: c.to, rms: c.rms, rng: rand.New(rand.NewPCG(1, 9))}, settings(), &sink)
+		if err != nil {
+			t.Fatal(err)
+		}
+		var hidden float64
+		for _, e := range sink.events {
+			if hidden += e.End - e.Start; e.Kind != beat.Masked || e.Start < c.from || e.End > c.to+0.5 {
+				t.Errorf("%+v: %+v", c, e)
+			}
+		}
+		if hidden < 0.85*(c.to-c.from) || math.Abs(float64(got.Rate.Mean)) > 4*float64(got.Rate.SE) {
+			t.Errorf("%+v: masked for %.1f s, rate %.3f ± %.3f s/day", c, hidden, float64(got.Rate.Mean), float64(got.Rate.SE))
+		}
 	}
 }

@@ -98,14 +98,37 @@ func (t *tracker) listenBetween(at float64) {
 // listenBefore takes the loudness of the room between a beat that was due but not
 // heard and the one before it: where it is loud, that may end.
 func (t *tracker) listenBefore(due float64) {
+	if quiet, ok := t.quietest(due); ok {
+		t.roughRoom.add(float64(t.tape.rough[quiet]))
+		t.room.add(float64(t.tape.energies(quiet, quiet+1)[0]))
+	}
+}
+
+// quietest returns the block that a third of those between the beat due at a frame and
+// the one before it are quieter than; false where there is no room between them.
+func (t *tracker) quietest(due float64) (block int, ok bool) {
 	lead, tail := t.extent()
 	a, b := t.tape.blocks(due-t.ear.period/2+tail, due-lead)
 	if b-a <= 4 {
-		return
+		return 0, false
 	}
-	quiet := a + lowerThird(t.tape.rough[a:b])
-	t.roughRoom.add(float64(t.tape.rough[quiet]))
-	t.room.add(float64(t.tape.energies(quiet, quiet+1)[0]))
+	return a + lowerThird(t.tape.rough[a:b]), true
+}
+
+// listenAhead takes the loudness of the room from the beat due at a frame on where that
+// is plainly another one than before: what is heard there is judged by what the room is
+// like there, and not by what it was.
+func (t *tracker) listenAhead(due float64) {
+	var room, rough running
+	for i := range ahead {
+		if quiet, ok := t.quietest(due + float64(i+1)*t.ear.period/2); ok {
+			room.add(float64(t.tape.energies(quiet, quiet+1)[0]))
+			rough.add(float64(t.tape.rough[quiet]))
+		}
+	}
+	if now, usual := room.median(), t.room.median(); room.n > ahead/2 && (now > masking*usual || now < usual/masking) {
+		t.room, t.roughRoom = room, rough
+	}
 }
 
 // lowerThird returns the index of the value that a third of some thirty of the
@@ -135,11 +158,17 @@ func lowerThird(x []float32) int {
 
 // extra takes a sound in the tape's blocks from a to b, between two beats in place,
 // which is an event of its own if it is no more than 6 dB weaker than they are, and
-// stands out of a room of such energy.
+// stands out of a room of such energy, and of what that was like before the last beat and
+// is like after the next one: where a loud room begins or ends, there is no sound of its
+// own.
 func (t *tracker) extra(a, b int, room float64) {
 	p, e := t.loudest(a, b)
 	around := math.Sqrt(t.levels[0].median() * t.levels[1].median())
-	if around == 0 || e < t.ear.outstanding*room {
+	if around == 0 || e < t.ear.outstanding*max(room, t.room.latest()) {
+		return
+	}
+	next, _ := t.k.expect(t.voiceOf(t.next + 1))
+	if quiet, ok := t.quietest(next + t.ear.period/2); ok && e < t.ear.outstanding*float64(t.tape.energies(quiet, quiet+1)[0]) {
 		return
 	}
 	frame := float64(t.tape.first + int64(p*t.tape.block))

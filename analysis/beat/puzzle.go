@@ -10,6 +10,7 @@ import (
 // puzzle decides what became of a beat that is not where it was due.
 func (t *tracker) puzzle(due, sd float64) {
 	v := t.voiceOf(t.next)
+	t.listenAhead(due)
 	if !t.audible(0) && !t.audible(1) && sd < t.ear.period/20 {
 		t.unheard(due) // nothing can be told until the room is quieter
 		return

@@ -23,6 +23,9 @@ func (r *running) add(v float64) {
 	r.n++
 }
 
+// latest returns the value added last, 0 before the first.
+func (r *running) latest() float64 { return r.recent[max(0, r.n-1)%len(r.recent)] }
+
 // median returns the middle of the latest values, 0 before the first.
 func (r *running) median() float64 {
 	n := min(r.n, len(r.recent))
