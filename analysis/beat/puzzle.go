@@ -117,16 +117,17 @@ const fewMistaken = 500
 // plainly is by what factor a place is clearer than a likelier one to be taken instead.
 const plainly = 1.03
 
-// staying returns how clearly the next few beats are heard where they were due: the mean
-// signal-to-noise ratio.
+// staying returns how clearly the next few beats are heard where they were due, and not
+// a period of their ringing away from there: the mean signal-to-noise ratio.
 func (t *tracker) staying() float64 {
 	sum := 0.0
 	k := *t.k
 	for n := t.next; n < t.next+ahead; n++ {
 		v := t.voiceOf(n)
 		due, sd := k.expect(v)
-		p, _ := t.glance(v, due, sd)
-		sum += p.snr
+		if p, _ := t.glance(v, due, sd); math.Abs(p.at-due) < 4*sd {
+			sum += p.snr
+		}
 		k.step(1)
 	}
 	return sum / ahead

@@ -209,8 +209,10 @@ func (t *tracker) look(k *kalman, n int64) (p place, due float64, ok bool) {
 		return t.nearDue(k, v, due, sd)
 	}
 	near := sameSound * t.ear.rate
-	for _, m := range ms {
-		if m.SNR < asLikely*ms[0].SNR || math.Abs(m.Frame-due) > max(near, 3*sd) {
+	for i, m := range ms {
+		off := math.Abs(m.Frame - due)
+		inPlace := off < 4*sd && m.SNR >= asLikely*ms[0].SNR
+		if !inPlace && (i > 0 || off > max(near, 3*sd)) { // where another is likelier, the beats that follow tell
 			continue
 		}
 		// Where a hesitation is shorter than the sound rings, what is due is not what

@@ -1,6 +1,7 @@
 package sequence
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -31,6 +32,11 @@ func (l *line) tell() {
 			l.refine()
 		}
 		l.fitTeeth()
+		for range several {
+			if !l.tellApart() {
+				break
+			}
+		}
 	}
 	if slices.Contains(l.step, true) {
 		l.doubtLeaps()
@@ -177,18 +183,27 @@ func (l *line) comeRound() {
 	}
 }
 
-// gaps returns the beats at the place of the turn at which most steps are, in turns that
-// follow each other without one, several in a row; none where there are few steps.
-func (l *line) gaps() []int {
-	const several = 3
+// several is from how many turns on something comes round.
+const several = 3
+
+// placeOfSteps returns the place of the turn at which most steps are; false where there
+// are few of them.
+func (l *line) placeOfSteps() (place int64, ok bool) {
 	var count [most]int
 	for j, is := range l.step {
 		if is {
 			count[l.index[j]%l.period]++
 		}
 	}
-	place := int64(slices.Index(count[:l.period], slices.Max(count[:l.period])))
-	if count[place] < several {
+	place = int64(slices.Index(count[:l.period], slices.Max(count[:l.period])))
+	return place, count[place] >= several
+}
+
+// gaps returns the beats at the place of the turn at which most steps are, in turns that
+// follow each other without one, several in a row; none where there are few steps.
+func (l *line) gaps() []int {
+	place, ok := l.placeOfSteps()
+	if !ok {
 		return nil
 	}
 	var gap, gaps []int
@@ -206,6 +221,89 @@ func (l *line) gaps() []int {
 		}
 	}
 	return gaps
+}
+
+// tellApart tells the turns in which the movement hesitates at a tooth from those in which
+// it does not, and reports whether that changed the story. Teeth that make a saw look like
+// a step in every turn, so that all turns may seem to have one, of two sizes, or the
+// others one that is early: the story with steps in the turns of the later ones alone is
+// told as well, and the more probable one holds.
+func (l *line) tellApart() bool {
+	turns, later := l.turnsApart()
+	changed := false
+	before, first := l.total()+l.gained(turns), l.keep()
+	for i, j := range turns {
+		if l.step[j] != (i >= later) {
+			l.step[j], changed = i >= later, true
+			l.blocks[j/stride].memory = memories[len(memories)-1] // what bends there was that
+		}
+	}
+	if !changed {
+		return false
+	}
+	settle := func() {
+		l.weigh()
+		l.fitTeeth()
+		l.refine()
+		l.fitTeeth()
+	}
+	if settle(); l.total()+l.gained(turns) < before {
+		return true
+	}
+	l.restore(first)
+	settle()
+	return false
+}
+
+// turnsApart returns the beats at the place of the turn at which most steps are, in order
+// of how late they come, and from which of them on they are the later ones: where they lie
+// farthest apart, several on either side. There are none where there are few steps, or
+// where they are no two kinds.
+func (l *line) turnsApart() (turns []int, later int) {
+	place, ok := l.placeOfSteps()
+	if !ok {
+		return nil, 0
+	}
+	size := map[int]float64{}
+	for j, at := range l.index {
+		if j > 0 && at%l.period == place {
+			turns = append(turns, j)
+			size[j], _ = l.leap(j)
+		}
+	}
+	slices.SortFunc(turns, func(a, b int) int { return cmp.Compare(size[a], size[b]) })
+	widest := 0.
+	for i := several; i <= len(turns)-several; i++ {
+		if gap := size[turns[i]] - size[turns[i-1]]; gap > widest {
+			later, widest = i, gap
+		}
+	}
+	if later == 0 {
+		return nil, 0
+	}
+	var sizes []float64
+	for _, j := range turns {
+		sizes = append(sizes, size[j])
+	}
+	const plain = 4 // standard deviations, which no end of one kind is from the rest of it
+	low, high := median(slices.Clone(sizes[:later])), median(slices.Clone(sizes[later:]))
+	if high-low < plain*max(mad(sizes[:later], low), mad(sizes[later:], high)) {
+		return nil, 0
+	}
+	return turns, later
+}
+
+// gained is what the steps of some turns cost besides where they are early: at a tooth, an
+// escapement loses time, and gains none (common practice).
+func (l *line) gained(turns []int) float64 {
+	const never = 6 // prices of a step
+	sum := 0.
+	for _, j := range turns {
+		if size, _ := l.leap(j); l.step[j] && size < 0 {
+			sum += never * l.price
+		}
+	}
+	return sum
 }
 
 // short tells whether the memory is short in most blocks.

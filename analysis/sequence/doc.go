@@ -37,5 +37,7 @@
 //     while the memory is short and each stands out from a few beats; small ones
 //     when it is long. Where the memory stays short, a phase that walks at random
 //     is tried as well (stroll). Where steps come round, they are tried in all turns
-//     that follow each other without one (comeRound).
+//     that follow each other without one (comeRound); and where those at the tooth are
+//     of two kinds, in the later ones alone (tellApart): teeth that make a saw look
+//     like a step in every turn.
 package sequence

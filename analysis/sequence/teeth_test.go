@@ -2,6 +2,7 @@ package sequence
 
 import (
 	"math"
+	"slices"
 	"testing"
 
 	"gonum.org/v1/gonum/mat"
@@ -40,6 +41,33 @@ func TestTeethAreToldFromTimeLost(t *testing.T) {
 		if limit := 1 + 4*math.Sqrt(2/n); squares/n > limit || squares/n < 0.05 {
 			t.Errorf("share %g: mean square of the deviates of the time lost %.2f, want 0.05 to %.2f", share, squares/n, limit)
 		}
+	}
+}
+
+// TestTellApart begins with a story in which a tooth costs time in every turn, as beats of
+// a wheel that makes a saw would have it, and expects the steps where there are any.
+func TestTellApart(t *testing.T) {
+	m := even(2, 4050)
+	m.scatter, m.teeth, m.uneven = 14e-6, 12, 71e-6
+	m.hesitate = &hesitation{phase: 13, share: 0.7, size: 2.1e-3}
+	tr := m.run()
+	l := newLine(tr.beats)
+	l.tell()
+	want := slices.Clone(l.step)
+	place, ok := l.placeOfSteps()
+	if !ok || place != 13 {
+		t.Fatalf("most steps are at place %d", place)
+	}
+	for j, at := range l.index {
+		l.step[j] = l.step[j] || j > 0 && at%l.period == place
+	}
+	l.weigh()
+	l.fitTeeth()
+	if !l.tellApart() || !slices.Equal(l.step, want) {
+		t.Error("hesitations in every turn are not told from those in some")
+	}
+	if l.tellApart() {
+		t.Error("told apart twice")
 	}
 }
 

@@ -430,8 +430,8 @@ func TestOdd(t *testing.T) {
 
 // TestSmallHesitationsThatComeRound has an escape wheel of 12 teeth at one of which the
 // movement hesitates by some four times the scatter in most turns: each is seen only once
-// the others are. In some of these movements they pass for a saw in the wheel, which is
-// the limit.
+// the others are, and a saw in the wheel would tell of the same beats. In one in ten of
+// such movements it does, which is the limit.
 func TestSmallHesitationsThatComeRound(t *testing.T) {
 	all, found, whole := 0, 0, 0
 	for seed := range uint64(12) {
@@ -444,7 +444,7 @@ func TestSmallHesitationsThatComeRound(t *testing.T) {
 		}
 	}
 	t.Logf("%d of %d found, all but three in %d of 12", found, all, whole)
-	if float64(found) < 0.5*float64(all) || whole < 6 {
+	if float64(found) < 0.85*float64(all) || whole < 10 {
 		t.Errorf("%d of %d found, all but three in %d of 12", found, all, whole)
 	}
 }
