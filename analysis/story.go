@@ -20,7 +20,8 @@ type story struct {
 	events []beat.Event
 	marks  []rate.Mark
 	turns  []sequence.Turn // what comes round with the escape wheel
-	jitter float64         // of both sides, s
+	jitter float64         // of the sides that are timed, s
+	noise  []beat.Side     // that were not: what was taken for their beats was noise
 }
 
 // batch takes a stretch of finished beats and events.
@@ -135,8 +136,15 @@ func (s *story) shifts() {
 			told = s.steps()
 		}
 	}
+	for side, scatter := range told.Scatter {
+		if other := told.Scatter[1-side]; scatter > leastNoise && scatter > sidesDiffer*other {
+			s.deafen(beat.Side(side))
+			told = s.steps()
+			break
+		}
+	}
 	s.turns = told.Turns
-	s.jitter = math.Sqrt((told.Scatter[0]*told.Scatter[0] + told.Scatter[1]*told.Scatter[1]) / 2)
+	s.jitter = pooled(told.Scatter)
 	inOrder := func(a, b beat.Event) int { return cmp.Compare(a.Start, b.Start) }
 	slices.SortStableFunc(s.events, inOrder)
 	var own []beat.Event
@@ -147,6 +155,34 @@ func (s *story) shifts() {
 	}
 	s.events = append(s.events, own...)
 	slices.SortStableFunc(s.events, inOrder)
+}
+
+// A side whose beats scatter by more than leastNoise, s, and by sidesDiffer times what the
+// other's do was not heard: one balance makes both, and no sound is so blunt.
+const (
+	leastNoise  = 0.3e-3
+	sidesDiffer = 10
+)
+
+// deafen takes the beats of a side for not heard.
+func (s *story) deafen(side beat.Side) {
+	for i := range s.beats {
+		if s.beats[i].Side == side {
+			s.beats[i].Heard = false
+		}
+	}
+	s.noise = append(s.noise, side)
+}
+
+// pooled returns the scatter of both sides, of those that have one, s.
+func pooled(scatter [2]float64) float64 {
+	var squares, n float64
+	for _, v := range scatter {
+		if !math.IsNaN(v) {
+			squares, n = squares+v*v, n+1
+		}
+	}
+	return math.Sqrt(squares / n)
 }
 
 // begin leaves out what came before a beat, which becomes number 0, and a tick. It
@@ -250,6 +286,9 @@ func (s *story) mark() (name string, doubts []string) {
 			name = Loudest
 			doubts = append(doubts, "The lift could not be told: "+m.Reading.Doubt+". The times are those of the clearest sound of a beat, and their errors allow for what it may have moved against mid-lift.")
 		}
+	}
+	for _, side := range s.noise {
+		doubts = append(doubts, fmt.Sprintf("The %ss are too faint to be timed: what was taken for them scatters like noise. The rate is that of the other side, and there is no beat error; bring the microphone nearer.", side))
 	}
 	if len(s.marks) > 1 {
 		doubts = append(doubts, fmt.Sprintf("The sound of the beats changed so much that it was learned anew %d times: the times before and after may mark different instants of a beat.", len(s.marks)-1))

@@ -183,3 +183,29 @@ func TestStoryOfNothing(t *testing.T) {
 		t.Errorf("events %v, error %v", s.events, err)
 	}
 }
+
+// TestNoiseIsNoSide takes noise for all beats of one side: they are not heard, the other
+// side is timed as before, and the doubt is told. A side that scatters by as much as sides
+// do is one.
+func TestNoiseIsNoSide(t *testing.T) {
+	for _, c := range []struct {
+		scatter float64
+		noise   bool
+	}{{4e-3, true}, {150e-6, false}} {
+		rng := rand.New(rand.NewPCG(8, 2))
+		s := told(1200, func(i int64) float64 { return c.scatter * rng.NormFloat64() * float64(i&1) })
+		s.shifts()
+		_, doubts := s.mark()
+		if noise := len(doubts) == 1 && strings.Contains(doubts[0], "tocks are too faint"); noise != c.noise {
+			t.Errorf("scatter %v s: doubts %q", c.scatter, doubts)
+		}
+		if len(s.events) > 0 || c.noise && math.Abs(s.jitter-20e-6) > 3e-6 {
+			t.Errorf("scatter %v s: jitter %v s, events %+v", c.scatter, s.jitter, s.events)
+		}
+		for _, b := range s.beats {
+			if b.Heard != (b.Side == beat.Tick || !c.noise) {
+				t.Fatalf("scatter %v s: %+v", c.scatter, b)
+			}
+		}
+	}
+}

@@ -37,10 +37,26 @@ func applyMarks(ws []Window, marks []Mark) {
 		}
 		w.Lift, w.grown = meanLift(&r.Lift, w)
 		w.LiftDrift = r.DriftSE(w.middle())
+		if math.IsNaN(w.BeatError.X) {
+			w.LiftDrift = math.Hypot(w.LiftDrift, oneSided(w.Period.X, &r.Lift, w.begin, w.end)/(w.end-w.begin))
+		}
 		w.Period.SE = math.Hypot(w.Period.SE, w.Period.X*w.LiftDrift)
 		w.common = r.UnevenSE()
 		w.BeatError.SE = math.Hypot(w.BeatError.SE, w.common)
 	}
+}
+
+// outOfBeat is by what part of the interval between beats a movement may be out of beat:
+// its beat error over that (common practice).
+const outOfBeat = 0.02
+
+// oneSided is the standard error that a beat error which is not known leaves to how far the
+// beats of one side moved from one time to another, s: by how much a balance is out of
+// beat grows against an amplitude that falls, with the lift.
+func oneSided(period float64, lift *contacts.Course, from, to float64) float64 {
+	a, _ := lift.Lift(from)
+	b, _ := lift.Lift(to)
+	return outOfBeat * period / 2 / 2 * math.Abs(b/a-1)
 }
 
 // meanLift returns the mean lift over the beats of a window, by Simpson's rule over some

@@ -186,3 +186,16 @@ func TestShortLifts(t *testing.T) {
 		}
 	}
 }
+
+// TestOneSideAlone: what the beat error of a movement far out of beat does to the times of
+// one side, as its lift grows, is within what is said.
+func TestOneSideAlone(t *testing.T) {
+	mark := told(600, contactstest.Growing(9e-3, 18e-3, 600))
+	const period, beatError = 0.4, outOfBeat * 0.2
+	moved := func(at float64) float64 { l, _ := mark.Reading.Lift.Lift(at); return beatError / 2 * l / 9e-3 }
+	for at := 60.; at < 540; at += 60 {
+		if got, want := oneSided(period, &mark.Reading.Lift, at, at+60), moved(at+60)-moved(at); math.Abs(want) > 2.1*got || math.Abs(want) < got/2 {
+			t.Errorf("%.0f s: one side moves by %.0f µs, standard error %.0f µs", at, 1e6*want, 1e6*got)
+		}
+	}
+}

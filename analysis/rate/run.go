@@ -88,7 +88,11 @@ func meanDrift(ws []Window, marks []Mark) float64 {
 		return 0
 	}
 	if r := markAt(marks, first.begin); r.Told() && r == markAt(marks, last.end) {
-		return r.MoveSE(first.begin, last.end) / time
+		move := r.MoveSE(first.begin, last.end)
+		if math.IsNaN(first.BeatError.X) && math.IsNaN(last.BeatError.X) {
+			move = math.Hypot(move, oneSided(first.Period.X, &r.Lift, first.begin, last.end))
+		}
+		return move / time
 	}
 	change := math.Abs(last.Level.X-first.Level.X) + math.Hypot(first.Level.SE, last.Level.SE)
 	return usualLift * last.Period.X * anywhere * perDB * change / time
