@@ -28,11 +28,13 @@ func (b *bounds) settle(lift float64) (midSE, moves float64) {
 }
 
 // The last sound of a lift, drop, is among the loudest of a beat (common
-// practice): at most so much weaker than the loudest, in power. What rings on in
-// a room and swells again is weaker. Where the lift grows, that does not set in at one
-// place of it, and a drop may be somewhat weaker.
+// practice): at most so much weaker than the loudest, in power, which is 6 dB. What rings
+// on in a room and swells again is weaker: of 107 drops of draws of the bench, the weakest
+// was 4 dB under the loudest sound, and of seven echoes of theirs the loudest 8 dB. Where
+// the lift grows, an echo does not set in at one place of it, and a drop may be somewhat
+// weaker.
 const (
-	leastLast       = 0.16
+	leastLast       = 0.25
 	leastLastMoving = 0.05
 )
 
@@ -43,16 +45,35 @@ func (r *reader) boundsOf(side int) bounds {
 	}
 	var b bounds
 	for _, a := range r.found[side] {
-		at := a.at
-		if math.Abs(at) < r.frames(r.apart())/2 {
-			at = 0
-		}
-		b.first = math.Min(b.first, at)
-		if r.mayBeLast(side, a) {
-			b.last = math.Max(b.last, at)
+		b.first = math.Min(b.first, r.orAnchor(a.at))
+	}
+	for _, a := range r.found[side] {
+		if r.mayBeLast(side, a) && !r.follows(side, a, b.first) {
+			b.last = math.Max(b.last, r.orAnchor(a.at))
 		}
 	}
 	return b
+}
+
+// orAnchor returns a place, 0 where the sound there is the anchor.
+func (r *reader) orAnchor(at float64) float64 {
+	if math.Abs(at) < r.frames(r.apart())/2 {
+		return 0
+	}
+	return at
+}
+
+// follows reports whether a sound of a side, in a beat that begins at first, comes too soon
+// after the loudest one to be the drop, were that the impulse: which begins before
+// latestImpulse of the lift (common practice). It is an echo.
+func (r *reader) follows(side int, a arrival, first float64) bool {
+	const latestImpulse = 0.75
+	for _, loudest := range r.found[side] {
+		if loudest.power == r.strongest(side) {
+			return a.at > loudest.at && loudest.at-first > latestImpulse*(a.at-first)
+		}
+	}
+	return false
 }
 
 // mayBeLast reports whether a sound of a side may be its drop.

@@ -85,6 +85,12 @@ func TestReadTellsTheLift(t *testing.T) {
 			s.Sides[1] = append(louder(s.Sides[1], 0), ct.Contact{At: 1.6, Level: s.Sides[1][2].Level - 6, Modes: ct.Hollow})
 			s.Echo = 0.12
 		}},
+		{"an echo of both drops", func(s *ct.Scene) {
+			for side := range s.Sides {
+				drop := s.Sides[side][2]
+				s.Sides[side] = append(louder(s.Sides[side], 0), ct.Contact{At: 1.18, Level: drop.Level - 4, Modes: drop.Modes})
+			}
+		}},
 		{"marked somewhat after a sound sets in", func(s *ct.Scene) { s.After = [2]float64{0.3e-3, 0.1e-3} }},
 		{"44.1 kHz, 28 800 an hour", func(s *ct.Scene) { s.Rate, s.Period, s.Lift = 44100, 0.25, ct.Growing(7e-3, 9e-3, s.Seconds) }},
 	} {
