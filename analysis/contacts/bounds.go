@@ -416,12 +416,21 @@ func (r *reader) mayHide(b [2]bounds) bool {
 				n++
 			}
 		}
-		at := min(max(0, r.bin(side, b[side].first)), r.bins-1)
-		if n > 2 || faintest*r.strongest(side) > 2*leastAbove*r.outlines[side].sd[at] {
+		if n > 2 || r.wouldBeHeard(side, b[side].first) {
 			return false
 		}
 	}
 	return true
+}
+
+// wouldBeHeard reports whether an unlocking as faint as unlockings are would pass for a
+// sound of a side before a place: by the rules of arrivalsBeside, against what the room
+// seems to have there.
+func (r *reader) wouldBeHeard(side int, place float64) bool {
+	o := r.outlines[side]
+	end := min(max(1, r.bin(side, place)-r.span(afterSeconds)), r.bins-1)
+	sd, expected := o.sd[end], faintest*r.strongest(side)
+	return expected > leastClear*sd && expected > leastAbove*math.Max(slices.Max(o.level[:end]), 2*sd)
 }
 
 // A movement whose period is shorter than slowest, in seconds, has a balance, and
