@@ -31,6 +31,7 @@ type ear struct {
 	lead        float64    // the sounds of a beat begin so many frames before its mark
 	tail        float64    // and end so many frames after
 	floor       float64    // energy of the room in the band
+	ringing     []float64  // what is left of a beat's loudness so many blocks after its mark, or what was later, of the greatest
 	outstanding float64    // how many times as loud as the quiet parts of the room a block must be to be none of it
 	onset       float32    // least onset strength at which a beat is looked for
 	delay       [2]float64 // mark of either voice after its strongest onset
@@ -174,11 +175,11 @@ func (e *ear) settle(energy []float32, marks [2][]float64) {
 		e.before, e.after = max(e.before, float64(b)), max(e.after, float64(a))
 	}
 	e.outstanding = outstanding(e.band, e.shaping, e.perSecond())
-	room := onset.Floor(nil, energy, e.perSecond())
+	floor := onset.Floor(nil, energy, e.perSecond())
 	strength := onset.Strength(nil, energy, e.perSecond())
-	slices.Sort(room)
-	if len(room) > 0 {
-		e.floor = float64(room[len(room)/2])
+	slices.Sort(floor)
+	if len(floor) > 0 {
+		e.floor = float64(floor[len(floor)/2])
 	}
 	half := e.period / 2
 	e.catch = 0.004*e.rate + e.span
@@ -189,10 +190,11 @@ func (e *ear) settle(energy []float32, marks [2][]float64) {
 		means[s] = e.mean(energy, marks[s], before, after)
 		least = min(least, slices.Max(means[s])-slices.Min(means[s]))
 	}
+	// The sounds move outward as the amplitude falls.
+	room := max(0.02*e.period, outward*e.span)
+	e.ringing = rings(means, before/e.block, int(room)/e.block)
 	for s := range e.voice {
 		lead, tail := e.extent(means[s], before, 0.1*least)
-		// The sounds move outward as the amplitude falls.
-		room := max(0.02*e.period, outward*e.span)
 		e.lead, e.tail = max(e.lead, lead+room), max(e.tail, tail+room)
 		delay, size := e.onsets(strength, marks[s])
 		e.delay[s] = delay
@@ -256,6 +258,21 @@ func (e *ear) extent(mean []float64, before int, by float64) (lead, tail float64
 		}
 	}
 	return float64((nb - first + 2) * e.block), float64((last - nb + 2) * e.block)
+}
+
+// rings returns what is left of the loudness of beats so many blocks after their marks, or
+// later, of the greatest, where they are marked at a block of their means and sounds may
+// have moved outward by so many.
+func rings(means [2][]float64, mark, outward int) []float64 {
+	out := make([]float64, len(means[0])-mark)
+	for _, mean := range means {
+		quiet, left := slices.Min(mean), 0.0
+		for i := len(out) - 1; i >= 0; i-- {
+			left = max(left, (mean[max(mark, mark+i-outward)]-quiet)/max(slices.Max(mean)-quiet, 1e-30))
+			out[i] = max(out[i], left)
+		}
+	}
+	return out
 }
 
 // onsets returns the median distance, in frames, from the strongest onset of a

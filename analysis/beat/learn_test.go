@@ -57,3 +57,16 @@ func BenchmarkLearn(b *testing.B) {
 		}
 	}
 }
+
+// TestRings: what is left of a beat is that of the side that rings longer, as late as its
+// sounds may have moved, and no less than what comes after it.
+func TestRings(t *testing.T) {
+	means := [2][]float64{{1, 1, 11, 6, 3, 5, 2, 1}, {0, 0, 8, 2, 1, 0, 0, 0}}
+	got := rings(means, 2, 1)
+	want := []float64{1, 1, 0.5, 0.4, 0.4, 0.1}
+	for i := range want {
+		if math.Abs(got[i]-want[i]) > 1e-9 {
+			t.Fatalf("%v, want %v", got, want)
+		}
+	}
+}

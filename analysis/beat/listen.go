@@ -156,22 +156,28 @@ func lowerThird(x []float32) int {
 	return some[n/3].i
 }
 
+// louderBeat is how many times as loud as usual, in power, one beat in two hundred thousand
+// is, where they vary by 2 dB (common practice).
+const louderBeat = 7.6
+
 // extra takes a sound in the tape's blocks from a to b, between two beats in place,
 // which is an event of its own if it is no more than 6 dB weaker than they are, and
 // stands out of a room of such energy, and of what that was like before the last beat and
 // is like after the next one: where a loud room begins or ends, there is no sound of its
-// own.
+// own. It stands out of what rings on of the last beat, too.
 func (t *tracker) extra(a, b int, room float64) {
 	p, e := t.loudest(a, b)
 	around := math.Sqrt(t.levels[0].median() * t.levels[1].median())
-	if around == 0 || e < t.ear.outstanding*max(room, t.room.latest()) {
+	frame := float64(t.tape.first + int64(p*t.tape.block))
+	since := min(max(0, int((frame-t.last)/float64(t.tape.block))), len(t.ear.ringing)-1)
+	rings := louderBeat * around * t.ear.ringing[since]
+	if around == 0 || e < max(rings, t.ear.outstanding*max(room, t.room.latest())) {
 		return
 	}
 	next, _ := t.k.expect(t.voiceOf(t.next + 1))
 	if quiet, ok := t.quietest(next + t.ear.period/2); ok && e < t.ear.outstanding*float64(t.tape.energies(quiet, quiet+1)[0]) {
 		return
 	}
-	frame := float64(t.tape.first + int64(p*t.tape.block))
 	if ms := t.ear.rate / 1000; t.zeros.Among(frame-5*ms, frame+5*ms) > 0 {
 		return // the cut itself sounds where zeros begin or end
 	}

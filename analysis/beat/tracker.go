@@ -437,11 +437,16 @@ func (t *tracker) reason(due float64) Kind {
 	switch usual := t.snrs[t.voiceOf(t.next)].median(); {
 	case loud > masking*t.room.median() || loud > masking*t.ear.floor:
 		return Masked
-	case usual < fadingSNR*t.louder():
+	case usual < surelySNR*t.louder():
 		return ""
 	}
 	return Missed
 }
+
+// surelySNR is the usual signal-to-noise ratio of a side's beats from which on one that is
+// not heard made no sound: beats vary by 2 dB (common practice), and one in two hundred
+// thousand is then weaker than leastSNR, which is less than one in ten hours.
+const surelySNR = 10.5
 
 // masking is by how much, in power, the room is louder about a beat than usual
 // where that is why the beat was not heard: 6 dB.

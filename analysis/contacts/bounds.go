@@ -406,8 +406,8 @@ const faintest = 1. / 63
 
 // mayHide reports whether an unlocking may be there that is not heard: no more than two
 // sounds of either side are, and one as faint as that would not pass for a sound before
-// them. A balance whose lift is then too short shows that by its amplitude, a pendulum
-// does not.
+// them. A balance whose lift is then too short mostly shows that by its amplitude, a
+// pendulum does not.
 func (r *reader) mayHide(b [2]bounds) bool {
 	for side := range b {
 		n := 0
@@ -423,14 +423,18 @@ func (r *reader) mayHide(b [2]bounds) bool {
 	return true
 }
 
-// wouldBeHeard reports whether an unlocking as faint as unlockings are would pass for a
-// sound of a side before a place: by the rules of arrivalsBeside, against what the room
-// seems to have there.
+// wouldBeHeard reports whether an unlocking as faint as unlockings are would be heard on a
+// side before a place: on a pendulum, by the rules of arrivalsBeside, against what the room
+// seems to have there; on a balance, against the room's noise.
 func (r *reader) wouldBeHeard(side int, place float64) bool {
 	o := r.outlines[side]
-	end := min(max(1, r.bin(side, place)-r.span(afterSeconds)), r.bins-1)
-	sd, expected := o.sd[end], faintest*r.strongest(side)
-	return expected > leastClear*sd && expected > leastAbove*math.Max(slices.Max(o.level[:end]), 2*sd)
+	at := min(max(1, r.bin(side, place)), r.bins-1)
+	sd, expected := o.sd[at], faintest*r.strongest(side)
+	if r.period < slowest {
+		return expected > 2*leastAbove*sd
+	}
+	before := o.level[:max(1, at-r.span(afterSeconds))]
+	return expected > leastClear*sd && expected > leastAbove*math.Max(slices.Max(before), 2*sd)
 }
 
 // A movement whose period is shorter than slowest, in seconds, has a balance, and
