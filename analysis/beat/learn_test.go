@@ -2,6 +2,7 @@ package beat
 
 import (
 	"fmt"
+	"math"
 	"testing"
 
 	"rundown/analysis/acquisition"
