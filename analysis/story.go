@@ -158,9 +158,10 @@ func (s *story) shifts() {
 }
 
 // A side whose beats scatter by more than leastNoise, s, and by sidesDiffer times what the
-// other's do was not heard: one balance makes both, and no sound is so blunt.
+// other's do was not heard: one balance makes both. Where it is heard, and another of its
+// sounds is now and then taken for the one that marks it, it scatters by less.
 const (
-	leastNoise  = 0.3e-3
+	leastNoise  = 2e-3
 	sidesDiffer = 10
 )
 

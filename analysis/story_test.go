@@ -191,7 +191,7 @@ func TestNoiseIsNoSide(t *testing.T) {
 	for _, c := range []struct {
 		scatter float64
 		noise   bool
-	}{{4e-3, true}, {150e-6, false}} {
+	}{{6e-3, true}, {150e-6, false}, {1e-3, false}} {
 		rng := rand.New(rand.NewPCG(8, 2))
 		s := told(1200, func(i int64) float64 { return c.scatter * rng.NormFloat64() * float64(i&1) })
 		s.shifts()

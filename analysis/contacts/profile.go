@@ -1,6 +1,7 @@
 package contacts
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -225,7 +226,21 @@ func (s *sheet) arrivalsBeside(side int, both [2]outline, off float64) []arrival
 		out = append(out, arrival{at: s.place(side, i), power: top, sudden: o.sudden[i]})
 		most = math.Max(most, top)
 	}
-	return slices.DeleteFunc(out, func(a arrival) bool { return a.power < leastPower*most })
+	return sharpest(slices.DeleteFunc(out, func(a arrival) bool { return a.power < leastPower*most }))
+}
+
+// sharpest returns the arrivals that set in most suddenly, as many as a beat and its echoes
+// may have, in order of place: where clicks were made, with silence between them, there are
+// thousands.
+func sharpest(as []arrival) []arrival {
+	const most = 24
+	if len(as) <= most {
+		return as
+	}
+	slices.SortStableFunc(as, func(a, b arrival) int { return cmp.Compare(b.sudden, a.sudden) })
+	as = as[:most]
+	slices.SortFunc(as, func(a, b arrival) int { return cmp.Compare(a.at, b.at) })
+	return as
 }
 
 // about returns how suddenly a side's sound sets in within near seconds of a place,

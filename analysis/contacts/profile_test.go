@@ -1,8 +1,10 @@
 package contacts
 
 import (
+	"cmp"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 )
 
@@ -68,6 +70,23 @@ func TestOnset(t *testing.T) {
 		t.Logf("%s: off by %.2f frames, within 3 standard errors in %d of %d", name, math.Sqrt(square), holds, trials)
 		if math.Sqrt(square) > c.rms || holds < trials*97/100 {
 			t.Errorf("%s: off by %.2f frames, want at most %g, and within 3 standard errors in %d of %d", name, math.Sqrt(square), c.rms, holds, trials)
+		}
+	}
+}
+
+// TestSharpest keeps of very many arrivals those that set in most suddenly, in order.
+func TestSharpest(t *testing.T) {
+	var as []arrival
+	for i := range 2000 {
+		as = append(as, arrival{at: float64(i), sudden: float64(i * 7 % 2000)})
+	}
+	got := sharpest(as)
+	if len(got) != 24 || !slices.IsSortedFunc(got, func(a, b arrival) int { return cmp.Compare(a.at, b.at) }) {
+		t.Fatalf("%d arrivals, %v", len(got), got)
+	}
+	for _, a := range got {
+		if a.sudden < 2000-24 {
+			t.Errorf("%v is not among the sharpest", a)
 		}
 	}
 }

@@ -102,12 +102,13 @@ func (h *heard) Events(events []beat.Event) error {
 	return nil
 }
 
-// pieces returns how many beats were heard between one shift and the next.
+// pieces returns how many beats were heard between one shift and the next. A single shift
+// does not tell how often more will come.
 func (h *heard) pieces() []int {
 	pieces := []int{0}
 	next := 0
 	for _, b := range h.beats {
-		for next < len(h.shifts) && h.shifts[next] <= b.Index {
+		for len(h.shifts) > 1 && next < len(h.shifts) && h.shifts[next] <= b.Index {
 			pieces = append(pieces, 0)
 			next++
 		}
@@ -143,7 +144,7 @@ func (s *sound) report(channels [][]float32, channel int) *Report {
 			r.LiftTold, r.Lift = true, analysis.Number(1e3*w.Lift.X)
 		}
 		r.Doubt, r.Sounds = s.run.Doubt, s.run.Sounds
-		r.Forecast = forecast(s.run, s.heard.pieces())
+		r.Forecast = forecast(s.run, s.heard)
 	}
 	r.Reasons = s.reasons(r)
 	if s.hums() && !slices.Contains(r.Reasons, Hum) {

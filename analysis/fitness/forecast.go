@@ -2,9 +2,13 @@ package fitness
 
 import (
 	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/stat/distuv"
 
 	"rundown/analysis"
 	"rundown/analysis/rate"
+	"rundown/dsp/stats"
 )
 
 // Forecast is what a night with the set-up would give. Standard errors are those
@@ -26,21 +30,75 @@ const eightHours = 8 * 3600
 const leastStep = 1.5
 
 // forecast carries what the analysis of a short stretch gives on to a night: the
-// beats scatter as they did, and the movement hesitates as often. pieces are the
-// beats heard between one hesitation and the next. The unevenness of the escape wheel
-// counts as scatter only where half a minute has too few turns to tell it.
-func forecast(r *analysis.Result, pieces []int) Forecast {
+// beats scatter as they did, and the movement hesitates as often. The unevenness of the
+// escape wheel counts as scatter only where half a minute has too few turns to tell it.
+func forecast(r *analysis.Result, h *heard) Forecast {
 	b := &r.Beat
-	jitter, interval := float64(b.Jitter), float64(b.Period)/2
+	jitter, interval := math.Min(float64(b.Jitter), h.scatter()), float64(b.Period)/2
 	f := Forecast{Least: analysis.Number(1e3 * leastStep * jitter), Degrees: r.AmplitudeKind == rate.Degrees}
 	w := longest(r.Windows)
-	s := stretch{jitter, interval, float64(b.Last - b.First), pieces}
+	s := stretch{jitter, interval, float64(b.Last - b.First), h.pieces()}
 	minute := s.slopeError(60)
 	if !math.IsNaN(w.LiftDrift) {
 		minute = math.Hypot(minute, 86400*w.LiftDrift)
 	}
 	f.Minute, f.Hours = analysis.Number(minute), analysis.Number(s.meanError(w.Lift.SE, eightHours))
 	return f
+}
+
+// A turn of the escape wheel is some number of beats, and three of them tell which: if what
+// comes round is so improbable by chance, for all numbers that are tried together, that one
+// in a thousand stretches has it (Fisher's F).
+const (
+	fewestBeats, mostBeats = 12, 128
+	turns                  = 3
+	chance                 = 1e-3 / ((mostBeats-fewestBeats)/2 + 1)
+	fitted                 = 5 // figures of the line, but for its height
+)
+
+// scatter returns the standard deviation of the beats about their line, in s, without what
+// comes round with the escape wheel; infinite where nothing plainly does.
+func (h *heard) scatter() float64 {
+	beats := slices.DeleteFunc(slices.Clone(h.beats), func(b analysis.Row) bool { return math.IsNaN(b.Residual) })
+	if len(beats) < fewestBeats {
+		return math.Inf(1)
+	}
+	usual := make([]float64, len(beats))
+	for i, b := range beats {
+		usual[i] = math.Abs(b.Residual)
+	}
+	const outlying = 6
+	far := outlying * stats.PerMedian * stats.Median(usual)
+	beats = slices.DeleteFunc(beats, func(b analysis.Row) bool { return math.Abs(b.Residual) > far })
+	all, whole := about(beats, 1)
+	scatter, least := math.Inf(1), chance
+	for p := int64(fewestBeats); p <= mostBeats && p*turns <= int64(len(beats)); p += 2 {
+		square, free := about(beats, p)
+		f := distuv.F{D1: whole - free, D2: free}
+		if by := f.Survival((all - square) / f.D1 / (square / free)); by < least {
+			scatter, least = math.Sqrt(square/free), by
+		}
+	}
+	return scatter
+}
+
+// about returns the sum of squares of beats about the means of their places in a turn of so
+// many beats, s², and the degrees of freedom of that.
+func about(beats []analysis.Row, turn int64) (square, free float64) {
+	sum, count := make([]float64, turn), make([]float64, turn)
+	free = float64(len(beats) - fitted)
+	for _, b := range beats {
+		sum[b.Index%turn] += b.Residual
+		count[b.Index%turn]++
+		square += b.Residual * b.Residual
+	}
+	for k, c := range count {
+		if c > 0 {
+			square -= sum[k] * sum[k] / c
+			free--
+		}
+	}
+	return square, free
 }
 
 // longest returns the window with the most beats.

@@ -36,6 +36,7 @@ type line struct {
 	trust  float64  // what the squares of se are multiplied by; less than 1 where they are too large
 	walk   float64  // variance that the phase gains a beat by chance, for good, in parts of that of y
 	q      []wander // of the course to each beat
+	tried  int      // beats gone through so far in search of what else may have happened
 	price  float64  // of a step, in units of the log likelihood
 	single float64  // price of a beat displaced alone
 }

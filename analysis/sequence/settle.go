@@ -1,6 +1,11 @@
 package sequence
 
 const (
+	// mostTried is how often each beat is gone through, in the mean, in search of what else
+	// may have happened. Movements of the bench take 13 at the most, and beats that were
+	// put together at random more than ten thousand.
+	mostTried = 2000
+
 	reach   = 12   // beats beside what looks wrong that are looked at with it
 	longest = 192  // beats that are settled at once
 	rounds  = 8    // sweeps over a stretch in search of what is wrong
@@ -129,7 +134,7 @@ func (l *line) exchange(a, b int) bool {
 			happened++
 		}
 	}
-	if happened > max((b-a)/4, reach) { // whatever this is, it is no movement
+	if happened > max((b-a)/4, reach) || l.tried > mostTried*len(l.y) { // whatever this is, it is no movement
 		return false
 	}
 	now := l.value(a, b)
@@ -250,6 +255,7 @@ func (l *line) try(a, b int, now float64, set []change) bool {
 // value returns the negative logarithm of the story's probability between beats
 // a and b, given those before and after.
 func (l *line) value(a, b int) float64 {
+	l.tried += b - a + 1
 	l.forwards(a, b)
 	sum := 0.
 	for j := a; j <= b; j++ {

@@ -448,3 +448,24 @@ func TestSmallHesitationsThatComeRound(t *testing.T) {
 		t.Errorf("%d of %d found, all but three in %d of 12", found, all, whole)
 	}
 }
+
+// TestChaosIsBounded: beats that step at random, every few of them and by hardly any
+// scatter, are no movement, and not gone through for ever in search of one.
+func TestChaosIsBounded(t *testing.T) {
+	for seed := range uint64(10) {
+		rng := rand.New(rand.NewPCG(seed, 3))
+		var beats []Beat
+		at := 0.
+		for i := range int64(416) {
+			if at += 0.1; rng.Float64() < 0.15 {
+				at += 2e-3 * rng.NormFloat64()
+			}
+			beats = append(beats, Beat{Index: i, Time: at + 1e-9*rng.NormFloat64(), Side: beat.Side(i % 2), Heard: true})
+		}
+		l := newLine(beats)
+		l.tell()
+		if each := l.tried / len(beats); each > mostTried+100 {
+			t.Errorf("seed %d: each beat was gone through %d times", seed, each)
+		}
+	}
+}
