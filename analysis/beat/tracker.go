@@ -354,6 +354,9 @@ func (t *tracker) unheard(due float64) {
 	due = max(due, t.given+1) // where it is only reckoned from what is known badly
 	t.given = due
 	kind := t.reason(due)
+	if kind == "" && t.missing != nil && t.missing.Kind == Missed {
+		kind = Missed // one side alone is so faint, and the other was not heard either
+	}
 	if t.missing != nil && t.missing.Kind != kind {
 		t.endMissing(due)
 	}
