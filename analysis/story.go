@@ -136,6 +136,9 @@ func (s *story) shifts() {
 			told = s.steps()
 		}
 	}
+	if s.standStill(told.Steps) {
+		told = s.steps()
+	}
 	for side, scatter := range told.Scatter {
 		if other := told.Scatter[1-side]; scatter > leastNoise && scatter > sidesDiffer*other {
 			s.deafen(beat.Side(side))
@@ -155,6 +158,60 @@ func (s *story) shifts() {
 	}
 	s.events = append(s.events, own...)
 	slices.SortStableFunc(s.events, inOrder)
+}
+
+// longSilence is for how many beats a movement that goes on is not silent, where its beats
+// are heard as a rule.
+const longSilence = 20
+
+// standStill takes a long run of beats that were missed, after which the movement goes on
+// out of its old place, for a standstill: that it then came within some hundredths of its
+// old phase was chance. It reports whether there is one.
+func (s *story) standStill(steps []sequence.Step) (any bool) {
+	for k := len(steps) - 1; k >= 0; k-- { // later ones first: what comes after changes its number
+		i := s.place(steps[k].Beat)
+		last := i - 1
+		for last >= 0 && !s.beats[last].Heard {
+			last--
+		}
+		silent := int64(i - last - 1)
+		if last < 0 || silent < longSilence || !s.missed(s.beats[last].Index, s.beats[i].Index) {
+			continue
+		}
+		a, b, before := s.beats[last], s.beats[i], s.beats[max(0, last-longSilence)]
+		interval := (a.Time - before.Time) / float64(max(1, a.Index-before.Index))
+		s.events = slices.DeleteFunc(s.events, func(ev beat.Event) bool { return ev.Kind == beat.Missed && ev.Start > a.Time && ev.Start < b.Time })
+		s.beats = slices.Delete(s.beats, last+1, i)
+		for j := range s.beats[last+1:] {
+			s.beats[last+1+j].Index -= silent
+		}
+		for j := range s.events {
+			if ev := &s.events[j]; ev.Beat >= b.Index {
+				ev.Beat -= silent
+			}
+		}
+		for j := range s.marks {
+			if m := &s.marks[j]; m.Beat >= b.Index {
+				m.Beat -= silent
+			}
+		}
+		s.events = append(s.events, beat.Event{Kind: beat.Stop, Beat: a.Index, Start: a.Time, End: b.Time, Shift: b.Time - a.Time - interval})
+		any = true
+	}
+	return any
+}
+
+// missed reports whether a run of beats between two that were heard was missed, and
+// nothing else hid it.
+func (s *story) missed(from, to int64) bool {
+	hidden, missed := false, false
+	for _, ev := range s.events {
+		if ev.Beat > from && ev.Beat < to {
+			missed = missed || ev.Kind == beat.Missed
+			hidden = hidden || ev.Kind == beat.Masked || ev.Kind == beat.Gap
+		}
+	}
+	return missed && !hidden
 }
 
 // A side whose beats scatter by more than leastNoise, s, and by sidesDiffer times what the

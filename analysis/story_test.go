@@ -209,3 +209,38 @@ func TestNoiseIsNoSide(t *testing.T) {
 		}
 	}
 }
+
+// TestStandStill: where a movement goes on out of its old place after beats that were
+// missed, it stood still if these were many, and hesitated if they were few.
+func TestStandStill(t *testing.T) {
+	for _, c := range []struct {
+		silent int64
+		stops  bool
+	}{{2, false}, {150, true}} {
+		const first, by = 600, 6e-3
+		s := told(1200, func(i int64) float64 { return by * math.Min(1, math.Max(0, float64(i-first))) })
+		for i := first; i < first+int(c.silent); i++ {
+			s.beats[i].Heard = false
+		}
+		s.events = []beat.Event{{Kind: beat.Missed, Beat: first, Start: s.beats[first].Time, End: s.beats[first+int(c.silent)-1].Time}}
+		s.shifts()
+		if stop := len(s.events) == 1 && s.events[0].Kind == beat.Stop; stop != c.stops {
+			t.Fatalf("%d silent beats: %+v", c.silent, s.events)
+		}
+		want := int64(1200)
+		if c.stops {
+			want -= c.silent
+			if ev := s.events[0]; ev.Beat != first-1 || math.Abs(ev.Shift-30-by) > 1e-3 {
+				t.Errorf("%+v, want one of 30 s after beat %d", ev, first-1)
+			}
+		}
+		for i, b := range s.beats {
+			if b.Index != int64(i) {
+				t.Fatalf("beat %d has number %d", i, b.Index)
+			}
+		}
+		if int64(len(s.beats)) != want {
+			t.Errorf("%d silent beats: %d rows, want %d", c.silent, len(s.beats), want)
+		}
+	}
+}
