@@ -378,19 +378,28 @@ func (r *reader) implausible(lift float64) string {
 
 // leaps reports whether the lift grows much within a while that has calm before and
 // after it: a spring that is let go from full wind has no calm before, and one that is
-// about to stop none after.
+// about to stop none after. What is smoothed leaps less suddenly than it did.
 func (r *reader) leaps() bool {
+	const shortest, longest = 40, 160 // s
+	for while := float64(shortest); while <= longest; while *= 2 {
+		if r.leapsWithin(while) {
+			return true
+		}
+	}
+	return false
+}
+
+func (r *reader) leapsWithin(while float64) bool {
 	const (
-		while = 40   // s
-		much  = 0.15 // of the lift
-		calm  = 0.25 // of that growth
+		much = 0.15 // of the lift
+		calm = 0.25 // of that growth
 	)
 	at := func(t float64) float64 { // scale, t seconds after the first block
 		k := sort.Search(len(r.scale.at)-1, func(k int) bool { return r.time(k)-r.time(0) >= t*r.rate })
 		return r.scale.at[k]
 	}
 	end := (r.time(len(r.scale.at)-1) - r.time(0)) / r.rate
-	for t := float64(while); t+2*while <= end; t += while / 4 {
+	for t := while; t+2*while <= end; t += while / 4 {
 		grown := at(t+while)/at(t) - 1
 		before, after := at(t)/at(t-while)-1, at(t+2*while)/at(t+while)-1
 		if grown > much && math.Max(math.Abs(before), math.Abs(after)) < calm*grown {

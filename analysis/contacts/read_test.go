@@ -212,6 +212,10 @@ func TestReadDoubts(t *testing.T) {
 		{"a lift that leaps in the middle", func(s *ct.Scene) {
 			s.Lift = func(at float64) float64 { return 9e-3 + 4e-3*math.Max(0, math.Min(1, (at-140)/25)) }
 		}, 0, "all at once"},
+		{"a lift that leaps, and is smoothed", func(s *ct.Scene) {
+			s.Seconds = 900
+			s.Lift = func(at float64) float64 { return 9e-3 + 3.5e-3*math.Max(0, math.Min(1, (at-400)/130)) }
+		}, 0, "all at once"},
 		{"a pendulum's unlocking that may be hidden", func(s *ct.Scene) {
 			s.Sides, s.Marks = both(ct.Contact{At: 0.42, Level: 5, Modes: ct.Hollow}, ct.Contact{At: 1, Level: 9, Modes: ct.Bright}), [2]int{1, 1}
 			s.Period, s.Lift = 1, ct.Steady(30e-3)
