@@ -4,6 +4,7 @@ import (
 	"math"
 	"slices"
 
+	"rundown/analysis/contacts"
 	"rundown/dsp/onset"
 )
 
@@ -138,7 +139,8 @@ func (t *tracker) staying() float64 {
 // beat on, the mark is another one.
 func (t *tracker) mistaken() {
 	t.before = t.voices()
-	t.before[len(t.before)-1].Mistaken = true
+	last := &t.before[len(t.before)-1]
+	last.Mistaken, last.Stacks = true, contacts.NewStacker(1, 1) // it is much, and says nothing
 	t.stacks, t.wholes, t.since = t.ear.newStacks(), [2]whole{}, t.next
 	t.snrs = [2]running{}
 }
