@@ -3,12 +3,14 @@ package fitness
 import (
 	"bytes"
 	"math"
+	"math/rand/v2"
 	"os/exec"
 	"path/filepath"
 	"slices"
 	"testing"
 
 	"rundown/analysis"
+	"rundown/analysis/beat"
 	"rundown/dsp/synth"
 	"rundown/dsp/wavio"
 )
@@ -259,5 +261,24 @@ func TestPieces(t *testing.T) {
 	}
 	if got := h.pieces(); !slices.Equal(got, []int{3, 4, 2}) {
 		t.Errorf("pieces heard %v", got)
+	}
+}
+
+// TestScatterWithoutTheWheel: of half a minute with five turns of an escape wheel, the
+// scatter is told without what comes round; of beats with no wheel, nothing is.
+func TestScatterWithoutTheWheel(t *testing.T) {
+	rng := rand.New(rand.NewPCG(4, 4))
+	for _, uneven := range []float64{70e-6, 0} {
+		var h heard
+		wheel := make([]float64, 30)
+		for i := range wheel {
+			wheel[i] = uneven * rng.NormFloat64()
+		}
+		for i := range int64(150) {
+			h.beats = append(h.beats, analysis.Row{Beat: beat.Beat{Index: i}, Residual: wheel[i%30] + 20e-6*rng.NormFloat64()})
+		}
+		if got := h.scatter(); uneven > 0 && math.Abs(got/20e-6-1) > 0.2 || uneven == 0 && !math.IsInf(got, 1) {
+			t.Errorf("teeth uneven by %g s: %g s, want 20 µs", uneven, got)
+		}
 	}
 }
