@@ -222,12 +222,16 @@ const (
 	sidesDiffer = 10
 )
 
-// deafen takes the beats of a side for not heard.
+// deafen takes the beats of a side for not heard. The first beat that is heard is a tick.
 func (s *story) deafen(side beat.Side) {
 	for i := range s.beats {
 		if s.beats[i].Side == side {
 			s.beats[i].Heard = false
 		}
+	}
+	first := slices.IndexFunc(s.beats, func(b beat.Beat) bool { return b.Heard })
+	if first > 0 && s.begin(s.beats[first].Index) {
+		side ^= 1
 	}
 	s.noise = append(s.noise, side)
 }

@@ -185,15 +185,21 @@ func TestStoryOfNothing(t *testing.T) {
 }
 
 // TestNoiseIsNoSide takes noise for all beats of one side: they are not heard, the other
-// side is timed as before, and the doubt is told. A side that scatters by as much as sides
+// side is timed as before, its first beat a tick, and the doubt is told. A side that scatters by as much as sides
 // do is one.
 func TestNoiseIsNoSide(t *testing.T) {
 	for _, c := range []struct {
 		scatter float64
+		side    int64
 		noise   bool
-	}{{6e-3, true}, {150e-6, false}, {1e-3, false}} {
+	}{{6e-3, 1, true}, {6e-3, 0, true}, {150e-6, 1, false}, {1e-3, 0, false}} {
 		rng := rand.New(rand.NewPCG(8, 2))
-		s := told(1200, func(i int64) float64 { return c.scatter * rng.NormFloat64() * float64(i&1) })
+		s := told(1200, func(i int64) float64 {
+			if i&1 != c.side {
+				return 0
+			}
+			return c.scatter * rng.NormFloat64()
+		})
 		s.shifts()
 		_, doubts := s.mark()
 		if noise := len(doubts) == 1 && strings.Contains(doubts[0], "tocks are too faint"); noise != c.noise {

@@ -45,17 +45,17 @@ func newKalman(x, tau, b, sigma, uncertain float64) *kalman {
 // step moves on by n beats.
 func (k *kalman) step(n float64) {
 	r := k.sigma * k.sigma
-	wander := wander
+	walk := wander
 	if math.Abs(k.lag) > lagging {
-		wander = hurried
+		walk = hurried
 	}
 	k.x += n * k.tau
-	k.p[0][0] += 2*n*k.p[0][1] + n*n*k.p[1][1] + r*(1e-3*n+wander*n*n*n/3)
-	k.p[0][1] += n*k.p[1][1] + r*wander*n*n/2
+	k.p[0][0] += 2*n*k.p[0][1] + n*n*k.p[1][1] + r*(1e-3*n+walk*n*n*n/3)
+	k.p[0][1] += n*k.p[1][1] + r*walk*n*n/2
 	k.p[1][0] = k.p[0][1]
 	k.p[0][2] += n * k.p[1][2]
 	k.p[2][0] = k.p[0][2]
-	k.p[1][1] += r * wander * n
+	k.p[1][1] += r * walk * n
 	k.p[2][2] += r * strays * n
 }
 

@@ -170,8 +170,8 @@ func (t *tracker) extra(a, b int, room float64) {
 	around := math.Sqrt(t.levels[0].median() * t.levels[1].median())
 	frame := float64(t.tape.first + int64(p*t.tape.block))
 	since := min(max(0, int((frame-t.last)/float64(t.tape.block))), len(t.ear.ringing)-1)
-	rings := louderBeat * around * t.ear.ringing[since]
-	if around == 0 || e < max(rings, t.ear.outstanding*max(room, t.room.latest())) {
+	left := louderBeat * around * t.ear.ringing[since]
+	if around == 0 || e < max(left, t.ear.outstanding*max(room, t.room.latest())) {
 		return
 	}
 	next, _ := t.k.expect(t.voiceOf(t.next + 1))

@@ -389,6 +389,7 @@ func (r *reader) leaps() bool {
 	return false
 }
 
+// leapsWithin reports whether the lift leaps within a while, s.
 func (r *reader) leapsWithin(while float64) bool {
 	const (
 		much = 0.15 // of the lift

@@ -16,8 +16,9 @@ func (f *fitter) refine() bool {
 		return false
 	}
 	if cost := f.cost(); all[curve] && f.number() < float64(len(f.points)) && (!f.atOnce() || f.cost() > cost) {
-		f.start()
-		f.stepwise()
+		if f.start(); !f.stepwise() {
+			return false
+		}
 	}
 	return f.straighten()
 }

@@ -2,8 +2,8 @@ package sequence
 
 const (
 	// mostTried is how often each beat is gone through, in the mean, in search of what else
-	// may have happened. Movements of the bench take 13 at the most, and beats that were
-	// put together at random more than ten thousand.
+	// may have happened. Seven movements of the bench with many hesitations took 13 at the
+	// most, and beats that were put together at random more than ten thousand.
 	mostTried = 2000
 
 	reach   = 12   // beats beside what looks wrong that are looked at with it

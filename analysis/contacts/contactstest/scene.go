@@ -80,7 +80,7 @@ func (s *Scene) Stacks() *contacts.Stacker {
 // Layer lays beats over each other, one by one.
 type Layer struct {
 	*contacts.Stacker
-	Silent map[int]bool // which contacts of the scene's sides are not laid out from now on
+	Silent map[int]bool // which contacts of the scene's sides, by their index, are not laid out from now on
 	scene  *Scene
 	rng    *rand.Rand
 	sounds [2][]sound
