@@ -37,7 +37,7 @@ func analysed(t *testing.T, r synth.Recording) table {
 // Where all sounds stand clear, beats are at mid-lift, and the lift time is that
 // of the movement.
 func TestBeatsAreAtMidLift(t *testing.T) {
-	r := recorded(60, 40)
+	r := recorded(180, 40)
 	r.Recorder.SampleRate = 48000
 	truth := r.Truth()
 	var sink table
@@ -56,6 +56,9 @@ func TestBeatsAreAtMidLift(t *testing.T) {
 		if off := b.Time - truth.Beats[i].Elapsed; math.Abs(off) > 60e-6 {
 			t.Errorf("%.0f µs off the passage through rest at %.3f s", 1e6*off, b.Time)
 		}
+	}
+	if se := 1e-3 * float64(got.Summary.Amplitude.SE); se < got.Windows[0].Lift.SE/1.1 { // where the contacts are is one error
+		t.Errorf("a mean lift time with an error of %.1f µs, each window's is %.1f µs", 1e6*se, 1e6*got.Windows[0].Lift.SE)
 	}
 	for _, w := range got.Windows {
 		if want := truth.Beats[0].Lift; math.Abs(w.Lift.X-want) > 80e-6 {

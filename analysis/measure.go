@@ -97,15 +97,20 @@ func (r *Result) amplitude(run rate.Run, liftAngle float64) {
 	if run.AmplitudeKind == rate.LiftTime {
 		scale = 1e3
 	}
-	n, variance := 0.0, 0.0
+	n, sum, variance := 0.0, 0.0, 0.0
 	for _, w := range r.Windows {
 		if !math.IsNaN(w.Amplitude.X) {
 			n++
+			sum += w.Amplitude.SE
 			variance += w.Amplitude.SE * w.Amplitude.SE
 		}
 	}
+	se := sum / n // where the contacts are that bound the lift is one error, which all windows share
+	if run.AmplitudeKind == rate.Level {
+		se = math.Sqrt(variance) / n
+	}
 	r.Summary.Amplitude = Amplitude{
-		Kind: string(run.AmplitudeKind), Mean: Number(scale * run.Amplitude), SE: Number(scale * math.Sqrt(variance) / n),
+		Kind: string(run.AmplitudeKind), Mean: Number(scale * run.Amplitude), SE: Number(scale * se),
 		First: Number(scale * run.FirstAmplitude), Last: Number(scale * run.LastAmplitude),
 	}
 }

@@ -170,9 +170,9 @@ func newPart(ws []rate.Window, kind rate.AmplitudeKind) part {
 	return part{
 		From:      prose.Span(analysis.Number(ws[0].Start)),
 		To:        prose.Span(analysis.Number(ws[len(ws)-1].End)),
-		Rate:      mean(ws, 1, "s/day", prose.SignedWithError, func(w rate.Window) rate.Value { return w.Rate }),
-		Amplitude: mean(ws, scale, unit, prose.WithError, func(w rate.Window) rate.Value { return w.Amplitude }),
-		BeatError: mean(ws, 1e3, "ms", prose.SignedWithError, func(w rate.Window) rate.Value { return w.BeatError }),
+		Rate:      mean(ws, 1, "s/day", false, prose.SignedWithError, func(w rate.Window) rate.Value { return w.Rate }),
+		Amplitude: mean(ws, scale, unit, kind != rate.Level, prose.WithError, func(w rate.Window) rate.Value { return w.Amplitude }),
+		BeatError: mean(ws, 1e3, "ms", true, prose.SignedWithError, func(w rate.Window) rate.Value { return w.BeatError }),
 		Heard:     share,
 	}
 }
@@ -189,20 +189,25 @@ func amplitudeUnit(kind rate.AmplitudeKind) (scale float64, unit string) {
 }
 
 // mean writes the mean of a figure of windows that has one, each counting as
-// many times as it has beats heard.
-func mean(ws []rate.Window, scale float64, unit string, write func(x, se analysis.Number, unit string) string, pick func(rate.Window) rate.Value) string {
-	var sum, variance, weight float64
+// many times as it has beats heard. shared is that nearly all of their errors is one that
+// they have in common: where the sounds are that bound the lift.
+func mean(ws []rate.Window, scale float64, unit string, shared bool, write func(x, se analysis.Number, unit string) string, pick func(rate.Window) rate.Value) string {
+	var sum, errors, variance, weight float64
 	for _, w := range ws {
 		v := pick(w)
 		if n := float64(w.Heard); n > 0 && !math.IsNaN(v.X) {
 			sum, weight = sum+n*v.X, weight+n
+			errors += n * v.SE
 			variance += n * n * v.SE * v.SE
 		}
 	}
 	if weight == 0 {
 		return "–"
 	}
-	return write(analysis.Number(scale*sum/weight), analysis.Number(scale*math.Sqrt(variance)/weight), unit)
+	if !shared {
+		errors = math.Sqrt(variance)
+	}
+	return write(analysis.Number(scale*sum/weight), analysis.Number(scale*errors/weight), unit)
 }
 
 // width is a stable band for one tolerance.
