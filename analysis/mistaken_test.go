@@ -13,7 +13,7 @@ func TestWellMarked(t *testing.T) {
 		name    string
 		from    int64
 		beats   int
-		voices  int
+		sounds  int
 		tick    int
 		shifted int64
 	}{
@@ -25,8 +25,8 @@ func TestWellMarked(t *testing.T) {
 		for i := range 20 {
 			s.beats = append(s.beats, beat.Beat{Index: int64(i), Time: float64(i), Side: beat.Side(i % 2), Heard: true})
 		}
-		got := s.wellMarked([]beat.Voices{{Mistaken: true}, {From: c.from}})
-		if len(got) != c.voices || got[0].From != c.shifted || got[0].Tick != c.tick || len(s.beats) != c.beats || s.beats[0].Index != 0 || s.beats[0].Side != beat.Tick {
+		got := s.wellMarked([]beat.Sounds{{Mistaken: true}, {From: c.from}})
+		if len(got) != c.sounds || got[0].From != c.shifted || got[0].Tick != c.tick || len(s.beats) != c.beats || s.beats[0].Index != 0 || s.beats[0].Side != beat.Tick {
 			t.Errorf("%s: %+v, %d beats from %+v on", c.name, got, len(s.beats), s.beats[0])
 		}
 	}

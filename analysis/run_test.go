@@ -57,7 +57,7 @@ func scripted(m synth.Movement, seconds float64, size int) follower {
 		stacks := scene.Layer()
 		report := beat.Report{
 			Found: true, Channel: 1, Frames: int64(seconds * sampling), Period: 2 * m.Interval(),
-			Voices: []beat.Voices{{Stacks: stacks.Stacker, Room: scene.Room()}},
+			Sounds: []beat.Sounds{{Stacks: stacks.Stacker, Room: scene.Room()}},
 		}
 		frames := sampling / opt.Clock(sampling) // of the recorder in a true second
 		var batch beat.Batch

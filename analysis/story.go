@@ -34,7 +34,7 @@ func (s *story) batch(b *beat.Batch) error {
 // tell refers the beats to mid-lift where that can be told, and adds the shifts
 // to the events. Sample rate and clock are those of the recording.
 func (s *story) tell(opt Options, report beat.Report, sampleRate float64, clock func(frame float64) float64) {
-	for _, v := range s.wellMarked(report.Voices) {
+	for _, v := range s.wellMarked(report.Sounds) {
 		w := contacts.NewWhitener(v.Room, sampleRate)
 		blocks := v.Stacks.Blocks()
 		if v.Tick == 1 {
@@ -59,22 +59,22 @@ func (s *story) tell(opt Options, report beat.Report, sampleRate float64, clock 
 
 // wellMarked leaves out the first beats where they were marked by another sound than was
 // meant, and returns the sounds by which the others were found.
-func (s *story) wellMarked(voices []beat.Voices) []beat.Voices {
-	for len(voices) > 1 && voices[0].Mistaken {
-		first := voices[1].From
+func (s *story) wellMarked(sounds []beat.Sounds) []beat.Sounds {
+	for len(sounds) > 1 && sounds[0].Mistaken {
+		first := sounds[1].From
 		if s.place(first) == len(s.beats) { // no beat was found by the others
-			return voices[:1]
+			return sounds[:1]
 		}
 		flips := s.begin(first)
-		voices = slices.Clone(voices[1:])
-		for i := range voices {
-			voices[i].From = max(0, voices[i].From-first)
+		sounds = slices.Clone(sounds[1:])
+		for i := range sounds {
+			sounds[i].From = max(0, sounds[i].From-first)
 			if flips {
-				voices[i].Tick ^= 1
+				sounds[i].Tick ^= 1
 			}
 		}
 	}
-	return voices
+	return sounds
 }
 
 // timeOf returns when a beat came, seconds.

@@ -23,10 +23,10 @@ func told(beats int64, moved func(index int64) float64) *story {
 	return s
 }
 
-// voices are two sounds of a movement whose lift grows from 10 to 12 ms in ten
+// sounds are two sounds of a movement whose lift grows from 10 to 12 ms in ten
 // minutes: from beat 1500 on, its beats are marked by the unlocking, and before it
 // by the drop.
-func voices() (both []beat.Voices, mid func(index int64, t float64) float64) {
+func twoSounds() (both []beat.Sounds, mid func(index int64, t float64) float64) {
 	side := []contactstest.Contact{{At: 0, Level: 24, Modes: contactstest.Dull}, {At: 0.3, Level: 27, Modes: contactstest.Hollow}, {At: 1, Level: 30, Modes: contactstest.Bright}}
 	scene := &contactstest.Scene{
 		Rate: sampling, Period: 0.4, Lift: contactstest.Growing(10e-3, 12e-3, 600),
@@ -46,7 +46,7 @@ func voices() (both []beat.Voices, mid func(index int64, t float64) float64) {
 			t := 0.5 + 0.2*float64(i)
 			l.Lay(int(i&1), (t-mid(i, t))*sampling, scene.Lift(t))
 		}
-		both = append(both, beat.Voices{From: at, Stacks: l.Stacker, Room: scene.Room()})
+		both = append(both, beat.Sounds{From: at, Stacks: l.Stacker, Room: scene.Room()})
 	}
 	return both, mid
 }
@@ -54,9 +54,9 @@ func voices() (both []beat.Voices, mid func(index int64, t float64) float64) {
 // TestStoryRefersToMidLift gives beats of two sounds, whose marks lie a whole lift
 // apart, and expects one even course from them, and nothing to have happened.
 func TestStoryRefersToMidLift(t *testing.T) {
-	vs, mid := voices()
+	vs, mid := twoSounds()
 	s := told(3000, func(i int64) float64 { return -mid(i, 0.5+0.2*float64(i)) })
-	s.tell(settings(), beat.Report{Period: 0.4, Voices: vs}, sampling, func(frame float64) float64 { return frame / sampling })
+	s.tell(settings(), beat.Report{Period: 0.4, Sounds: vs}, sampling, func(frame float64) float64 { return frame / sampling })
 	if len(s.events) > 0 {
 		t.Errorf("events %+v", s.events)
 	}

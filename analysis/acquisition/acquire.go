@@ -85,9 +85,9 @@ func (s *stretch) coarse(period float64) []float64 {
 	return out
 }
 
-// glance returns a candidate's period as the beats of one side have it, with their
+// screen returns a candidate's period as the beats of one side have it, with their
 // log-likelihood for z, less than any where they come unevenly, and how loud that is.
-func (s *stretch) glance(q float64) candidate {
+func (s *stretch) screen(q float64) candidate {
 	marks := s.w.align(s.coarse(q)).marks
 	cost := s.w.placing(marks)
 	if !s.w.even(cost, hardly) {

@@ -9,9 +9,9 @@ import (
 // most of what a beat can sound of at once.
 var searched = []struct{ hz, q float64 }{{700, 1}, {1500, 1}, {3000, 1}, {6000, 1}, {11000, 1}, {4500, 0.35}}
 
-// listen returns how a stretch sounds in each band, by blocks of so many frames,
+// filterBank returns how a stretch sounds in each band, by blocks of so many frames,
 // and last in all of them together.
-func listen(x []float32, rate float64, block int) []Band {
+func filterBank(x []float32, rate float64, block int) []Band {
 	var filters []*filter.Band
 	for _, b := range searched {
 		if b.hz < 0.42*rate {

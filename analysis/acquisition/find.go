@@ -97,7 +97,7 @@ const fewSeconds = 20
 // repeat.
 func (s *stretch) few(x []float32, rate float64) *Hypothesis {
 	block := filter.BlockFrames(rate)
-	bands := listen(x, rate, block)
+	bands := filterBank(x, rate, block)
 	c, ok := findCadence(bands, rate/float64(block))
 	if !ok {
 		return nil
@@ -209,7 +209,7 @@ func (s *stretch) trials(ctx context.Context, opt Options) []*trial {
 	}
 	parallel(len(found), func(i int) {
 		if ctx.Err() == nil {
-			found[i] = s.glance(found[i].period)
+			found[i] = s.screen(found[i].period)
 		}
 	})
 	slices.SortStableFunc(found, func(a, b candidate) int { return cmp.Compare(b.z, a.z) })

@@ -150,10 +150,12 @@ func (f *follower) acquire(longer bool) (doubtful bool, err error) {
 	f.sound.Turn = 0
 	best := -1
 	for c, x := range f.channels {
-		if x == nil {
+		// Of one microphone, a recorder often makes two channels.
+		same := func(y []float32) bool { return slices.Equal(x, y) }
+		if x == nil || slices.ContainsFunc(f.channels[:c], same) {
 			continue
 		}
-		h := f.listenTo(x)
+		h := f.detect(x)
 		if err := f.ctx.Err(); err != nil {
 			return false, err
 		}
@@ -184,9 +186,9 @@ func (f *follower) acquire(longer bool) (doubtful bool, err error) {
 	return false, nil
 }
 
-// listenTo looks for a beat in one channel. Of sound that goes round and round,
+// detect looks for a beat in one channel. Of sound that goes round and round,
 // one turn is all the evidence, but that of clicks that were made.
-func (f *follower) listenTo(x []float32) *acquisition.Hypothesis {
+func (f *follower) detect(x []float32) *acquisition.Hypothesis {
 	opt := acquisition.Options{}
 	if f.opt.Nominal > 0 {
 		opt.Period = 7200 / f.opt.Nominal * f.rate
@@ -233,17 +235,17 @@ func (f *follower) doubts() []string {
 func halves(a, b float64) bool { return math.Abs(a/b-0.5) < 0.01 }
 
 // track sets the tracker on the beat that was found in a channel.
-func (f *follower) track(channel int, e *ear) {
+func (f *follower) track(channel int, e *soundModel) {
 	f.channel = channel
 	sound := wavio.Floats(f.channels[channel])
-	t := newTape(f.block, e.band, f.first, make(chan *wavio.Stored, 8))
-	t.add(sound, glance(sound, e.band, f.block))
+	t := newSampleBuffer(f.block, e.band, f.first, make(chan *wavio.Stored, 8))
+	t.add(sound, roughEnergies(sound, e.band, f.block))
 	f.tracker = newTracker(t, e, f)
 	f.tracker.begin()
 	f.meter = recorder.NewMeter(f.rate)
 	for x := f.channels[channel]; len(x) > 0; x = x[min(f.second(), len(x)):] {
 		s := wavio.Floats(x[:min(f.second(), len(x))])
-		f.tracker.seconds = append(f.tracker.seconds, f.meter.Take(s, glance(s, e.band, f.block)))
+		f.tracker.seconds = append(f.tracker.seconds, f.meter.Take(s, roughEnergies(s, e.band, f.block)))
 	}
 	f.channels = make([][]float32, len(f.channels))
 }

@@ -52,9 +52,9 @@ type Report struct {
 	// count.
 	CountOdds float64
 	Second    bool // another movement was within earshot
-	// Voices are the sounds by which the beats were found, one after the other: a
+	// Sounds are the sounds by which the beats were found, one after the other: a
 	// new one where they had to be learned anew.
-	Voices []Voices
+	Sounds []Sounds
 	// Zeros are the stretches in which the recorder wrote zeros, from the first of
 	// them to the last, in order of time.
 	Zeros []Stretch
@@ -68,8 +68,8 @@ type Report struct {
 // Stretch is a stretch of a recording in true seconds.
 type Stretch struct{ Start, End float64 }
 
-// Voices are the sounds of the beats from one on.
-type Voices struct {
+// Sounds are the sounds of the beats from one on.
+type Sounds struct {
 	From   int64 // number of the first beat found by them
 	Stacks *contacts.Stacker
 	Tick   int       // which of a block's sides is the tick's
@@ -136,16 +136,16 @@ func newFollower(ctx context.Context, src wavio.Source, opt Options, emit func(*
 // follow tracks the beat from the stretch it was found in to the end.
 func (f *follower) follow() error {
 	t := f.tracker
-	t.tape.ended = f.ended
+	t.buffer.ended = f.ended
 	ctx, stop := context.WithCancel(f.ctx)
 	defer stop()
 	next := f.readAhead(ctx)
 	for {
 		t.run()
-		if t.tape.ended {
+		if t.buffer.ended {
 			t.finish()
 		}
-		if err := f.deliver(); err != nil || t.tape.ended {
+		if err := f.deliver(); err != nil || t.buffer.ended {
 			return err
 		}
 		c, ok := <-next
@@ -155,10 +155,10 @@ func (f *follower) follow() error {
 		case c.err != nil && !errors.Is(c.err, io.EOF):
 			return c.err
 		}
-		t.tape.add(c.sound, c.rough)
+		t.buffer.add(c.sound, c.rough)
 		t.zeros.Add(c.sound, c.rough)
 		t.seconds = append(t.seconds, c.level)
-		t.tape.ended = c.err != nil
+		t.buffer.ended = c.err != nil
 		f.frames += int64(c.sound.Len())
 		f.progress()
 	}
@@ -186,7 +186,7 @@ type chunk struct {
 // ahead of the tracker. The last chunk is empty and carries io.EOF or an error.
 func (f *follower) readAhead(ctx context.Context) <-chan chunk {
 	out := make(chan chunk, 4)
-	band, spare := f.tracker.ear.band, f.tracker.tape.spare
+	band, spare := f.tracker.model.band, f.tracker.buffer.spare
 	go func() {
 		defer close(out)
 		if f.ended {
@@ -203,7 +203,7 @@ func (f *follower) readAhead(ctx context.Context) <-chan chunk {
 			if err == nil {
 				err = ctx.Err()
 			}
-			rough := glance(s, band, f.block)
+			rough := roughEnergies(s, band, f.block)
 			select {
 			case out <- chunk{s, rough, f.meter.Take(s, rough), err}:
 			case <-ctx.Done():
@@ -229,8 +229,8 @@ func (f *follower) report() Report {
 	} else {
 		t := f.tracker
 		r.Channel = f.channel + 1
-		r.Period = t.clock(t.ear.period) - t.clock(0)
-		r.Voices = t.voices()
+		r.Period = t.clock(t.model.period) - t.clock(0)
+		r.Sounds = t.models()
 		r.Levels, r.LevelsFrom = t.seconds, t.clock(float64(f.first))
 		r.LevelSeconds = t.clock(float64(f.second())) - t.clock(0)
 		for _, z := range t.zeros.Spans() {

@@ -3,10 +3,10 @@ package beat
 import "math"
 
 // kalman predicts the next beat from those heard, all in frames. Its state is
-// the instant of the beat, were it of voice 0, the beat interval, and by how
-// much voice 1 comes late against the middle between two beats of voice 0:
+// the instant of the beat, were it of side 0, the beat interval, and by how
+// much side 1 comes late against the middle between two beats of side 0:
 //
-//	voice 0: x,  voice 1: x + b
+//	side 0: x,  side 1: x + b
 //
 // The interval wanders slowly, so that some fifty beats back count no more, and far
 // faster where the beats come ever farther from where they are due: before a stop, the
@@ -61,15 +61,15 @@ func (k *kalman) step(n float64) {
 
 // expect returns when the beat of the state is due, and the standard deviation
 // of that, its own scatter included.
-func (k *kalman) expect(voice int) (at, sd float64) {
-	h := float64(voice)
+func (k *kalman) expect(side int) (at, sd float64) {
+	h := float64(side)
 	v := k.p[0][0] + 2*h*k.p[0][2] + h*h*k.p[2][2] + k.sigma*k.sigma
 	return k.x + h*k.b, math.Sqrt(v)
 }
 
 // update takes in that the beat came at z.
-func (k *kalman) update(voice int, z float64) {
-	h := float64(voice)
+func (k *kalman) update(side int, z float64) {
+	h := float64(side)
 	var g [3]float64
 	for i := range g {
 		g[i] = k.p[i][0] + h*k.p[i][2]

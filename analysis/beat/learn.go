@@ -10,7 +10,7 @@ import (
 	"rundown/dsp/onset"
 )
 
-// learner turns a stretch of sound in which a beat was found into an ear.
+// learner turns a stretch of sound in which a beat was found into a model.
 type learner struct {
 	x       []float32
 	rate    float64 // frames a second
@@ -22,9 +22,9 @@ type learner struct {
 }
 
 // learn listens to a stretch x of one channel in which a beat was found. The
-// energies that the ear goes by are those in band; where that is nil, it chooses
+// energies that the model goes by are those in band; where that is nil, it chooses
 // one.
-func learn(x []float32, rate float64, h *acquisition.Hypothesis, band *filter.Band) *ear {
+func learn(x []float32, rate float64, h *acquisition.Hypothesis, band *filter.Band) *soundModel {
 	l := &learner{x: x, rate: rate, block: float64(filter.BlockFrames(rate)), period: h.Period}
 	starts := inOrder(h.Marks)
 	l.weigh(starts)
@@ -49,10 +49,10 @@ func inOrder(marks [2][]float64) []int {
 	return frames
 }
 
-// finish makes an ear of the marks of both sides.
-func (l *learner) finish(marks [2][]float64, band *filter.Band) *ear {
+// finish makes a model of the marks of both sides.
+func (l *learner) finish(marks [2][]float64, band *filter.Band) *soundModel {
 	half := l.period / 2
-	e := &ear{rate: l.rate, block: int(l.block), period: l.period}
+	e := &soundModel{rate: l.rate, block: int(l.block), period: l.period}
 	if e.band = band; band == nil {
 		centre, q := l.shaping.Best()
 		e.band = filter.NewBand(centre, q, l.rate)
@@ -61,8 +61,8 @@ func (l *learner) finish(marks [2][]float64, band *filter.Band) *ear {
 	// What the finished matchers find makes a sharper average, and that better
 	// matchers.
 	for range 2 {
-		each(func(s int) { e.voice[s] = l.voice(marks[s], 0.45*half) })
-		e.listen(l.shaping)
+		each(func(s int) { e.templates[s] = l.template(marks[s], 0.45*half) })
+		e.chooseContacts(l.shaping)
 		marks = l.calibrate(e, marks)
 	}
 	for v, side := range marks {
@@ -73,7 +73,7 @@ func (l *learner) finish(marks [2][]float64, band *filter.Band) *ear {
 		}
 	}
 	slices.SortFunc(e.beats, func(a, b mark) int { return cmp.Compare(a.at, b.at) })
-	e.settle(e.band.Blocks(l.x, int(l.block)), marks)
+	e.measureExtent(e.band.Blocks(l.x, int(l.block)), marks)
 	return e
 }
 
@@ -132,13 +132,13 @@ func each(task func(side int)) {
 	<-done
 }
 
-// voice returns one with nothing but the averages of the beats at the given
+// template returns one with nothing but the averages of the beats at the given
 // marks, as far around as the longest lift takes, and no farther than width.
-func (l *learner) voice(marks []float64, width float64) *voice {
+func (l *learner) template(marks []float64, width float64) *template {
 	n := max(8, int(4*l.rate/(l.period)))
 	side := min(0.16*l.period, width)
 	pre, post := int(side), int(min(side+0.02*l.rate, width))
-	v := &voice{average: onset.NewAverage(pre, post)}
+	v := &template{average: onset.NewAverage(pre, post)}
 	group := onset.NewAverage(pre, post)
 	for at := 0; at < len(marks); at += n {
 		group.Reset()
@@ -414,10 +414,10 @@ func (l *learner) scatter(sides ...[]float64) float64 {
 // calibrate sets what depends on the finished matchers: the least likeness of
 // each side, the scatter, and the offset of the tock. It returns the marks that
 // the matchers find.
-func (l *learner) calibrate(e *ear, marks [2][]float64) [2][]float64 {
+func (l *learner) calibrate(e *soundModel, marks [2][]float64) [2][]float64 {
 	var found [2][]float64
 	each(func(s int) {
-		v := e.voice[s]
+		v := e.templates[s]
 		var rhos []float64
 		shifted := v.mark - float64(v.average.Pre)
 		every := max(1, len(marks[s])/50)

@@ -36,7 +36,7 @@ func TestLearnMarksBeatsByOneSound(t *testing.T) {
 	if scatter := e.sigma / rate; scatter > 45e-6 {
 		t.Errorf("beats scatter by %.0f µs, of which 30 are the movement's", 1e6*scatter)
 	}
-	for s, v := range e.voice {
+	for s, v := range e.templates {
 		if v.rho < 0.15 {
 			t.Errorf("%v: beats are only %.2f alike", Side(s), v.rho)
 		}

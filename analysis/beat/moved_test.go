@@ -10,7 +10,7 @@ import (
 // but not after half a minute.
 func TestInPhaseAgain(t *testing.T) {
 	const rate, tau = 48000, 48000.
-	tr := &tracker{ear: &ear{rate: rate, period: 2 * tau}}
+	tr := &tracker{model: &soundModel{rate: rate, period: 2 * tau}}
 	for _, c := range []struct{ beats, off float64 }{{3, 1.2e-3}, {3, -9e-3}} {
 		if got := tr.tolerance(newKalman(0, tau, 0, 2, 0.01), c.beats); math.Abs(c.off)*rate > got {
 			t.Errorf("%v ms out of place after %v beats is none of its own: %.2f ms", 1e3*c.off, c.beats, 1e3*got/rate)

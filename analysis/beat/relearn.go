@@ -23,33 +23,33 @@ const (
 const worthReading = 200
 
 // relearn looks for the beat in the latest stretch as if for the first time. It
-// returns whether the ear has learned the movement's sound anew. A movement of
+// returns whether the model has learned the movement's sound anew. A movement of
 // another period is another movement, and is not followed.
 func (t *tracker) relearn() bool {
-	span := relearnSeconds * t.ear.rate
-	since := max(t.last, t.surveyed, float64(t.tape.first))
-	if t.lost == nil || float64(t.tape.last)-since < span {
+	span := relearnSeconds * t.model.rate
+	since := max(t.last, t.surveyed, float64(t.buffer.first))
+	if t.lost == nil || float64(t.buffer.last)-since < span {
 		return false
 	}
-	t.surveyed = float64(t.tape.last)
+	t.surveyed = float64(t.buffer.last)
 	t.surveys++
-	if t.surveys%patience != 1 && !t.lively(t.tape.last-int64(span)) {
+	if t.surveys%patience != 1 && !t.lively(t.buffer.last-int64(span)) {
 		return false
 	}
-	x, from := t.tape.span(t.tape.last-int64(span), t.tape.last)
-	h := acquisition.Find(context.Background(), x, t.ear.rate, acquisition.Options{Period: t.ear.period})
-	if h == nil || math.Abs(h.Period/t.ear.period-1) > 0.02 {
+	x, from := t.buffer.span(t.buffer.last-int64(span), t.buffer.last)
+	h := acquisition.Find(context.Background(), x, t.model.rate, acquisition.Options{Period: t.model.period})
+	if h == nil || math.Abs(h.Period/t.model.period-1) > 0.02 {
 		return false
 	}
-	e := learn(x, t.ear.rate, h, t.ear.band)
+	e := learn(x, t.model.rate, h, t.model.band)
 	if !e.believable() {
 		return false
 	}
 	if t.stacks.Beats(0)+t.stacks.Beats(1) < worthReading {
 		t.stacks = contacts.NewStacker(1, 1)
 	}
-	t.before = t.voices()
-	t.ear, t.relearned, t.surveys = e, true, 0
+	t.before = t.models()
+	t.model, t.relearned, t.surveys = e, true, 0
 	t.stacks, t.wholes, t.since = e.newStacks(), [2]whole{}, t.next
 	t.levels, t.snrs, t.room = [2]running{}, [2]running{}, running{}
 	t.roughs, t.roughRoom = [2]running{}, running{}
@@ -68,7 +68,7 @@ func (t *tracker) lively(from int64) bool {
 		few   = 8
 	)
 	n := 0
-	for _, s := range onset.Strength(nil, t.tape.roughly(float64(from), float64(t.tape.last)), t.ear.perSecond()) {
+	for _, s := range onset.Strength(nil, t.buffer.roughly(float64(from), float64(t.buffer.last)), t.model.perSecond()) {
 		if s >= clear {
 			n++
 		}
@@ -76,12 +76,12 @@ func (t *tracker) lively(from int64) bool {
 	return n >= few
 }
 
-// matchVoices decides which of a new ear's voices is which side: the one by
+// matchSides decides which of a new model's templates is of which side: the one by
 // which the count goes on as it was, as nearly as can be.
-func (t *tracker) matchVoices(lost *kalman, at float64, v int) {
+func (t *tracker) matchSides(lost *kalman, at float64, v int) {
 	t.relearned = false
 	n := int64(math.Round((at - lost.x) / lost.tau))
-	side := t.voiceOf(t.next-1+n) ^ t.first
+	side := t.sideOf(t.next-1+n) ^ t.first
 	t.sides = int64(v) - (t.next - 1 + n)
 	t.first = v ^ side
 }

@@ -39,7 +39,7 @@ type rival struct {
 
 // between takes a sound between two beats.
 func (t *tracker) between(s sound) {
-	if n := len(t.sounds); n >= batch || n > 0 && s.at-t.sounds[0].at > batchSeconds*t.ear.rate {
+	if n := len(t.sounds); n >= batch || n > 0 && s.at-t.sounds[0].at > batchSeconds*t.model.rate {
 		t.judgeSounds()
 	}
 	t.sounds = append(t.sounds, s)
@@ -50,7 +50,7 @@ func (t *tracker) between(s sound) {
 func (t *tracker) judgeSounds() {
 	at := make([]float64, len(t.sounds))
 	for i, s := range t.sounds {
-		at[i] = s.at / t.ear.rate
+		at[i] = s.at / t.model.rate
 	}
 	its := t.rivalAmong(at)
 	for i, s := range t.sounds {
@@ -72,7 +72,7 @@ func (t *tracker) rivalAmong(at []float64) []bool {
 		return c.ringing() // by the last batch
 	}
 	span := at[len(at)-1] - at[0]
-	own := 2 * t.ear.rate / t.ear.period
+	own := 2 * t.model.rate / t.model.period
 	if known := t.rival.hz; known > 0 {
 		for d := -3.0; d <= 3; d += 0.5 {
 			if c := newComb(at, known+d/span); c.clear(own) {

@@ -51,7 +51,7 @@ func TestRivalAmong(t *testing.T) {
 	} {
 		for seed := range uint64(*trials) {
 			at := c.sounds(rand.New(rand.NewPCG(seed, 4)))
-			tr := &tracker{ear: &ear{rate: 48000, period: 2 * 48000 / own}}
+			tr := &tracker{model: &soundModel{rate: 48000, period: 2 * 48000 / own}}
 			its := tr.rivalAmong(at[:min(len(at), batch)])
 			if math.Abs(tr.rival.hz-c.want) > 2e-4*c.want || (its != nil) != (c.want > 0) {
 				t.Errorf("%s, seed %d: %.5f a second, want %g", c.name, seed, tr.rival.hz, c.want)

@@ -12,34 +12,34 @@ const searchSeconds = 6
 
 // search looks for the movement where it was lost, or for its first beat. A
 // sound is taken for a beat if most of the next few beats follow it. It returns
-// false when it needs more tape, or when that ends.
+// false when it needs more sound, or when that ends.
 func (t *tracker) search() bool {
-	blocks := float64(t.tape.block)
-	limit := float64(t.tape.last) - t.lookahead()
-	if t.tape.ended {
-		limit = float64(t.tape.last) - t.ear.after
+	blocks := float64(t.buffer.block)
+	limit := float64(t.buffer.last) - t.lookahead()
+	if t.buffer.ended {
+		limit = float64(t.buffer.last) - t.model.after
 	}
-	t.from = max(t.from, float64(t.tape.first))
-	if t.lost != nil && !t.relearned && t.held(limit) {
+	t.from = max(t.from, float64(t.buffer.first))
+	if t.lost != nil && !t.relearned && t.coast(limit) {
 		return true
 	}
 	least := 8 * blocks
-	if !t.tape.ended && t.from-t.last > relearnSeconds*t.ear.rate {
-		least = searchSeconds * t.ear.rate
+	if !t.buffer.ended && t.from-t.last > relearnSeconds*t.model.rate {
+		least = searchSeconds * t.model.rate
 	}
 	if limit-t.from < least {
 		return false
 	}
 	// Onsets need some context before and after.
-	first := max(0, int((t.from-float64(t.tape.first))/blocks)-int(2*t.ear.perSecond()))
-	s := onset.Strength(nil, t.tape.energies(first, len(t.tape.rough)), t.ear.perSecond())
-	origin := float64(t.tape.first) + float64(first)*blocks
+	first := max(0, int((t.from-float64(t.buffer.first))/blocks)-int(2*t.model.perSecond()))
+	s := onset.Strength(nil, t.buffer.energies(first, len(t.buffer.rough)), t.model.perSecond())
+	origin := float64(t.buffer.first) + float64(first)*blocks
 	for i := max(1, int((t.from-origin)/blocks)); i < len(s)-1; i++ {
 		at := origin + float64(i)*blocks
 		if at > limit {
 			break
 		}
-		if s[i] < t.ear.onset || s[i] < s[i-1] || s[i] <= s[i+1] || t.drowned(s, i) {
+		if s[i] < t.model.onset || s[i] < s[i-1] || s[i] <= s[i+1] || t.drowned(s, i) {
 			continue
 		}
 		if t.lock(at) {
@@ -47,7 +47,7 @@ func (t *tracker) search() bool {
 		}
 	}
 	t.from = limit
-	t.tape.forget(int64(float64(t.tape.last) - relearnSeconds*t.ear.rate))
+	t.buffer.forget(int64(float64(t.buffer.last) - relearnSeconds*t.model.rate))
 	return t.relearn()
 }
 
@@ -56,7 +56,7 @@ func (t *tracker) search() bool {
 // and where a room has more, that is all one can do in bounded time.
 func (t *tracker) drowned(s []float32, i int) bool {
 	const most = 10
-	half := int(t.ear.period / 2 / float64(t.tape.block))
+	half := int(t.model.period / 2 / float64(t.buffer.block))
 	stronger := 0
 	for j := max(1, i-half); j < min(len(s)-1, i+half+1); j++ {
 		if s[j] > s[i] && s[j] >= s[j-1] && s[j] > s[j+1] {
@@ -66,26 +66,26 @@ func (t *tracker) drowned(s []float32, i int) bool {
 	return stronger >= most
 }
 
-// begin sets the tracker on the first of the beats by which its ear was learned
+// begin sets the tracker on the first of the beats by which its model was learned
 // that are followed by others, and goes back from it to the first that can be
 // heard. It reports whether there is one.
 func (t *tracker) begin() bool {
-	origin := float64(t.tape.first)
-	for i, m := range t.ear.beats {
-		k := t.start(m.voice, origin+m.at)
-		if tau, b, ok := t.ear.pace(i); ok {
-			k = newKalman(origin+m.at-float64(m.voice)*b, tau, b, t.ear.sigma, 0.002*tau)
+	origin := float64(t.buffer.first)
+	for i, m := range t.model.beats {
+		k := t.start(m.side, origin+m.at)
+		if tau, b, ok := t.model.pace(i); ok {
+			k = newKalman(origin+m.at-float64(m.side)*b, tau, b, t.model.sigma, 0.002*tau)
 		}
-		t.sides = int64(m.voice) - t.next
+		t.sides = int64(m.side) - t.next
 		trial := *k
 		trial.step(1)
 		if !t.inPlace(&trial, t.next+1) {
 			continue
 		}
-		p := place{at: origin + m.at, snr: t.ear.voice[m.voice].snr}
+		p := place{at: origin + m.at, snr: t.model.templates[m.side].snr}
 		n := t.back(k, &p)
 		t.sides += n
-		t.first = t.voiceOf(t.next)
+		t.first = t.sideOf(t.next)
 		t.k = k
 		t.heard(p)
 		return true
@@ -93,17 +93,17 @@ func (t *tracker) begin() bool {
 	return false
 }
 
-// pace returns the interval between beats, and by how much voice 1 comes late against
-// the middle, of the next few beats from one of those by which the ear was learned;
+// pace returns the interval between beats, and by how much side 1 comes late against
+// the middle, of the next few beats from one of those by which the model was learned;
 // false where too few of them follow each other by between a quarter and three quarters
 // of a period. At full wind both soon change.
-func (e *ear) pace(from int) (tau, b float64, ok bool) {
+func (e *soundModel) pace(from int) (tau, b float64, ok bool) {
 	const next, few = 24, 3
-	var steps [2][]float64 // by the voice that they start with
+	var steps [2][]float64 // by the side that they start with
 	beats := e.beats[from:min(from+next, len(e.beats))]
 	for i, m := range beats[:len(beats)-1] {
-		if d := beats[i+1].at - m.at; beats[i+1].voice != m.voice && math.Abs(d/e.period-0.5) < 0.25 {
-			steps[m.voice] = append(steps[m.voice], d)
+		if d := beats[i+1].at - m.at; beats[i+1].side != m.side && math.Abs(d/e.period-0.5) < 0.25 {
+			steps[m.side] = append(steps[m.side], d)
 		}
 	}
 	if min(len(steps[0]), len(steps[1])) < few {
@@ -120,12 +120,12 @@ func (t *tracker) back(k *kalman, p *place) (n int64) {
 	r.reverse()
 	r.step(1)
 	for at, missed := t.next-1, 0; missed < ahead; at-- {
-		if due, _ := r.expect(t.voiceOf(at)); due-t.ear.before < float64(t.tape.first) {
+		if due, _ := r.expect(t.sideOf(at)); due-t.model.before < float64(t.buffer.first) {
 			break
 		}
 		missed++
 		if q, _, ok := t.look(&r, at); ok {
-			r.update(t.voiceOf(at), q.at)
+			r.update(t.sideOf(at), q.at)
 			f := r
 			f.reverse()
 			trial := f
@@ -139,17 +139,17 @@ func (t *tracker) back(k *kalman, p *place) (n int64) {
 	return n
 }
 
-// held looks for the lost movement where it would be had nothing happened, as
+// coast looks for the lost movement where it would be had nothing happened, as
 // far as its place can still be foretold to a tenth of the interval. Matched
 // with what they should be, beats are heard there that are too weak to set in
 // audibly. The longer it was lost, the more beats are passed over: once one is
 // found in place, so are those after it.
-func (t *tracker) held(limit float64) bool {
+func (t *tracker) coast(limit float64) bool {
 	for {
 		n := t.tried + 1 + t.tried/64
 		k := *t.lost
 		k.step(float64(n))
-		due, sd := k.expect(t.voiceOf(t.next - 1 + n))
+		due, sd := k.expect(t.sideOf(t.next - 1 + n))
 		if due > limit || sd > 0.1*k.tau {
 			return false
 		}
@@ -161,7 +161,7 @@ func (t *tracker) held(limit float64) bool {
 		}
 		t.catchUp(t.lost, n, math.Inf(1))
 		t.lost = nil
-		t.k.update(t.voiceOf(t.next), p.at)
+		t.k.update(t.sideOf(t.next), p.at)
 		t.heard(p)
 		return true
 	}
@@ -171,21 +171,21 @@ func (t *tracker) held(limit float64) bool {
 func (t *tracker) lock(onset float64) bool {
 	var best *kalman
 	var where place
-	score, voice := 0.0, 0
+	score, side := 0.0, 0
 	for v := range 2 {
 		// Its clearest sound is found at a tenth of what all of them take.
-		at := onset + t.ear.delay[v]
-		if p, _ := t.find(v, at, t.ear.catch+sameSound*t.ear.rate/4); p.snr < leastSNR*t.louder() {
+		at := onset + t.model.delay[v]
+		if p, _ := t.find(v, at, t.model.catch+sameSound*t.model.rate/4); p.snr < leastSNR*t.louder() {
 			continue
 		}
-		p, ok := t.anywhere(v, at, t.ear.catch)
+		p, ok := t.anywhere(v, at, t.model.catch)
 		if !ok || t.tooSoon(p.at) {
 			continue
 		}
 		k := t.start(v, p.at)
 		trial := *k
 		trial.step(1)
-		// Number the beats so that this one sounds with voice v.
+		// Number the beats so that this one sounds with side v.
 		sides := t.sides
 		t.sides = int64(v) - t.next
 		in, sc := t.inPlaceScore(&trial, t.next+1)
@@ -193,31 +193,31 @@ func (t *tracker) lock(onset float64) bool {
 		sc += p.snr
 		if t.lost != nil && !t.relearned {
 			if _, inPhase := t.passed(t.lost, p.at, v); inPhase {
-				sc *= 1.4 // the voices may be hard to tell apart; the phase is not
+				sc *= 1.4 // the sides may be hard to tell apart; the phase is not
 			}
 		}
 		if in && sc > 1.1*score {
-			best, where, score, voice = k, p, sc, v
+			best, where, score, side = k, p, sc, v
 		}
 	}
 	if best == nil {
 		return false
 	}
-	t.resume(best, where, voice)
+	t.resume(best, where, side)
 	return true
 }
 
-// start returns a state for a beat of voice v at a frame.
+// start returns a state for a beat of side v at a frame.
 func (t *tracker) start(v int, at float64) *kalman {
-	tau, b, uncertain := t.ear.period/2, t.ear.offset, 0.002*t.ear.period/2
-	sigma := t.ear.sigma
+	tau, b, uncertain := t.model.period/2, t.model.offset, 0.002*t.model.period/2
+	sigma := t.model.sigma
 	if t.lost != nil {
 		tau, b, sigma = t.lost.tau, t.lost.b, t.lost.sigma
 	}
 	return newKalman(at-float64(v)*b, tau, b, sigma, uncertain)
 }
 
-// resume goes on at a beat of voice v at p, and says what happened since the
+// resume goes on at a beat of side v at p, and says what happened since the
 // last one.
 func (t *tracker) resume(k *kalman, p place, v int) {
 	if t.lost == nil {
@@ -231,7 +231,7 @@ func (t *tracker) resume(k *kalman, p place, v int) {
 	t.lost = nil
 	pause := p.at - t.last
 	if t.relearned {
-		t.matchVoices(lost, p.at, v)
+		t.matchSides(lost, p.at, v)
 	}
 	n, inPhase := t.passed(lost, p.at, v)
 	if inPhase {
@@ -250,10 +250,10 @@ func (t *tracker) resume(k *kalman, p place, v int) {
 		t.heard(p)
 		return
 	}
-	if pause < 1.5*t.ear.period {
-		// Nothing says that a beat was lost: the next one, by its voice.
+	if pause < 1.5*t.model.period {
+		// Nothing says that a beat was lost: the next one, by its side.
 		n = 1
-		if t.voiceOf(t.next) != v {
+		if t.sideOf(t.next) != v {
 			n = 2
 		}
 	}
@@ -267,12 +267,12 @@ func (t *tracker) resume(k *kalman, p place, v int) {
 }
 
 // passed returns how many beats after that of a lost state, which is at beat
-// next−1, a beat of voice v at a frame is, by its voice, and whether it is where
+// next−1, a beat of side v at a frame is, by its side, and whether it is where
 // it would be had nothing happened.
 func (t *tracker) passed(lost *kalman, at float64, v int) (n int64, inPhase bool) {
 	beats := (at - float64(v)*lost.b - lost.x) / lost.tau
 	n = int64(math.Round(beats))
-	if t.voiceOf(t.next-1+n) != v {
+	if t.sideOf(t.next-1+n) != v {
 		if beats > float64(n) {
 			n++
 		} else {
@@ -314,12 +314,12 @@ func (t *tracker) catchUp(lost *kalman, n int64, at float64) {
 	c := *lost
 	t.k = &c
 	share, since := 1.0, t.given
-	if t.expected(lost, n-1, t.voiceOf(t.next+n-2)) >= at {
+	if t.expected(lost, n-1, t.sideOf(t.next+n-2)) >= at {
 		share = (at - since) / (float64(n) * lost.tau)
 	}
 	t.k.step(1)
 	for range n - 1 {
-		due, _ := t.k.expect(t.voiceOf(t.next))
+		due, _ := t.k.expect(t.sideOf(t.next))
 		t.unheard(since + share*(due-since))
 	}
 }
@@ -339,7 +339,7 @@ func (t *tracker) displaced(due, at float64) {
 // noisy tells whether the room was too loud, for most of a stretch, to hear
 // beats in it.
 func (t *tracker) noisy(from, to float64) bool {
-	e := t.tape.energies(t.tape.blocks(from, to))
+	e := t.buffer.energies(t.buffer.blocks(from, to))
 	loud := 0
 	level := float32(0.15 * max(t.levels[0].median(), t.levels[1].median()))
 	for _, v := range e {

@@ -95,7 +95,7 @@ func found(tb testing.TB, rec synth.Recording) float64 {
 	if f.tracker == nil {
 		return 0
 	}
-	return f.tracker.ear.period / f.rate
+	return f.tracker.model.period / f.rate
 }
 
 // No beat, no rate: over 200 recordings, at most one false one.
@@ -215,7 +215,7 @@ func TestFindsBeatThatBeginsLate(t *testing.T) {
 		}
 		period, want := 0.0, 7200/rec.Movement.BeatsPerHour
 		if f.tracker != nil {
-			period = f.tracker.ear.period / f.rate
+			period = f.tracker.model.period / f.rate
 		}
 		from := float64(f.first) / f.rate
 		if math.Abs(period/want-1) > 0.01 || from > rec.Movement.Start+0.01 {

@@ -29,20 +29,20 @@ const (
 // than from the last beat heard to the next few, but for a search after one
 // that did not come.
 type tracker struct {
-	tape  *tape
-	ear   *ear
-	zeros *recorder.Zeros
-	clock func(frame float64) float64
-	out   *Batch
-	clip  func(ev Event, samples []float32, start float64) // nil, or as Options.Clip
+	buffer *sampleBuffer
+	model  *soundModel
+	zeros  *recorder.Zeros
+	clock  func(frame float64) float64
+	out    *Batch
+	clip   func(ev Event, samples []float32, start float64) // nil, or as Options.Clip
 
 	k     *kalman // expects beat number next; nil while no beat is followed
 	next  int64
 	last  float64 // mark of the last beat heard, frames; -1 before the first
 	given float64 // place of the last beat given out, heard or not, frames; -1 before the first
 	lost  *kalman // the state at beat next−1, while k is nil and there was one
-	sides int64   // beat n sounds with voice (n + sides) mod 2
-	first int     // voice of the first beat heard, which is called the tick
+	sides int64   // beat n sounds with side (n + sides) mod 2
+	first int     // side of the first beat heard, which is called the tick
 	tried int64   // beats after lost in which it was looked for in its old place
 	from  float64 // where a search for the next beat begins, frames
 
@@ -50,9 +50,9 @@ type tracker struct {
 	faded     int64   // beats too faint to be heard
 	surveyed  float64 // frame up to which the movement was looked for anew
 	surveys   int     // how often since it was lost
-	relearned bool    // the ear is new, and its voices are yet to be matched with the sides
+	relearned bool    // the model is new, and its templates are yet to be matched with the sides
 
-	levels    [2]running       // energies of either voice's beats
+	levels    [2]running       // energies of either side's beats
 	snrs      [2]running       // signal-to-noise ratios of their matches
 	room      running          // energy of the room between beats
 	roughs    [2]running       // levels at a glance
@@ -68,8 +68,8 @@ type tracker struct {
 	rival     rival
 	idle      int // batches of sounds that are not searched for a rival yet
 	patience  int
-	since     int64    // first beat found by this ear
-	before    []Voices // of ears before it
+	since     int64    // first beat found by this model
+	before    []Sounds // of models before it
 }
 
 // lift is how much of the period the sounds of a beat may lie before or after its
@@ -87,23 +87,23 @@ const (
 // beat and not the next.
 const displacedAlone = 0.03
 
-func newTracker(tape *tape, e *ear, f *follower) *tracker {
+func newTracker(buffer *sampleBuffer, e *soundModel, f *follower) *tracker {
 	return &tracker{
-		tape: tape, ear: e, zeros: f.zeros[f.channel], clock: f.opt.Clock, out: &f.batch, last: -1, given: -1, clip: f.opt.Clip,
+		buffer: buffer, model: e, zeros: f.zeros[f.channel], clock: f.opt.Clock, out: &f.batch, last: -1, given: -1, clip: f.opt.Clip,
 		stacks: e.newStacks(), origin: f.first, second: f.second(),
 	}
 }
 
 // longestLift returns for how many frames a lift lasts at the most.
-func (e *ear) longestLift() float64 {
+func (e *soundModel) longestLift() float64 {
 	if e.period < slowBalance*e.rate {
 		return liftBalance * e.period
 	}
 	return lift * e.period
 }
 
-// newStacks returns what lays the beats that an ear finds over each other.
-func (e *ear) newStacks() *contacts.Stacker {
+// newStacks returns what lays the beats that a model finds over each other.
+func (e *soundModel) newStacks() *contacts.Stacker {
 	reach := int(e.longestLift() + 0.003*e.rate)
 	return contacts.NewStacker(reach, reach)
 }
@@ -114,18 +114,18 @@ type place struct {
 	snr float64
 }
 
-// voiceOf returns which voice beat n sounds with.
-func (t *tracker) voiceOf(n int64) int { return int((n + t.sides) & 1) }
+// sideOf returns which side beat n sounds with.
+func (t *tracker) sideOf(n int64) int { return int((n + t.sides) & 1) }
 
 // side returns the side of beat next.
-func (t *tracker) side() Side { return Side(t.voiceOf(t.next) ^ t.first) }
+func (t *tracker) side() Side { return Side(t.sideOf(t.next) ^ t.first) }
 
-// find looks for a beat of one voice within within frames of at.
+// find looks for a beat of one side within within frames of at.
 func (t *tracker) find(v int, at, within float64) (place, bool) {
-	voice := t.ear.voice[v]
-	before, after := voice.matcher.Span()
-	x, first := t.tape.span(int64(at)-int64(before), int64(at)+int64(after)+1)
-	m, ok := voice.matcher.Find(x, first, at, within)
+	side := t.model.templates[v]
+	before, after := side.matcher.Span()
+	x, first := t.buffer.span(int64(at)-int64(before), int64(at)+int64(after)+1)
+	m, ok := side.matcher.Find(x, first, at, within)
 	if !ok {
 		return place{}, false
 	}
@@ -136,17 +136,17 @@ func (t *tracker) find(v int, at, within float64) (place, bool) {
 	case t.snrs[v].n > 10 && m.SNR < 0.25*t.snrs[v].median():
 		return p, false // beats vary in loudness, but not by that much
 	}
-	return p, m.Rho >= voice.rho
+	return p, m.Rho >= side.rho
 }
 
-// glance looks for a beat of one voice about where it is due, and farther than
+// match looks for a beat of one side about where it is due, and farther than
 // it may be late by a hesitation that is hard to see. If one as clear as usual is
 // there, and in its place, there is no need to look farther.
-func (t *tracker) glance(v int, due, sd float64) (place, bool) {
-	within := int(max(3*sd+3, 0.0012*t.ear.rate))
-	matcher := t.ear.voice[v].matcher
+func (t *tracker) match(v int, due, sd float64) (place, bool) {
+	within := int(max(3*sd+3, 0.0012*t.model.rate))
+	matcher := t.model.templates[v].matcher
 	before, after := matcher.SpanNear(within)
-	x, first := t.tape.span(int64(due)-int64(before), int64(due)+int64(after)+1)
+	x, first := t.buffer.span(int64(due)-int64(before), int64(due)+int64(after)+1)
 	noise := t.louder()
 	m, ok := matcher.Likeliest(x, first, due, sd, within, noise)
 	if !ok {
@@ -157,40 +157,40 @@ func (t *tracker) glance(v int, due, sd float64) (place, bool) {
 	return place{m.Frame, m.SNR}, clear
 }
 
-// louder is by what factor, in amplitude, the room is louder than when the ear
+// louder is by what factor, in amplitude, the room is louder than when the model
 // learned its sounds.
 func (t *tracker) louder() float64 {
-	if t.room.n < 5 || t.ear.floor <= 0 {
+	if t.room.n < 5 || t.model.floor <= 0 {
 		return 1
 	}
-	return max(1e-3, math.Sqrt(t.room.median()/t.ear.floor))
+	return max(1e-3, math.Sqrt(t.room.median()/t.model.floor))
 }
 
-// usual is the signal-to-noise ratio that beats of a voice have had of late, or
+// usual is the signal-to-noise ratio that beats of a side have had of late, or
 // else had where they were learned.
 func (t *tracker) usual(v int) float64 {
 	if t.snrs[v].n > 5 {
 		return t.snrs[v].median()
 	}
-	return t.ear.voice[v].snr
+	return t.model.templates[v].snr
 }
 
-// audible tells whether the beats of a voice will be heard in the room as it is.
+// audible tells whether the beats of a side will be heard in the room as it is.
 func (t *tracker) audible(v int) bool {
 	return t.usual(v) >= audibleSNR*t.louder()
 }
 
 // bound is by how many frames a beat must be displaced to count as an event.
 func (t *tracker) bound(k *kalman) float64 {
-	return max(jitters*k.sigma, leastShift*t.ear.rate)
+	return max(jitters*k.sigma, leastShift*t.model.rate)
 }
 
 // look looks for beat n where k, which is at it, expects it. It returns where
 // that is, too.
 func (t *tracker) look(k *kalman, n int64) (p place, due float64, ok bool) {
-	v := t.voiceOf(n)
+	v := t.sideOf(n)
 	due, sd := k.expect(v)
-	if p, ok = t.glance(v, due, sd); ok {
+	if p, ok = t.match(v, due, sd); ok {
 		return p, due, true
 	}
 	usual := t.usual(v)
@@ -204,11 +204,11 @@ func (t *tracker) look(k *kalman, n int64) (p place, due float64, ok bool) {
 	}
 	// Another sound of a beat that is displaced may have come here: all of them
 	// together tell.
-	ms := t.matches(t.wholeBeat(v), due, t.ear.reach())
+	ms := t.matches(t.wholeBeat(v), due, t.model.reach())
 	if len(ms) == 0 { // too near an end of the recording for that
 		return t.nearDue(k, v, due, sd)
 	}
-	near := sameSound * t.ear.rate
+	near := sameSound * t.model.rate
 	for i, m := range ms {
 		off := math.Abs(m.Frame - due)
 		inPlace := off < 4*sd && m.SNR >= asLikely*ms[0].SNR
@@ -217,7 +217,7 @@ func (t *tracker) look(k *kalman, n int64) (p place, due float64, ok bool) {
 		}
 		// Where a hesitation is shorter than the sound rings, what is due is not what
 		// is likest.
-		p, _ = t.glance(v, m.Frame, near/4)
+		p, _ = t.match(v, m.Frame, near/4)
 		if p.snr > max(leastSNR*t.louder(), 0.4*t.snrs[v].median()) {
 			return p, due, true
 		}
@@ -234,7 +234,7 @@ func (t *tracker) nearDue(k *kalman, v int, due, sd float64) (p place, at float6
 	return p, due, ok && math.Abs(p.at-due) <= max(4*sd, t.bound(k))
 }
 
-// run follows the movement as far as the tape allows.
+// run follows the movement as far as the buffer allows.
 func (t *tracker) run() {
 	for {
 		if t.k == nil {
@@ -243,15 +243,15 @@ func (t *tracker) run() {
 			}
 			continue
 		}
-		if math.Abs(t.k.tau/(t.ear.period/2)-1) > astray {
+		if math.Abs(t.k.tau/(t.model.period/2)-1) > astray {
 			t.forsake()
 			continue
 		}
-		due, sd := t.k.expect(t.voiceOf(t.next))
-		if !t.tape.ended && float64(t.tape.last) < due+t.lookahead() {
+		due, sd := t.k.expect(t.sideOf(t.next))
+		if !t.buffer.ended && float64(t.buffer.last) < due+t.lookahead() {
 			return
 		}
-		if due+t.ear.after > float64(t.tape.last) {
+		if due+t.model.after > float64(t.buffer.last) {
 			return
 		}
 		if t.silenced(due) {
@@ -260,29 +260,29 @@ func (t *tracker) run() {
 			if math.Abs(p.at-due) > suspect*sd {
 				t.suspected(due, p.at)
 			}
-			t.k.update(t.voiceOf(t.next), p.at)
+			t.k.update(t.sideOf(t.next), p.at)
 			t.heard(p)
 		} else {
-			t.puzzle(due, sd)
+			t.explain(due, sd)
 		}
 	}
 }
 
-// lookahead is how many frames of tape beyond a beat it takes to judge it.
+// lookahead is how many frames of buffer beyond a beat it takes to judge it.
 func (t *tracker) lookahead() float64 {
-	return float64(ahead+2)*t.ear.period/2 + t.ear.after
+	return float64(ahead+2)*t.model.period/2 + t.model.after
 }
 
 // silenced tells whether the recorder wrote zeros in place of the sound that marks a
 // beat due at a place.
 func (t *tracker) silenced(due float64) bool {
-	ms := t.ear.rate / 1000
+	ms := t.model.rate / 1000
 	return t.zeros.Among(due-ms, due+4*ms) > 0
 }
 
 // pass passes over a beat that zeros hide, as long as its place is known.
 func (t *tracker) pass(due, sd float64) {
-	if sd < t.ear.period/20 {
+	if sd < t.model.period/20 {
 		t.unheard(due)
 	} else {
 		t.lose()
@@ -293,7 +293,7 @@ func (t *tracker) pass(due, sd float64) {
 func (t *tracker) lose() {
 	t.k.step(-1)
 	t.lost, t.k, t.tried, t.surveys = t.k, nil, 0, 0
-	t.from = t.given + 0.2*t.ear.period
+	t.from = t.given + 0.2*t.model.period
 }
 
 // astray is by what part of itself no movement's interval ever changes.
@@ -301,7 +301,7 @@ const astray = 0.1
 
 // forsake gives up a state that is none of a movement's, to look for it onward.
 func (t *tracker) forsake() {
-	t.k = t.start(t.voiceOf(t.next-1), t.given)
+	t.k = t.start(t.sideOf(t.next-1), t.given)
 	t.k.step(1)
 	t.lose()
 }
@@ -309,7 +309,7 @@ func (t *tracker) forsake() {
 // tooSoon reports whether a place is no beat's: before the last one's, or less than a
 // quarter of an interval after it. No two sides are so far out of beat.
 func (t *tracker) tooSoon(at float64) bool {
-	return at <= t.given || t.last >= 0 && at < t.last+t.ear.period/8
+	return at <= t.given || t.last >= 0 && at < t.last+t.model.period/8
 }
 
 // heard takes beat next as heard at p, and moves on.
@@ -318,15 +318,15 @@ func (t *tracker) heard(p place) {
 		t.forsake()
 		return
 	}
-	v := t.voiceOf(t.next)
+	v := t.sideOf(t.next)
 	t.endMissing(p.at)
-	e := t.listen(v, p.at)
-	t.listenBetween(p.at)
+	e := t.takeLevel(v, p.at)
+	t.observeBetween(p.at)
 	t.snrs[v].add(p.snr)
 	at := t.clock(p.at)
 	t.out.Beats = append(t.out.Beats, Beat{
 		Index: t.next, Time: at, Side: t.side(), Heard: true, Level: decibels(e),
-		SE: (t.clock(p.at+1) - at) * t.ear.voice[v].blur / max(p.snr/t.louder(), 1),
+		SE: (t.clock(p.at+1) - at) * t.model.templates[v].blur / max(p.snr/t.louder(), 1),
 	})
 	t.stack(v, p)
 	for i := t.secondOf(p.at); len(t.hits) <= i; {
@@ -337,13 +337,13 @@ func (t *tracker) heard(p place) {
 	t.advance()
 }
 
-// stack lays a beat of a voice over the others of the run.
+// stack lays a beat of a side over the others of the run.
 func (t *tracker) stack(v int, p place) {
 	if !t.stacks.Wants(v, t.snrs[v].median()) {
 		return
 	}
 	from := int64(math.Floor(p.at)) - int64(t.stacks.Pre)
-	x, first := t.tape.span(from, from+int64(t.stacks.Pre+t.stacks.Post))
+	x, first := t.buffer.span(from, from+int64(t.stacks.Pre+t.stacks.Post))
 	if first == from && len(x) == t.stacks.Pre+t.stacks.Post {
 		t.stacks.Add(v, p.at, x)
 	}
@@ -369,7 +369,7 @@ func (t *tracker) unheard(due float64) {
 		t.missing.End = t.clock(due)
 	}
 	if kind != Gap {
-		t.listenBefore(due)
+		t.observeBefore(due)
 	}
 	t.out.Beats = append(t.out.Beats, Beat{Index: t.next, Time: t.clock(due), Side: t.side()})
 	t.advance()
@@ -378,7 +378,7 @@ func (t *tracker) unheard(due float64) {
 func (t *tracker) advance() {
 	t.k.step(1)
 	t.next++
-	t.tape.forget(int64(t.last-max(t.ear.before, float64(t.stacks.Pre))) - 1)
+	t.buffer.forget(int64(t.last-max(t.model.before, float64(t.stacks.Pre))) - 1)
 }
 
 // endMissing closes a run of beats not heard.
@@ -392,14 +392,14 @@ func (t *tracker) endMissing(at float64) {
 // event records an event, at a frame about which it can be listened to.
 func (t *tracker) event(ev Event, at float64) {
 	t.out.Events = append(t.out.Events, ev)
-	t.listenAround(ev, at)
+	t.clipAround(ev, at)
 }
 
-// listenAround hands out the sound about a frame for an event.
-func (t *tracker) listenAround(ev Event, at float64) {
+// clipAround hands out the sound about a frame for an event.
+func (t *tracker) clipAround(ev Event, at float64) {
 	if t.clip != nil {
-		around := clipSeconds / 2 * t.ear.rate
-		if x, from := t.tape.span(int64(at-around), int64(at+around)); len(x) > 0 {
+		around := clipSeconds / 2 * t.model.rate
+		if x, from := t.buffer.span(int64(at-around), int64(at+around)); len(x) > 0 {
 			t.clip(ev, x, t.clock(float64(from)))
 		}
 	}
@@ -415,8 +415,8 @@ func (t *tracker) suspected(due, at float64) {
 	if t.clip == nil {
 		return
 	}
-	around := clipSeconds / 2 * t.ear.rate
-	if x, from := t.tape.span(int64(at-around), int64(at+around)); len(x) > 0 {
+	around := clipSeconds / 2 * t.model.rate
+	if x, from := t.buffer.span(int64(at-around), int64(at+around)); len(x) > 0 {
 		a, b := t.clock(due), t.clock(at)
 		t.clip(Event{Kind: Late, Beat: t.next, Start: min(a, b), End: max(a, b), Shift: b - a}, x, t.clock(float64(from)))
 	}
@@ -428,17 +428,17 @@ const clipSeconds = 4
 // reason tells why a beat due at a place was not heard; "" where beats of its side
 // are too faint for each to be heard.
 func (t *tracker) reason(due float64) Kind {
-	if t.zeros.Among(due-t.ear.lead, due+t.ear.tail) > 0 {
+	if t.zeros.Among(due-t.model.lead, due+t.model.tail) > 0 {
 		return Gap
 	}
-	e := slices.Clone(t.tape.energies(t.tape.blocks(due-0.02*t.ear.rate, due+0.02*t.ear.rate)))
+	e := slices.Clone(t.buffer.energies(t.buffer.blocks(due-0.02*t.model.rate, due+0.02*t.model.rate)))
 	if len(e) == 0 {
 		return Masked
 	}
 	slices.Sort(e)
 	loud := float64(e[len(e)/2])
-	switch usual := t.snrs[t.voiceOf(t.next)].median(); {
-	case loud > masking*t.room.median() || loud > masking*t.ear.floor:
+	switch usual := t.snrs[t.sideOf(t.next)].median(); {
+	case loud > masking*t.room.median() || loud > masking*t.model.floor:
 		return Masked
 	case usual < surelySNR*t.louder():
 		return ""
@@ -455,9 +455,9 @@ const surelySNR = 10.5
 // where that is why the beat was not heard: 6 dB.
 const masking = 4
 
-// finish ends the run where the tape ends.
+// finish ends the run where the buffer ends.
 func (t *tracker) finish() {
-	end := float64(t.tape.last)
+	end := float64(t.buffer.last)
 	if t.k == nil && t.last >= 0 && end-t.last-t.zeros.Among(t.last, end) > t.stopAfter() {
 		t.endMissing(t.last)
 		t.event(t.silence(end), t.last)
@@ -496,7 +496,7 @@ func (t *tracker) roomSince(frame float64) (alike, louder, quieter int) {
 	at := t.secondOf(frame)
 	var before []float32
 	for i := min(at, len(t.seconds), len(t.hits)) - 1; i >= 0 && len(before) < enough; i-- {
-		if float64(t.hits[i])*t.ear.period > float64(t.second) { // half of its beats
+		if float64(t.hits[i])*t.model.period > float64(t.second) { // half of its beats
 			before = append(before, t.seconds[i].Quiet)
 		}
 	}
@@ -518,9 +518,9 @@ func (t *tracker) roomSince(frame float64) (alike, louder, quieter int) {
 	return alike, louder, quieter
 }
 
-// voices returns all sounds by which beats were found.
-func (t *tracker) voices() []Voices {
-	return append(t.before, Voices{From: t.since, Stacks: t.stacks, Tick: t.first, Room: t.ear.shaping.Room})
+// sides returns all sounds by which beats were found.
+func (t *tracker) models() []Sounds {
+	return append(t.before, Sounds{From: t.since, Stacks: t.stacks, Tick: t.first, Room: t.model.shaping.Room})
 }
 
 // problems says what was wrong with the sound.
@@ -543,11 +543,11 @@ func (t *tracker) problems() []string {
 
 // interval is the beat interval in true seconds.
 func (t *tracker) interval() float64 {
-	return t.clock(t.last+t.ear.period/2) - t.clock(t.last)
+	return t.clock(t.last+t.model.period/2) - t.clock(t.last)
 }
 
 // stopAfter is how many frames without a beat make a stop.
-func (t *tracker) stopAfter() float64 { return max(1.5*t.ear.period, t.ear.rate) }
+func (t *tracker) stopAfter() float64 { return max(1.5*t.model.period, t.model.rate) }
 
 func decibels(energy float64) float64 {
 	return 10 * math.Log10(max(energy, 1e-20))

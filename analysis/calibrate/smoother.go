@@ -42,7 +42,7 @@ func newSmoother(knots []knot) *smoother {
 		knots: knots,
 		pred:  make([]drift.State, n), filt: make([]drift.State, n), smooth: make([]drift.State, n), gains: make([]drift.Gain, n),
 	}
-	s.filter(drift.Wander(math.Floor(-3*math.Log10(float64(n)))-2, 0, s.filter))
+	s.filter(drift.ProcessNoise(math.Floor(-3*math.Log10(float64(n)))-2, 0, s.filter))
 	s.back()
 	return s
 }

@@ -114,7 +114,7 @@ func TestMakeAlike(t *testing.T) {
 	}
 	for _, c := range cases {
 		a, b := six(func(*runs.Run) {}), six(c.change)
-		notes, err := makeAlike([]*runs.Run{a, b})
+		notes, err := harmonise([]*runs.Run{a, b})
 		switch {
 		case c.refused != "" && (err == nil || !strings.Contains(err.Error(), c.refused) || strings.Contains(err.Error(), "\n")):
 			t.Errorf("%s: %v", c.what, err)
@@ -127,7 +127,7 @@ func TestMakeAlike(t *testing.T) {
 		}
 	}
 	a, b := six(func(r *runs.Run) { r.Summary.Recording.ClockVerified = false }), six(func(r *runs.Run) { r.Summary.Recording.ClockVerified = false })
-	if notes, err := makeAlike([]*runs.Run{a, b}); err != nil || len(notes) != 1 || !strings.Contains(notes[0], "same recorder") {
+	if notes, err := harmonise([]*runs.Run{a, b}); err != nil || len(notes) != 1 || !strings.Contains(notes[0], "same recorder") {
 		t.Errorf("neither clock checked: %q, %v", notes, err)
 	}
 }

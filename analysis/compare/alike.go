@@ -11,10 +11,10 @@ import (
 	"rundown/dsp/stats"
 )
 
-// makeAlike brings runs to common windows, and refuses what can't be compared.
+// harmonise brings runs to common windows, and refuses what can't be compared.
 // The notes say what must be kept in mind of what can. Windows are changed in
 // place.
-func makeAlike(all []*runs.Run) (notes []string, err error) {
+func harmonise(all []*runs.Run) (notes []string, err error) {
 	for _, r := range all {
 		if r.Summary.Status != analysis.OK {
 			return nil, fmt.Errorf("%s: no beat was found in it; compare needs runs with a beat", r.Path)

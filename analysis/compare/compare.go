@@ -25,7 +25,7 @@ type Options struct {
 // width.
 func Runs(before, after []*runs.Run, opt Options) (*Comparison, error) {
 	all := slices.Concat(before, after)
-	notes, err := makeAlike(all)
+	notes, err := harmonise(all)
 	if err != nil {
 		return nil, err
 	}
@@ -41,7 +41,7 @@ func Runs(before, after []*runs.Run, opt Options) (*Comparison, error) {
 	if c.rows, err = match(all, opt.By); err != nil {
 		return nil, err
 	}
-	c.all = c.temper(all)
+	c.all = c.limitOutliers(all)
 	c.rates = c.columns(rateOf).difference
 	c.models = c.rates.Levels()
 	out := &Comparison{
@@ -125,11 +125,11 @@ func (c *comparer) differences() []Difference {
 	return ds
 }
 
-// temper returns copies of the runs in which the rate of a window that stands
+// limitOutliers returns copies of the runs in which the rate of a window that stands
 // alone, far from what the windows around it say, has an error to match: a steep
 // hour with an event in it is known less well than its fit can tell. Of which
 // run it is cannot be said, so the windows of all get it.
-func (c *comparer) temper(all []*runs.Run) []*runs.Run {
+func (c *comparer) limitOutliers(all []*runs.Run) []*runs.Run {
 	const far = 3 // standard errors
 	c.all = all
 	s := c.columns(rateOf).difference

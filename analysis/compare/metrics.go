@@ -68,9 +68,9 @@ func (m *Metric) interval(low, high, p float64) {
 	m.Low, m.High, m.PValue = analysis.Number(low), analysis.Number(high), analysis.Number(p)
 }
 
-// doubt sets interval and probability by the distribution of the error of the
+// setError sets interval and probability by the distribution of the error of the
 // difference.
-func (m *Metric) doubt(d stats.Mixture) {
+func (m *Metric) setError(d stats.Mixture) {
 	if len(d) == 0 || !m.Difference.Known() || math.IsNaN(d[0].Sigma) {
 		return
 	}
@@ -132,7 +132,7 @@ func (c *comparer) paired(name, label, unit string, aim Aim, scale float64, get 
 	for i := range d {
 		d[i].Sigma *= scale
 	}
-	m.doubt(d)
+	m.setError(d)
 	return m
 }
 
@@ -315,7 +315,7 @@ func (c *comparer) isochronism() Metric {
 		}
 	}
 	m.set(c.first, figures)
-	m.doubt(d)
+	m.setError(d)
 	return m
 }
 
@@ -415,7 +415,7 @@ func (c *comparer) amplitudes() []Metric {
 		if !m.Difference.Known() {
 			m.Note = "The amplitude could not be measured there in all runs."
 		}
-		m.doubt(stats.Mixture{{Weight: 1, Sigma: math.Sqrt(variance), Freedom: 30}})
+		m.setError(stats.Mixture{{Weight: 1, Sigma: math.Sqrt(variance), Freedom: 30}})
 		if c.all[0].Kind == rate.Level {
 			m.unjudged("A microphone put up again is louder or softer by as much.")
 		}

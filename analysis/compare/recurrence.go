@@ -142,7 +142,7 @@ func (c *comparer) waves(m *Metric, period float64, in []*analysis.Recurrence) {
 	}
 	m.set(c.first, figures)
 	if !outside {
-		m.doubt(stats.Mixture{{Weight: 1, Sigma: math.Sqrt(variance), Freedom: freedom}})
+		m.setError(stats.Mixture{{Weight: 1, Sigma: math.Sqrt(variance), Freedom: freedom}})
 	}
 }
 

@@ -17,10 +17,10 @@ type bounds struct {
 func (b bounds) lift() float64   { return b.last - b.first }
 func (b bounds) liftSE() float64 { return math.Hypot(b.firstSE, b.lastSE) }
 
-// settle moves both to where they most probably are when the lift is known, and
+// place moves both to where they most probably are when the lift is known, and
 // returns the standard error of the middle between them, and by how much that moves
 // with the lift.
-func (b *bounds) settle(lift float64) (midSE, moves float64) {
+func (b *bounds) place(lift float64) (midSE, moves float64) {
 	u, v := b.firstSE*b.firstSE, b.lastSE*b.lastSE
 	b.first = (b.first*v + (b.last-lift)*u) / (u + v)
 	b.last = b.first + lift
@@ -152,8 +152,8 @@ func (r *reader) decide(clock func(frame float64) float64) Reading {
 		out.Portraits = r.portraits(&out, clock)
 		return out
 	}
-	tickSE, tickMoves := b[0].settle(lift)
-	tockSE, tockMoves := b[1].settle(lift)
+	tickSE, tickMoves := b[0].place(lift)
+	tockSE, tockMoves := b[1].place(lift)
 	uneven := math.Hypot(math.Sqrt(1-common)*math.Hypot(tickSE, tockSE), (tickMoves-tockMoves)*se)
 	out := Reading{
 		shareSE: se / lift,

@@ -7,12 +7,12 @@ import (
 	"rundown/dsp/stats"
 )
 
-// loosen gives the slope the freedom to turn where good observations plainly
-// bend, far beyond what is usual in the series: one wander for a whole run
+// raiseProcessNoise gives the slope the freedom to turn where good observations plainly
+// bend, far beyond what is usual in the series: one process noise for a whole run
 // would have to be that of its steep ends, and would smooth nothing between
 // them. The sharpest bends are looked for first, gentler ones between
 // observations further apart, outside of those found already.
-func (s *smoother) loosen() {
+func (s *smoother) raiseProcessNoise() {
 	const (
 		widest = 8      // observations from one to the next
 		fading = 1. / 4 // of a bend, from one observation to the next

@@ -13,6 +13,6 @@
 //     time.
 //
 // Where the course begins, breaks, or lacks an observation is the caller's
-// business. Units of level and time are the caller's too. The wander is the
+// business. Units of level and time are the caller's too. The process noise is the
 // variance that the slope gains in a unit of time: level² / time³.
 package drift

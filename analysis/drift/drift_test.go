@@ -12,18 +12,18 @@ import (
 // series is what is observed at some times of a level that drifts from a state
 // known beforehand at the time 0.
 type series struct {
-	prior    State
-	wander   float64
-	t, y     []float64
-	variance []float64 // of y; +Inf where nothing is observed
+	prior        State
+	processNoise float64
+	t, y         []float64
+	variance     []float64 // of y; +Inf where nothing is observed
 }
 
 // forward returns what is known at each time before and after its observation,
 // and the log likelihood, up to a constant, of all of them.
-func (s *series) forward(wander float64) (before, after []State, likelihood float64) {
+func (s *series) forward(processNoise float64) (before, after []State, likelihood float64) {
 	g, last := s.prior, 0.
 	for i, t := range s.t {
-		g = g.After(t-last, wander)
+		g = g.After(t-last, processNoise)
 		before = append(before, g)
 		if v := s.variance[i]; !math.IsInf(v, 1) {
 			e, total := s.y[i]-g.Level, g.LevelVar+v
@@ -38,7 +38,7 @@ func (s *series) forward(wander float64) (before, after []State, likelihood floa
 // smooth returns what is known at each time from all observations, and the
 // gains from each time to the one before.
 func (s *series) smooth() ([]State, []Gain) {
-	before, all, _ := s.forward(s.wander)
+	before, all, _ := s.forward(s.processNoise)
 	gains := make([]Gain, len(all)-1)
 	for i := len(all) - 2; i >= 0; i-- {
 		gains[i] = all[i].Gain(s.t[i+1]-s.t[i], before[i+1])
@@ -52,17 +52,17 @@ func (s *series) smooth() ([]State, []Gain) {
 func example() *series {
 	none := math.Inf(1)
 	return &series{
-		prior:    State{Level: 2, Slope: -1, LevelVar: 4, SlopeVar: 0.5, Cov: 0.6},
-		wander:   0.3,
-		t:        []float64{0, 0.1, 1, 1.5, 2.5, 4, 4.2, 7, 7.5, 9},
-		y:        []float64{1.5, 2.2, 0.4, 7, -1, -3.2, -2.9, 0, 1.1, 4},
-		variance: []float64{0.2, 0.1, 0.3, none, 0.2, 0.5, 0.05, none, 0.2, 0.4},
+		prior:        State{Level: 2, Slope: -1, LevelVar: 4, SlopeVar: 0.5, Cov: 0.6},
+		processNoise: 0.3,
+		t:            []float64{0, 0.1, 1, 1.5, 2.5, 4, 4.2, 7, 7.5, 9},
+		y:            []float64{1.5, 2.2, 0.4, 7, -1, -3.2, -2.9, 0, 1.1, 4},
+		variance:     []float64{0.2, 0.1, 0.3, none, 0.2, 0.5, 0.05, none, 0.2, 0.4},
 	}
 }
 
 // joint returns mean and covariance of levels and slopes at all times, the
 // levels first, before anything is observed. The integral of a random walk from
-// 0 has the covariance wander·(|s−t|·v²/2 + v³/3) at times s and t, v being the
+// 0 has the covariance process noise·(|s−t|·v²/2 + v³/3) at times s and t, v being the
 // lesser (C. E. Rasmussen and C. K. I. Williams, Gaussian Processes for Machine
 // Learning, 2006, section 6.3.1); those of the slopes are its derivatives.
 func (s *series) joint() (*mat.VecDense, *mat.SymDense) {
@@ -74,9 +74,9 @@ func (s *series) joint() (*mat.VecDense, *mat.SymDense) {
 		mean.SetVec(n+i, p.Slope)
 		for k, b := range s.t {
 			v := math.Min(a, b)
-			cov.SetSym(i, k, p.LevelVar+(a+b)*p.Cov+a*b*p.SlopeVar+s.wander*(math.Abs(a-b)*v*v/2+v*v*v/3))
-			cov.SetSym(i, n+k, p.Cov+a*p.SlopeVar+s.wander*(a*v-v*v/2))
-			cov.SetSym(n+i, n+k, p.SlopeVar+s.wander*v)
+			cov.SetSym(i, k, p.LevelVar+(a+b)*p.Cov+a*b*p.SlopeVar+s.processNoise*(math.Abs(a-b)*v*v/2+v*v*v/3))
+			cov.SetSym(i, n+k, p.Cov+a*p.SlopeVar+s.processNoise*(a*v-v*v/2))
+			cov.SetSym(n+i, n+k, p.SlopeVar+s.processNoise*v)
 		}
 	}
 	return mean, cov
@@ -170,7 +170,7 @@ func TestGainIsTheCovarianceOfNeighbours(t *testing.T) {
 
 func TestLikelihoodIsTheDensity(t *testing.T) {
 	s := example()
-	_, _, got := s.forward(s.wander)
+	_, _, got := s.forward(s.processNoise)
 	_, _, want := s.dense()
 	seen := 8.
 	if got -= seen / 2 * math.Log(2*math.Pi); !near(got, want) {
@@ -178,9 +178,9 @@ func TestLikelihoodIsTheDensity(t *testing.T) {
 	}
 }
 
-// walk is a series that drifts by the wander given, and its true levels.
-func walk(rng *rand.Rand, n int, wander, variance float64) (*series, []float64) {
-	s := &series{prior: State{LevelVar: variance, SlopeVar: 1}, wander: wander}
+// walk is a series that drifts by the process noise given, and its true levels.
+func walk(rng *rand.Rand, n int, processNoise, variance float64) (*series, []float64) {
+	s := &series{prior: State{LevelVar: variance, SlopeVar: 1}, processNoise: processNoise}
 	level, slope, last := 0., 0., 0.
 	var truth []float64
 	for range n {
@@ -188,8 +188,8 @@ func walk(rng *rand.Rand, n int, wander, variance float64) (*series, []float64) 
 		dt := t - last
 		// The gains of slope and level in dt vary together: After's covariance.
 		u, v := rng.NormFloat64(), rng.NormFloat64()
-		gained := math.Sqrt(wander*dt) * u
-		level += dt*slope + dt/2*gained + math.Sqrt(wander*dt*dt*dt/12)*v
+		gained := math.Sqrt(processNoise*dt) * u
+		level += dt*slope + dt/2*gained + math.Sqrt(processNoise*dt*dt*dt/12)*v
 		slope += gained
 		truth, last = append(truth, level), t
 		s.t, s.variance = append(s.t, t), append(s.variance, variance)
@@ -198,15 +198,15 @@ func walk(rng *rand.Rand, n int, wander, variance float64) (*series, []float64) 
 	return s, truth
 }
 
-// TestKnownCourse asks of walks with known truth for their wander, and how
+// TestKnownCourse asks of walks with known truth for their process noise, and how
 // often the intervals hold the truth.
 func TestKnownCourse(t *testing.T) {
-	for _, wander := range []float64{1e-6, 1e-3, 0.3} {
+	for _, processNoise := range []float64{1e-6, 1e-3, 0.3} {
 		in, all, off := 0, 0, 0.
 		for seed := range uint64(10) {
-			s, truth := walk(rand.New(rand.NewPCG(seed, 7)), 400, wander, 0.25)
-			s.wander = Wander(-9, 3, func(w float64) float64 { _, _, l := s.forward(w); return l })
-			off += math.Log10(s.wander/wander) / 10
+			s, truth := walk(rand.New(rand.NewPCG(seed, 7)), 400, processNoise, 0.25)
+			s.processNoise = ProcessNoise(-9, 3, func(w float64) float64 { _, _, l := s.forward(w); return l })
+			off += math.Log10(s.processNoise/processNoise) / 10
 			states, _ := s.smooth()
 			for i, g := range states {
 				all++
@@ -216,7 +216,7 @@ func TestKnownCourse(t *testing.T) {
 			}
 		}
 		if share := float64(in) / float64(all); share < 0.92 || share > 0.975 || math.Abs(off) > 0.2 {
-			t.Errorf("wander %g: found 10^%.2f of it in the mean, intervals hold the truth in %.3f", wander, off, share)
+			t.Errorf("process noise %g: found 10^%.2f of it in the mean, intervals hold the truth in %.3f", processNoise, off, share)
 		}
 	}
 }
@@ -233,7 +233,7 @@ func TestWander(t *testing.T) {
 		{"at the high end", -12, 0.5, 0.5, func(e float64) float64 { return e }},
 		{"flat", -3, -3, -3, func(float64) float64 { return 0 }},
 	} {
-		got := math.Log10(Wander(c.low, c.high, func(w float64) float64 { return c.likelihood(math.Log10(w)) }))
+		got := math.Log10(ProcessNoise(c.low, c.high, func(w float64) float64 { return c.likelihood(math.Log10(w)) }))
 		if math.Abs(got-c.want) > 0.01 {
 			t.Errorf("%s: 10^%.3f, want 10^%.3f", c.name, got, c.want)
 		}
@@ -243,7 +243,7 @@ func TestWander(t *testing.T) {
 			t.Error("no panic over an empty range")
 		}
 	}()
-	Wander(1, 0, func(float64) float64 { return 0 })
+	ProcessNoise(1, 0, func(float64) float64 { return 0 })
 }
 
 func BenchmarkForwardAndBack(b *testing.B) {

@@ -14,13 +14,13 @@ type State struct {
 }
 
 // After returns what is known dt later, where nothing is observed meanwhile and
-// the slope gains the variance wander in a unit of time.
-func (s State) After(dt, wander float64) State {
+// the slope gains the variance process noise in a unit of time.
+func (s State) After(dt, processNoise float64) State {
 	return State{
 		Level: s.Level + dt*s.Slope, Slope: s.Slope,
-		LevelVar: s.LevelVar + 2*dt*s.Cov + dt*dt*s.SlopeVar + wander*dt*dt*dt/3,
-		Cov:      s.Cov + dt*s.SlopeVar + wander*dt*dt/2,
-		SlopeVar: s.SlopeVar + wander*dt,
+		LevelVar: s.LevelVar + 2*dt*s.Cov + dt*dt*s.SlopeVar + processNoise*dt*dt*dt/3,
+		Cov:      s.Cov + dt*s.SlopeVar + processNoise*dt*dt/2,
+		SlopeVar: s.SlopeVar + processNoise*dt,
 	}
 }
 
@@ -36,12 +36,12 @@ func (s State) Update(y, variance float64) State {
 	}
 }
 
-// Wander returns the wander between 10^low and 10^high at which the likelihood
+// ProcessNoise returns the process noise between 10^low and 10^high at which the likelihood
 // is greatest: on a grid of decades from low on, then by golden section to
 // about 1 %. likelihood is up to a constant, and may be logarithmic; it is called
 // some tens of times. Where it is greatest at an end, that end is approached.
 // It panics where low exceeds high.
-func Wander(low, high float64, likelihood func(wander float64) float64) float64 {
+func ProcessNoise(low, high float64, likelihood func(processNoise float64) float64) float64 {
 	if !(low <= high) {
 		panic("drift: no range for the wander")
 	}
@@ -79,7 +79,7 @@ func Wander(low, high float64, likelihood func(wander float64) float64) float64 
 type Gain struct{ LL, LS, SL, SS float64 }
 
 // Gain returns the gain from the time dt later, at which next was known
-// beforehand: s.After(dt, wander). It is the covariance of now and then times
+// beforehand: s.After(dt, process noise). It is the covariance of now and then times
 // the inverse of that of then (H. E. Rauch, F. Tung and C. T. Striebel, AIAA
 // Journal 3, 1965).
 func (s State) Gain(dt float64, next State) Gain {

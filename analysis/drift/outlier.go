@@ -6,11 +6,11 @@ import (
 	"rundown/dsp/stats"
 )
 
-// doubt leaves out observations that no straight line through two of their
+// rejectOutliers leaves out observations that no straight line through two of their
 // neighbours predicts, nor a curve that bends one way through them: off by more
 // than their error explains, and by far more than the observations around. It
 // takes a few passes, since a bad neighbour predicts badly.
-func (s *smoother) doubt() {
+func (s *smoother) rejectOutliers() {
 	const (
 		passes = 3
 		far    = 5  // standard errors

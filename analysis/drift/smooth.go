@@ -38,7 +38,7 @@ func Smooth(obs []Observation, shortest float64) []Estimate {
 		return nil
 	}
 	s := newSmoother(obs, shortest)
-	s.settle()
+	s.fitProcessNoise()
 	s.smooth()
 	return s.states()
 }
@@ -50,23 +50,23 @@ func SmoothAll(obs []Observation) []Estimate {
 		return nil
 	}
 	s := scaled(obs, 0)
-	s.settle()
+	s.fitProcessNoise()
 	s.smooth()
 	return s.states()
 }
 
 // smoother works in scaled units: time in mean steps, figures in median
-// standard errors, so that one range of wander suits every series.
+// standard errors, so that one range of process noise suits every series.
 type smoother struct {
 	obs       []Observation // scaled
 	bad       []bool        // observations left out
 	step      float64       // s
 	unit      float64
 	base      float64   // figure that counts as 0
-	most      float64   // greatest wander allowed
+	most      float64   // greatest process noise allowed
 	diffuse   float64   // variance of a slope of which nothing is known
 	surprises []float64 // squares of what each observation is off its prediction, over their variance; NaN where there is none
-	free      []float64 // wander that observations plainly ask for, from each to the next
+	free      []float64 // process noise that observations plainly ask for, from each to the next
 	noise     float64   // factor on the variances of the observations
 	filtered  []State
 	predicted []State
@@ -75,8 +75,8 @@ type smoother struct {
 
 func newSmoother(obs []Observation, shortest float64) *smoother {
 	s := scaled(obs, shortest)
-	s.doubt()
-	s.loosen()
+	s.rejectOutliers()
+	s.raiseProcessNoise()
 	return s
 }
 
@@ -123,16 +123,16 @@ func scaled(obs []Observation, shortest float64) *smoother {
 	return s
 }
 
-// settle goes forwards with the wander of greatest likelihood.
-func (s *smoother) settle() {
+// fitProcessNoise goes forwards with the process noise of greatest likelihood.
+func (s *smoother) fitProcessNoise() {
 	const low = -12
-	s.filter(Wander(low, math.Max(low, math.Log10(s.most)), s.filter))
+	s.filter(ProcessNoise(low, math.Max(low, math.Log10(s.most)), s.filter))
 }
 
-// filter goes forwards with the given wander, the variance of slope gained in a
+// filter goes forwards with the given process noise, the variance of slope gained in a
 // step relative to the noise, and returns the log likelihood, up to a constant,
 // with the noise that makes it greatest.
-func (s *smoother) filter(wander float64) float64 {
+func (s *smoother) filter(processNoise float64) float64 {
 	var g State
 	logs, squares, n := 0., 0., 0
 	for i, o := range s.obs {
@@ -148,7 +148,7 @@ func (s *smoother) filter(wander float64) float64 {
 			s.predicted[i], s.filtered[i] = g, g
 			continue
 		}
-		g = g.After(o.Time-s.obs[i-1].Time, math.Min(wander+s.free[i-1], s.most))
+		g = g.After(o.Time-s.obs[i-1].Time, math.Min(processNoise+s.free[i-1], s.most))
 		s.predicted[i] = g
 		if !s.bad[i] {
 			e, total := o.Value-g.Level, g.LevelVar+v

@@ -53,7 +53,7 @@ type Fusee struct {
 // wind to where the spring is let down: the set-up is counted from its end.
 func Design(torque *Curve, o Options) (*Fusee, error) {
 	f := &Fusee{Options: o, arm: o.barrelArm()}
-	if err := f.settle(torque); err != nil {
+	if err := f.chooseTurns(torque); err != nil {
 		return nil, err
 	}
 	work := torque.Work(f.From, f.To)
@@ -75,8 +75,8 @@ func (o *Options) barrelArm() float64 {
 	return math.Hypot((o.BarrelDiameter+o.Chain)/2, o.ChainWidth/(2*math.Pi))
 }
 
-// settle finds which turns of the spring are used.
-func (f *Fusee) settle(torque *Curve) error {
+// chooseTurns finds which turns of the spring are used.
+func (f *Fusee) chooseTurns(torque *Curve) error {
 	spring := torque.End() - torque.Start()
 	f.To = torque.End() - f.SetUp
 	given := f.BarrelTurns > 0

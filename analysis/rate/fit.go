@@ -154,7 +154,7 @@ func (f *fitter) load(beats []beat.Beat, runs []int) bool {
 	f.active[cube], f.active[apart] = bends, bends && both
 	f.span = float64(last-f.segments[0].index) / 2
 	f.origin = last + f.segments[0].index
-	f.settle()
+	f.toEvenGrid()
 	for _, b := range beats {
 		z := f.row(b.Index)
 		z[side] = float64(b.Side) - 0.5
@@ -164,9 +164,9 @@ func (f *fitter) load(beats []beat.Beat, runs []int) bool {
 	return true
 }
 
-// settle refers times to an even grid, so that no digits are lost, and the
+// toEvenGrid refers times to an even grid, so that no digits are lost, and the
 // index to −1 … 1.
-func (f *fitter) settle() {
+func (f *fitter) toEvenGrid() {
 	s := f.longest()
 	first, last := f.points[s.first], f.points[s.last-1]
 	f.grid = 0

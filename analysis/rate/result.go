@@ -22,7 +22,7 @@ func (f *fitter) result() (lineFit, bool) {
 	f.weighTeeth(&straight)
 	out := lineFit{
 		interval:  f.grid + dot(&straight, &f.beta)/f.span,
-		variance:  f.variance(straight, 0)/(f.span*f.span) + f.teeth.doubt(f.teeth.lever),
+		variance:  f.variance(straight, 0)/(f.span*f.span) + f.teeth.variance(f.teeth.lever),
 		beatError: Value{math.NaN(), math.NaN()},
 		jitter:    f.jitter(),
 		freedom:   freedom,

@@ -34,9 +34,9 @@ func (t *teeth) late(index int64) float64 {
 	return turn.Shape[turn.Place(index)]
 }
 
-// doubt returns the variance that the covariance of the turn that holds leaves to
+// variance returns the variance that the covariance of the turn that holds leaves to
 // what grows by lever.
-func (t *teeth) doubt(lever []float64) float64 {
+func (t *teeth) variance(lever []float64) float64 {
 	if len(lever) == 0 {
 		return 0
 	}
@@ -96,7 +96,7 @@ func (t *toothed) add(of *teeth, beats float64) {
 func (t *toothed) close(of *teeth) {
 	if len(t.lever) > 0 {
 		before := teeth{turns: of.turns, at: t.at}
-		t.sd += math.Sqrt(before.doubt(t.lever))
+		t.sd += math.Sqrt(before.variance(t.lever))
 	}
 	t.lever = nil
 }

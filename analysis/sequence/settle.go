@@ -60,7 +60,7 @@ func (l *line) mend() bool {
 		if changed {
 			l.forwards(at, a)
 		}
-		changed = l.settle(a, b) || changed
+		changed = l.improve(a, b) || changed
 		at, j = a, b
 	}
 	return changed
@@ -106,11 +106,11 @@ func (l *line) best(a, b int, add bool) change {
 	return top
 }
 
-// settle mends the story from beat a to beat b, one change at a time, always the
+// improve mends the story from beat a to beat b, one change at a time, always the
 // one that gains most; and where none gains, sees whether something else in the
 // place of what happened there would be more probable. It tells whether anything
 // changed.
-func (l *line) settle(a, b int) bool {
+func (l *line) improve(a, b int) bool {
 	changed := false
 	for range 2 * (b - a + 1) {
 		l.sweep(a, b)

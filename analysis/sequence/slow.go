@@ -69,7 +69,7 @@ func smooth(values, vars []float64) []drift.State {
 		}
 		return sum
 	}
-	w := drift.Wander(-8, 2, forward)
+	w := drift.ProcessNoise(-8, 2, forward)
 	forward(w)
 	for i := n - 2; i >= 0; i-- {
 		after[i] = after[i].Back(after[i].Gain(1, before[i+1]), before[i+1], after[i+1])

@@ -130,14 +130,14 @@ func (b *Band) oneLane(out, x []float32, block int) {
 			sum += y * y
 		}
 		out[k] = sum * scale
-		y1, y2 = settle(y1, y2)
+		y1, y2 = flushDenormals(y1, y2)
 	}
 }
 
-// settle returns the state of the filter, or silence once it has died away to
+// flushDenormals returns the state of the filter, or silence once it has died away to
 // 300 dB below full scale: numbers that are all but zero take a processor a
 // hundred times as long as others, and digital silence would end in such.
-func settle(y1, y2 float32) (float32, float32) {
+func flushDenormals(y1, y2 float32) (float32, float32) {
 	const silent = 1e-15
 	if y1 < silent && y1 > -silent && y2 < silent && y2 > -silent {
 		return 0, 0
@@ -184,10 +184,10 @@ func (b *Band) fourLanes(out, x []float32, block, per int) {
 			out[2*per+k] = cs * scale
 			out[3*per+k] = ds * scale
 		}
-		ay1, ay2 = settle(ay1, ay2)
-		by1, by2 = settle(by1, by2)
-		cy1, cy2 = settle(cy1, cy2)
-		dy1, dy2 = settle(dy1, dy2)
+		ay1, ay2 = flushDenormals(ay1, ay2)
+		by1, by2 = flushDenormals(by1, by2)
+		cy1, cy2 = flushDenormals(cy1, cy2)
+		dy1, dy2 = flushDenormals(dy1, dy2)
 		end += block
 	}
 }

@@ -44,7 +44,7 @@ func TestSettle(t *testing.T) {
 		{1e-16, -1e-16, 0, 0},
 		{-1e-40, 1e-45, 0, 0},
 	} {
-		if y1, y2 := settle(c[0], c[1]); y1 != c[2] || y2 != c[3] {
+		if y1, y2 := flushDenormals(c[0], c[1]); y1 != c[2] || y2 != c[3] {
 			t.Errorf("%g and %g settle to %g and %g", c[0], c[1], y1, y2)
 		}
 	}

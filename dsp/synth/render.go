@@ -22,7 +22,7 @@ type source struct {
 	frames int64 // that the clock takes; more than are recorded, where some are cut
 	pos    int64 // of them, those made
 
-	witness     *witness
+	witness     *groundTruth
 	pending     *Beat // next beat, not yet sounding
 	instruments []*instrument
 	contacts    *rand.Rand

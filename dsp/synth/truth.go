@@ -136,9 +136,9 @@ func (t *Truth) Lost() (lost float64) {
 // ringing is for how many seconds after its last contact a beat is heard.
 const ringing = 3e-3
 
-// witness sees the movement run and knows where each beat comes to lie in the
+// groundTruth sees the movement run and knows where each beat comes to lie in the
 // recording.
-type witness struct {
+type groundTruth struct {
 	rec      Recording
 	run      *run
 	loudness *rand.Rand
@@ -147,8 +147,8 @@ type witness struct {
 	events   []Event // of the room and the recorder
 }
 
-func newWitness(r Recording) *witness {
-	w := &witness{
+func newWitness(r Recording) *groundTruth {
+	w := &groundTruth{
 		rec:      r,
 		run:      newRun(r.Movement, r.Seed, r.Duration),
 		loudness: stream(r.Seed, loudnessStream),
@@ -167,7 +167,7 @@ func newWitness(r Recording) *witness {
 
 // next returns the next beat; false when the movement has stopped for good, or
 // the recording is over.
-func (w *witness) next() (Beat, bool) {
+func (w *groundTruth) next() (Beat, bool) {
 	b, ok := w.run.next()
 	if !ok {
 		return b, false
@@ -187,7 +187,7 @@ func (w *witness) next() (Beat, bool) {
 }
 
 // locate finds the beat's place in the recording.
-func (w *witness) locate(b *Beat) {
+func (w *groundTruth) locate(b *Beat) {
 	clock := w.rec.Recorder
 	frame := clock.frame(b.Time)
 	lost := 0.0

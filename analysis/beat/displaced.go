@@ -8,11 +8,11 @@ import (
 	"rundown/dsp/onset"
 )
 
-// puzzle decides what became of a beat that is not where it was due.
-func (t *tracker) puzzle(due, sd float64) {
-	v := t.voiceOf(t.next)
-	t.listenAhead(due)
-	if !t.audible(0) && !t.audible(1) && sd < t.ear.period/20 {
+// explain decides what became of a beat that is not where it was due.
+func (t *tracker) explain(due, sd float64) {
+	v := t.sideOf(t.next)
+	t.observeAhead(due)
+	if !t.audible(0) && !t.audible(1) && sd < t.model.period/20 {
 		t.unheard(due) // nothing can be told until the room is quieter
 		return
 	}
@@ -23,7 +23,7 @@ func (t *tracker) puzzle(due, sd float64) {
 		return
 	}
 	usual := math.Sqrt(t.usual(0) * t.usual(1))
-	stays := usual > fadingSNR && t.staying() > asUsual*usual && !t.noisy(due, due+ahead*t.ear.period/2)
+	stays := usual > fadingSNR && t.staying() > asUsual*usual && !t.noisy(due, due+ahead*t.model.period/2)
 	if k, p, clearest, ok := t.moved(v, due); ok && (!stays || clearest > usual/asUsual) {
 		if stays && t.next <= fewMistaken {
 			t.mistaken()
@@ -38,7 +38,7 @@ func (t *tracker) puzzle(due, sd float64) {
 		t.alone(v, due, sd)
 		return
 	}
-	ends := t.tape.ended && due+t.lookahead() > float64(t.tape.last) // too few are left to tell more
+	ends := t.buffer.ended && due+t.lookahead() > float64(t.buffer.last) // too few are left to tell more
 	if ends {
 		if p, ok := t.faintly(v, due, sd); ok {
 			t.heard(p)
@@ -48,8 +48,8 @@ func (t *tracker) puzzle(due, sd float64) {
 	// One clear beat in its place was no stop before it, though none follow.
 	after := *t.k
 	after.step(1)
-	if next, far := after.expect(1 - v); next+t.ear.after <= float64(t.tape.last) {
-		_, clear := t.glance(1-v, next, far)
+	if next, far := after.expect(1 - v); next+t.model.after <= float64(t.buffer.last) {
+		_, clear := t.match(1-v, next, far)
 		if ends && !clear {
 			_, _, clear = t.look(&after, t.next+1)
 		}
@@ -66,7 +66,7 @@ func (t *tracker) puzzle(due, sd float64) {
 func (t *tracker) alone(v int, due, sd float64) {
 	p, ok := t.faintly(v, due, sd)
 	if !ok {
-		p, ok = t.anywhere(v, due, displacedAlone*t.ear.period)
+		p, ok = t.anywhere(v, due, displacedAlone*t.model.period)
 	}
 	if ok {
 		t.heard(p)
@@ -80,7 +80,7 @@ func (t *tracker) alone(v int, due, sd float64) {
 func (t *tracker) faintly(v int, due, sd float64) (place, bool) {
 	p, _, ok := t.nearDue(t.k, v, due, sd)
 	if !ok {
-		p, _ = t.glance(v, due, sd)
+		p, _ = t.match(v, due, sd)
 		ok = p.snr > faintSNR*t.louder() && math.Abs(p.at-due) < 3*sd
 	}
 	return p, ok
@@ -95,7 +95,7 @@ func (t *tracker) faintly(v int, due, sd float64) (place, bool) {
 // clearest is the mean signal-to-noise ratio of the clearest sound in the beats after it.
 func (t *tracker) moved(v int, due float64) (best *kalman, at place, clearest float64, ok bool) {
 	most := 0.0
-	for _, p := range t.places(v, due, t.ear.reach()) {
+	for _, p := range t.places(v, due, t.model.reach()) {
 		k := *t.k
 		k.displace(p.at - due)
 		trial := k
@@ -124,9 +124,9 @@ func (t *tracker) staying() float64 {
 	sum := 0.0
 	k := *t.k
 	for n := t.next; n < t.next+ahead; n++ {
-		v := t.voiceOf(n)
+		v := t.sideOf(n)
 		due, sd := k.expect(v)
-		if p, _ := t.glance(v, due, sd); math.Abs(p.at-due) < 4*sd {
+		if p, _ := t.match(v, due, sd); math.Abs(p.at-due) < 4*sd {
 			sum += p.snr
 		}
 		k.step(1)
@@ -138,19 +138,19 @@ func (t *tracker) staying() float64 {
 // since beats are still heard where it was, and far more clearly elsewhere: from the next
 // beat on, the mark is another one.
 func (t *tracker) mistaken() {
-	t.before = t.voices()
+	t.before = t.models()
 	last := &t.before[len(t.before)-1]
 	last.Mistaken, last.Stacks = true, contacts.NewStacker(1, 1) // it is much, and says nothing
-	t.stacks, t.wholes, t.since = t.ear.newStacks(), [2]whole{}, t.next
+	t.stacks, t.wholes, t.since = t.model.newStacks(), [2]whole{}, t.next
 	t.snrs = [2]running{}
 }
 
-// wholeAt returns how clearly all sounds of a voice are heard where it is marked.
+// wholeAt returns how clearly all sounds of a side are heard where it is marked.
 func (t *tracker) wholeAt(v int, at float64) float64 {
-	near := int(sameSound * t.ear.rate / 4)
+	near := int(sameSound * t.model.rate / 4)
 	m := t.wholeBeat(v)
 	before, after := m.SpanNear(near)
-	x, first := t.tape.span(int64(at)-int64(before), int64(at)+int64(after)+1)
+	x, first := t.buffer.span(int64(at)-int64(before), int64(at)+int64(after)+1)
 	found, _ := m.Near(x, first, at, near)
 	return found.SNR
 }
@@ -160,9 +160,9 @@ func (t *tracker) wholeAt(v int, at float64) float64 {
 func (t *tracker) wholeScore(k kalman) float64 {
 	sum, tries := 0.0, 0
 	for n := t.next; n < t.next+ahead; n++ {
-		v := t.voiceOf(n)
+		v := t.sideOf(n)
 		due, _ := k.expect(v)
-		if due+t.ear.after > float64(t.tape.last) {
+		if due+t.model.after > float64(t.buffer.last) {
 			break
 		}
 		sum += t.wholeAt(v, due)
@@ -174,9 +174,9 @@ func (t *tracker) wholeScore(k kalman) float64 {
 
 // reach is how far from where it is due a displaced beat is looked for, frames: the
 // other side's would be taken for it beyond.
-func (e *ear) reach() float64 { return 0.15 * e.period }
+func (e *soundModel) reach() float64 { return 0.15 * e.period }
 
-// anywhere looks for a beat of a voice within so many frames of a place, by all
+// anywhere looks for a beat of a side within so many frames of a place, by all
 // of its sounds: one of them alone may be taken for another that is like it.
 func (t *tracker) anywhere(v int, at, within float64) (place, bool) {
 	ps := t.places(v, at, within)
@@ -186,15 +186,15 @@ func (t *tracker) anywhere(v int, at, within float64) (place, bool) {
 	return ps[0], true
 }
 
-// places returns where within so many frames of a place a beat of a voice may be:
+// places returns where within so many frames of a place a beat of a side may be:
 // the likeliest by all of its sounds first, then by the clearest of them alone,
 // since the others move against it as the amplitude falls.
 func (t *tracker) places(v int, at, within float64) []place {
 	var ps []place
 	least := max(leastSNR*t.louder(), 0.25*t.snrs[v].median())
-	for _, m := range slices.Concat(t.matches(t.wholeBeat(v), at, within), t.matches(t.ear.voice[v].wide, at, within)) {
-		p, _ := t.glance(v, m.Frame, sameSound*t.ear.rate/4)
-		same := func(q place) bool { return math.Abs(p.at-q.at) < sameSound*t.ear.rate/4 }
+	for _, m := range slices.Concat(t.matches(t.wholeBeat(v), at, within), t.matches(t.model.templates[v].wide, at, within)) {
+		p, _ := t.match(v, m.Frame, sameSound*t.model.rate/4)
+		same := func(q place) bool { return math.Abs(p.at-q.at) < sameSound*t.model.rate/4 }
 		if p.snr >= least && !slices.ContainsFunc(ps, same) {
 			ps = append(ps, p)
 		}
@@ -207,17 +207,17 @@ func (t *tracker) places(v int, at, within float64) []place {
 func (t *tracker) matches(m *onset.Matcher, at, within float64) []onset.Match {
 	const most = 5 // more than a beat has sounds
 	before, after := m.Span()
-	x, first := t.tape.span(int64(at)-int64(before), int64(at)+int64(after)+1)
-	return m.FindSeveral(x, first, at, within, sameSound*t.ear.rate, most)
+	x, first := t.buffer.span(int64(at)-int64(before), int64(at)+int64(after)+1)
+	return m.FindSeveral(x, first, at, within, sameSound*t.model.rate, most)
 }
 
-// whole is a matcher for all sounds of a voice's beat.
+// whole is a matcher for all sounds of a side's beat.
 type whole struct {
 	*onset.Matcher
 	beats int // laid over each other when it was made
 }
 
-// wholeBeat returns a matcher for all of a voice's sounds, as they were last
+// wholeBeat returns a matcher for all of a side's sounds, as they were last
 // heard, or else learned: of so many beats that the noise in their mean matters
 // less than they do.
 func (t *tracker) wholeBeat(v int) *onset.Matcher {
@@ -227,14 +227,14 @@ func (t *tracker) wholeBeat(v int) *onset.Matcher {
 	if w.Matcher != nil && have < w.beats+fresh {
 		return w.Matcher
 	}
-	learned := t.ear.voice[v]
+	learned := t.model.templates[v]
 	snr := max(t.snrs[v].median(), 1)
 	beats := max(few, int(4*float64(t.stacks.Pre)/(snr*snr)))
 	sound, origin := t.stacks.Latest(v, beats)
 	if have < beats {
 		sound, origin = learned.average.Mean(), learned.mark
 	}
-	w.Matcher, w.beats = onset.NewMatcher(t.ear.shaping, sound, origin, int(t.ear.reach())+1), have
+	w.Matcher, w.beats = onset.NewMatcher(t.model.shaping, sound, origin, int(t.model.reach())+1), have
 	return w.Matcher
 }
 
@@ -252,9 +252,9 @@ func (t *tracker) inPlaceScore(k *kalman, n int64) (bool, float64) {
 		if i == first && hits == first {
 			break // another mishap may follow close behind
 		}
-		v := t.voiceOf(n)
+		v := t.sideOf(n)
 		due, _ := k.expect(v)
-		if due+t.ear.after > float64(t.tape.last) {
+		if due+t.model.after > float64(t.buffer.last) {
 			break
 		}
 		var p place

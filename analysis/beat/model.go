@@ -11,20 +11,20 @@ import (
 	"rundown/dsp/onset"
 )
 
-// ear knows the sound of a movement's beats, as learned from one stretch of a
+// soundModel is what is known of the sound of a movement's beats, as learned from one stretch of a
 // recording. All its lengths are in frames.
-type ear struct {
-	rate    float64 // frames a second
-	period  float64 // tick to tick, where it was learned
-	offset  float64 // tock late against the middle between two ticks
-	sigma   float64 // scatter of the marks about an even beat
-	band    *filter.Band
-	shaping *onset.Shaping // the room
-	voice   [2]*voice
-	beats   []mark  // by which it was learned, in order of time
-	span    float64 // from the first sound of a beat to the last, as far as single sounds were told
+type soundModel struct {
+	rate      float64 // frames a second
+	period    float64 // tick to tick, where it was learned
+	offset    float64 // tock late against the middle between two ticks
+	sigma     float64 // scatter of the marks about an even beat
+	band      *filter.Band
+	shaping   *onset.Shaping // the room
+	templates [2]*template
+	beats     []mark  // by which it was learned, in order of time
+	span      float64 // from the first sound of a beat to the last, as far as single sounds were told
 
-	// How the beats lie on a tape.
+	// How the beats lie in a sample buffer.
 	block       int        // frames a block
 	before      float64    // frames before a mark that are needed to find it
 	after       float64    // and after it
@@ -34,19 +34,19 @@ type ear struct {
 	ringing     []float64  // what is left of a beat's loudness so many blocks after its mark, or what was later, of the greatest
 	outstanding float64    // how many times as loud as the quiet parts of the room a block must be to be none of it
 	onset       float32    // least onset strength at which a beat is looked for
-	delay       [2]float64 // mark of either voice after its strongest onset
+	delay       [2]float64 // mark of either side after its strongest onset
 	catch       float64    // how far from there it may lie
 }
 
-// mark is where a beat of a voice was in the stretch by which an ear was learned,
+// mark is where a beat of a side was in the stretch by which a model was learned,
 // frames.
 type mark struct {
-	at    float64
-	voice int
+	at   float64
+	side int
 }
 
-// voice is the sound of one side's beats.
-type voice struct {
+// template is the sound of one side's beats.
+type template struct {
 	matcher  *onset.Matcher // finds the beat's mark
 	wide     *onset.Matcher // the same, farther off
 	snr      float64        // of a beat as loud as the average one, in the room as it was
@@ -61,7 +61,7 @@ type voice struct {
 
 // template cuts the part of the average from one place to another, and returns
 // it with the distance from its start to the mark.
-func (v *voice) template(from, to, mark float64) ([]float64, float64) {
+func (v *template) cut(from, to, mark float64) ([]float64, float64) {
 	a := max(0, int(math.Floor(from)))
 	b := min(len(v.average.Sum), int(math.Ceil(to)))
 	return v.average.Mean()[a:b], mark - float64(a)
@@ -70,11 +70,11 @@ func (v *voice) template(from, to, mark float64) ([]float64, float64) {
 // clearest returns the index of the contact that stands out most of the room as a
 // matcher hears it, -1 where there is none. Another one that did so would be
 // taken for it.
-func (v *voice) clearest(shaping *onset.Shaping, ms float64) int {
+func (v *template) clearest(shaping *onset.Shaping, ms float64) int {
 	best, most := -1, 0.0
 	for i := range v.contacts {
 		from, to := v.extent(i, ms)
-		t, origin := v.template(from, to, from)
+		t, origin := v.cut(from, to, from)
 		if snr := onset.NewMatcher(shaping, t, origin, 0).SNR(); snr > most {
 			best, most = i, snr
 		}
@@ -84,7 +84,7 @@ func (v *voice) clearest(shaping *onset.Shaping, ms float64) int {
 
 // reach of a contact's own sound, from shortly before it sets in to the next
 // contact, at most 4 ms.
-func (v *voice) extent(i int, ms float64) (from, to float64) {
+func (v *template) extent(i int, ms float64) (from, to float64) {
 	at := v.contacts[i].At
 	to = at + 4*ms
 	if i+1 < len(v.contacts) {
@@ -93,23 +93,23 @@ func (v *voice) extent(i int, ms float64) (from, to float64) {
 	return at - 0.4*ms, max(to, at+1.2*ms)
 }
 
-// listen chooses what marks the beats, the clearest single sound of each side,
+// chooseContacts chooses what marks the beats, the clearest single sound of each side,
 // and builds the matchers for it. The other sounds move against it as the
 // amplitude changes; where mid-lift lies is told at the end, from the whole run.
-func (e *ear) listen(shaping *onset.Shaping) {
+func (e *soundModel) chooseContacts(shaping *onset.Shaping) {
 	ms := e.rate / 1000
 	e.shaping, e.span = shaping, 0
 	each(func(s int) {
-		v := e.voice[s]
+		v := e.templates[s]
 		v.contacts = onset.Contacts(merge(v.groups, len(v.groups)), onset.Difference(e.rate), e.rate, 0.12*e.period)
 	})
-	for _, v := range e.voice {
+	for _, v := range e.templates {
 		if n := len(v.contacts); n > 1 {
 			e.span = max(e.span, v.contacts[n-1].At-v.contacts[0].At)
 		}
 	}
-	for _, v := range e.voice {
-		v.listen(shaping, e, ms)
+	for _, v := range e.templates {
+		v.makeMatchers(shaping, e, ms)
 	}
 }
 
@@ -127,7 +127,7 @@ func merge(xs [][]float64, size int) [][]float64 {
 	return out
 }
 
-func (v *voice) listen(shaping *onset.Shaping, e *ear, ms float64) {
+func (v *template) makeMatchers(shaping *onset.Shaping, e *soundModel, ms float64) {
 	from, to := float64(v.average.Pre)-2*ms, float64(v.average.Pre)+4*ms
 	v.mark = float64(v.average.Pre)
 	v.clear = v.clearest(shaping, ms)
@@ -136,7 +136,7 @@ func (v *voice) listen(shaping *onset.Shaping, e *ear, ms float64) {
 		v.mark = v.contacts[v.clear].At
 	}
 	reach := int(max(4*ms+e.span/2, 8*e.sigma))
-	t, origin := v.template(from, to, v.mark)
+	t, origin := v.cut(from, to, v.mark)
 	v.matcher = onset.NewMatcher(shaping, t, origin, reach)
 	if v.matcher.SNR() < 12 {
 		// One sound alone is too weak in this room: the whole beat, then, but no
@@ -146,7 +146,7 @@ func (v *voice) listen(shaping *onset.Shaping, e *ear, ms float64) {
 		if n := len(v.contacts); n > 1 {
 			from, to = v.contacts[0].At-0.4*ms, v.contacts[n-1].At+4*ms
 		}
-		t, origin = v.template(from, to, v.mark)
+		t, origin = v.cut(from, to, v.mark)
 		v.matcher = onset.NewMatcher(shaping, t, origin, reach)
 	}
 	v.snr, v.blur = v.matcher.SNR(), v.matcher.Blur()
@@ -159,18 +159,18 @@ func (v *voice) listen(shaping *onset.Shaping, e *ear, ms float64) {
 // neither: learned from it, sounds stand a few standard deviations out of the
 // noise, and scatter by more than a hundredth of the period. Nor are two sounds the two
 // sides of one that are nearer to each other than half an interval.
-func (e *ear) believable() bool {
-	snr := max(e.voice[0].snr, e.voice[1].snr)
+func (e *soundModel) believable() bool {
+	snr := max(e.templates[0].snr, e.templates[1].snr)
 	return math.Abs(e.offset) < e.period/4 && (snr >= 15 || snr >= 5 && e.sigma < 0.004*e.period)
 }
 
 // perSecond is how many blocks there are in a second.
-func (e *ear) perSecond() float64 { return e.rate / float64(e.block) }
+func (e *soundModel) perSecond() float64 { return e.rate / float64(e.block) }
 
-// settle learns how beats with the given marks lie on a tape of block energies:
+// measureExtent learns how beats with the given marks lie in a sample buffer of block energies:
 // what their sounds take up, how strongly they set in, and how loud the room is.
-func (e *ear) settle(energy []float32, marks [2][]float64) {
-	for _, v := range e.voice {
+func (e *soundModel) measureExtent(energy []float32, marks [2][]float64) {
+	for _, v := range e.templates {
 		b, a := v.matcher.Span()
 		e.before, e.after = max(e.before, float64(b)), max(e.after, float64(a))
 	}
@@ -186,14 +186,14 @@ func (e *ear) settle(energy []float32, marks [2][]float64) {
 	before, after := int(0.4*half), int(0.55*half)
 	least := math.Inf(1)
 	var means [2][]float64
-	for s := range e.voice {
+	for s := range e.templates {
 		means[s] = e.mean(energy, marks[s], before, after)
 		least = min(least, slices.Max(means[s])-slices.Min(means[s]))
 	}
 	// The sounds move outward as the amplitude falls.
 	room := max(0.02*e.period, outward*e.span)
 	e.ringing = rings(means, before/e.block, int(room)/e.block)
-	for s := range e.voice {
+	for s := range e.templates {
 		lead, tail := e.extent(means[s], before, 0.1*least)
 		e.lead, e.tail = max(e.lead, lead+room), max(e.tail, tail+room)
 		delay, size := e.onsets(strength, marks[s])
@@ -226,7 +226,7 @@ func outstanding(band *filter.Band, shaping *onset.Shaping, perSecond float64) f
 const outward = 0.75
 
 // mean returns the mean energy about the marks, block by block.
-func (e *ear) mean(energy []float32, marks []float64, before, after int) []float64 {
+func (e *soundModel) mean(energy []float32, marks []float64, before, after int) []float64 {
 	nb, na := before/e.block, after/e.block
 	mean := make([]float64, nb+na+1)
 	n := 0.0
@@ -248,7 +248,7 @@ func (e *ear) mean(energy []float32, marks []float64, before, after int) []float
 
 // extent returns how far before and after their marks beats are louder than the
 // quietest part of their mean by a given energy.
-func (e *ear) extent(mean []float64, before int, by float64) (lead, tail float64) {
+func (e *soundModel) extent(mean []float64, before int, by float64) (lead, tail float64) {
 	nb := before / e.block
 	quiet := slices.Min(mean)
 	first, last := nb, nb
@@ -277,7 +277,7 @@ func rings(means [2][]float64, mark, outward int) []float64 {
 
 // onsets returns the median distance, in frames, from the strongest onset of a
 // beat to its mark, and the median strength of that onset.
-func (e *ear) onsets(strength []float32, marks []float64) (delay float64, size float32) {
+func (e *soundModel) onsets(strength []float32, marks []float64) (delay float64, size float32) {
 	var delays []float64
 	var sizes []float32
 	for _, m := range marks {

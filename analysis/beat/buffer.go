@@ -7,11 +7,11 @@ import (
 	"rundown/dsp/wavio"
 )
 
-// tape holds the stretch of the recording that is still needed, of one channel:
+// sampleBuffer holds the stretch of the recording that is still needed, of one channel:
 // the sound as it is stored, and how loud each block of it is at a glance. What
 // is to be heard exactly is decoded and filtered when it is asked for, which is
 // a few hundredths of a night.
-type tape struct {
+type sampleBuffer struct {
 	block  int
 	band   *filter.Band
 	sounds []*wavio.Stored // consecutive; all but the last of whole blocks
@@ -25,15 +25,15 @@ type tape struct {
 	heard  int64
 }
 
-// newTape returns one that starts at a frame. spare takes what it no longer
+// newSampleBuffer returns one that starts at a frame. spare takes what it no longer
 // needs, as far as it has room.
-func newTape(block int, band *filter.Band, first int64, spare chan *wavio.Stored) *tape {
-	return &tape{block: block, band: band, first: first, last: first, spare: spare}
+func newSampleBuffer(block int, band *filter.Band, first int64, spare chan *wavio.Stored) *sampleBuffer {
+	return &sampleBuffer{block: block, band: band, first: first, last: first, spare: spare}
 }
 
-// glance returns how loud the blocks of a sound are, roughly, in a band about
-// the ear's: from some twelve samples of a block.
-func glance(s *wavio.Stored, band *filter.Band, block int) []float32 {
+// roughEnergies returns how loud the blocks of a sound are, roughly, in a band about
+// the model's: from some twelve samples of a block.
+func roughEnergies(s *wavio.Stored, band *filter.Band, block int) []float32 {
 	lag := max(1, int(math.Round(band.Rate/band.Centre/2)))
 	step := max(1, block/12)
 	for block%step != 0 {
@@ -43,14 +43,14 @@ func glance(s *wavio.Stored, band *filter.Band, block int) []float32 {
 }
 
 // add appends a sound, and how loud its blocks are at a glance.
-func (t *tape) add(s *wavio.Stored, rough []float32) {
+func (t *sampleBuffer) add(s *wavio.Stored, rough []float32) {
 	t.sounds = append(t.sounds, s)
 	t.rough = append(t.rough, rough...)
 	t.last += int64(s.Len())
 }
 
 // forget drops sounds that end before a frame.
-func (t *tape) forget(before int64) {
+func (t *sampleBuffer) forget(before int64) {
 	n := 0
 	for _, s := range t.sounds[:max(0, len(t.sounds)-1)] {
 		if t.first+int64(s.Len()) > before {
@@ -67,9 +67,9 @@ func (t *tape) forget(before int64) {
 	t.sounds = append(t.sounds[:0], t.sounds[n:]...)
 }
 
-// span decodes the frames from one to another, as far as they are on the tape,
+// span decodes the frames from one to another, as far as they are in the buffer,
 // and tells which is the first of them. They are good until the next call.
-func (t *tape) span(from, to int64) (x []float32, first int64) {
+func (t *sampleBuffer) span(from, to int64) (x []float32, first int64) {
 	from, to = max(from, t.first), min(to, t.last)
 	if to <= from {
 		return nil, from
@@ -89,17 +89,17 @@ func (t *tape) span(from, to int64) (x []float32, first int64) {
 	return t.x, from
 }
 
-// blocks clips the blocks that hold the frames from one to another to the tape,
+// blocks clips the blocks that hold the frames from one to another to the buffer,
 // and returns the first and the one after the last, counted from its start.
-func (t *tape) blocks(from, to float64) (a, b int) {
+func (t *sampleBuffer) blocks(from, to float64) (a, b int) {
 	a = int((from - float64(t.first)) / float64(t.block))
 	b = int((to-float64(t.first))/float64(t.block)) + 1
 	return max(0, min(a, len(t.rough))), max(0, min(b, len(t.rough)))
 }
 
 // roughly returns how loud the blocks from one frame to another are at a glance,
-// as far as they are on the tape; the caller may not keep them.
-func (t *tape) roughly(from, to float64) []float32 {
+// as far as they are in the buffer; the caller may not keep them.
+func (t *sampleBuffer) roughly(from, to float64) []float32 {
 	a, b := t.blocks(from, to)
 	if b <= a {
 		return nil
@@ -108,9 +108,9 @@ func (t *tape) roughly(from, to float64) []float32 {
 }
 
 // energies returns the energies of the blocks from a to b, counted from the
-// tape's start, in the ear's band. They are good until the next call. What it
+// buffer's start, in the model's band. They are good until the next call. What it
 // returned last is not filtered again.
-func (t *tape) energies(a, b int) []float32 {
+func (t *sampleBuffer) energies(a, b int) []float32 {
 	if b <= a {
 		return nil
 	}
@@ -127,7 +127,7 @@ func (t *tape) energies(a, b int) []float32 {
 	warm := t.band.Warmup()
 	from := t.first + int64(a*t.block) - int64(warm)
 	x, first := t.span(from, t.first+int64(b*t.block))
-	if first > from { // before the tape, silence
+	if first > from { // before the recording, silence
 		silent := int(first - from)
 		x = append(make([]float32, silent, silent+len(x)), x...)
 	}

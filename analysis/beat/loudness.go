@@ -7,12 +7,12 @@ import (
 	"rundown/analysis/acquisition"
 )
 
-// listen returns the energy of the loudest block of a beat of voice v marked at
+// takeLevel returns the energy of the loudest block of a beat of side v marked at
 // a frame, and counts it if it reaches full scale.
-func (t *tracker) listen(v int, at float64) float64 {
+func (t *tracker) takeLevel(v int, at float64) float64 {
 	lead, tail := t.extent()
-	a, b := t.tape.blocks(at-lead, at+min(tail, 0.02*t.ear.rate))
-	rough := t.tape.rough[a:b]
+	a, b := t.buffer.blocks(at-lead, at+min(tail, 0.02*t.model.rate))
+	rough := t.buffer.rough[a:b]
 	if len(rough) == 0 {
 		return 0
 	}
@@ -38,11 +38,11 @@ func loudAmong(rough []float32) (first, last int) {
 	return first, last
 }
 
-// loudest returns the block of most energy among the tape's blocks from a to b
+// loudest returns the block of most energy among the buffer's blocks from a to b
 // and those beside them, and its energy.
 func (t *tracker) loudest(a, b int) (block int, energy float64) {
-	a, b = max(0, a-1), min(len(t.tape.rough), b+1)
-	for i, e := range t.tape.energies(a, b) {
+	a, b = max(0, a-1), min(len(t.buffer.rough), b+1)
+	for i, e := range t.buffer.energies(a, b) {
 		if float64(e) > energy {
 			block, energy = a+i, float64(e)
 		}
@@ -53,14 +53,14 @@ func (t *tracker) loudest(a, b int) (block int, energy float64) {
 // extent is how many frames before its mark a beat begins to sound, and after it
 // ends.
 func (t *tracker) extent() (lead, tail float64) {
-	widest := 4. / 3 * lift * t.ear.period
-	return max(t.ear.lead, widest), max(t.ear.tail, widest)
+	widest := 4. / 3 * lift * t.model.period
+	return max(t.model.lead, widest), max(t.model.tail, widest)
 }
 
-// full tells whether the sound of the tape's blocks from a to b reaches full
+// full tells whether the sound of the buffer's blocks from a to b reaches full
 // scale.
 func (t *tracker) full(a, b int) bool {
-	x, _ := t.tape.span(t.tape.first+int64(a*t.tape.block), t.tape.first+int64(b*t.tape.block))
+	x, _ := t.buffer.span(t.buffer.first+int64(a*t.buffer.block), t.buffer.first+int64(b*t.buffer.block))
 	for _, v := range x {
 		if v >= acquisition.FullScale || v <= -acquisition.FullScale {
 			return true
@@ -69,25 +69,25 @@ func (t *tracker) full(a, b int) bool {
 	return false
 }
 
-// listenBetween takes the loudness of the room between the last beat and the one
+// observeBetween takes the loudness of the room between the last beat and the one
 // marked at a frame, and looks for extra sounds there.
-func (t *tracker) listenBetween(at float64) {
-	if t.last < 0 || at-t.last >= t.ear.period {
+func (t *tracker) observeBetween(at float64) {
+	if t.last < 0 || at-t.last >= t.model.period {
 		return
 	}
 	lead, tail := t.extent()
-	a, b := t.tape.blocks(t.last+tail, at-lead)
+	a, b := t.buffer.blocks(t.last+tail, at-lead)
 	if b-a <= 4 {
 		return
 	}
-	rough := t.tape.rough[a:b]
+	rough := t.buffer.rough[a:b]
 	quiet := lowerThird(rough)
 	t.roughRoom.add(float64(rough[quiet]))
 	// A glance is rough: what is a quarter as loud as the beats may seem to be
 	// less, and a block of the room four times as loud as it is.
 	around := math.Sqrt(t.roughs[0].median() * t.roughs[1].median())
 	least := max(around/16, min(around/6, 5*t.roughRoom.median()))
-	room := float64(t.tape.energies(a+quiet, a+quiet+1)[0])
+	room := float64(t.buffer.energies(a+quiet, a+quiet+1)[0])
 	if float64(slices.Max(rough)) > least {
 		first, last := loudAmong(rough)
 		t.extra(a+first, a+last, max(room, t.room.median()))
@@ -95,12 +95,12 @@ func (t *tracker) listenBetween(at float64) {
 	t.room.add(room)
 }
 
-// listenBefore takes the loudness of the room between a beat that was due but not
+// observeBefore takes the loudness of the room between a beat that was due but not
 // heard and the one before it: where it is loud, that may end.
-func (t *tracker) listenBefore(due float64) {
+func (t *tracker) observeBefore(due float64) {
 	if quiet, ok := t.quietest(due); ok {
-		t.roughRoom.add(float64(t.tape.rough[quiet]))
-		t.room.add(float64(t.tape.energies(quiet, quiet+1)[0]))
+		t.roughRoom.add(float64(t.buffer.rough[quiet]))
+		t.room.add(float64(t.buffer.energies(quiet, quiet+1)[0]))
 	}
 }
 
@@ -108,22 +108,22 @@ func (t *tracker) listenBefore(due float64) {
 // the one before it are quieter than; false where there is no room between them.
 func (t *tracker) quietest(due float64) (block int, ok bool) {
 	lead, tail := t.extent()
-	a, b := t.tape.blocks(due-t.ear.period/2+tail, due-lead)
+	a, b := t.buffer.blocks(due-t.model.period/2+tail, due-lead)
 	if b-a <= 4 {
 		return 0, false
 	}
-	return a + lowerThird(t.tape.rough[a:b]), true
+	return a + lowerThird(t.buffer.rough[a:b]), true
 }
 
-// listenAhead takes the loudness of the room from the beat due at a frame on where that
+// observeAhead takes the loudness of the room from the beat due at a frame on where that
 // is plainly another one than before: what is heard there is judged by what the room is
 // like there, and not by what it was.
-func (t *tracker) listenAhead(due float64) {
+func (t *tracker) observeAhead(due float64) {
 	var room, rough running
 	for i := range ahead {
-		if quiet, ok := t.quietest(due + float64(i+1)*t.ear.period/2); ok {
-			room.add(float64(t.tape.energies(quiet, quiet+1)[0]))
-			rough.add(float64(t.tape.rough[quiet]))
+		if quiet, ok := t.quietest(due + float64(i+1)*t.model.period/2); ok {
+			room.add(float64(t.buffer.energies(quiet, quiet+1)[0]))
+			rough.add(float64(t.buffer.rough[quiet]))
 		}
 	}
 	if now, usual := room.median(), t.room.median(); room.n > ahead/2 && (now > masking*usual || now < usual/masking) {
@@ -160,7 +160,7 @@ func lowerThird(x []float32) int {
 // is, where they vary by 2 dB (common practice).
 const louderBeat = 7.6
 
-// extra takes a sound in the tape's blocks from a to b, between two beats in place,
+// extra takes a sound in the buffer's blocks from a to b, between two beats in place,
 // which is an event of its own if it is no more than 6 dB weaker than they are, and
 // stands out of a room of such energy, and of what that was like before the last beat and
 // is like after the next one: where a loud room begins or ends, there is no sound of its
@@ -168,23 +168,23 @@ const louderBeat = 7.6
 func (t *tracker) extra(a, b int, room float64) {
 	p, e := t.loudest(a, b)
 	around := math.Sqrt(t.levels[0].median() * t.levels[1].median())
-	frame := float64(t.tape.first + int64(p*t.tape.block))
-	since := min(max(0, int((frame-t.last)/float64(t.tape.block))), len(t.ear.ringing)-1)
-	left := louderBeat * around * t.ear.ringing[since]
-	if around == 0 || e < max(left, t.ear.outstanding*max(room, t.room.latest())) {
+	frame := float64(t.buffer.first + int64(p*t.buffer.block))
+	since := min(max(0, int((frame-t.last)/float64(t.buffer.block))), len(t.model.ringing)-1)
+	left := louderBeat * around * t.model.ringing[since]
+	if around == 0 || e < max(left, t.model.outstanding*max(room, t.room.latest())) {
 		return
 	}
-	next, _ := t.k.expect(t.voiceOf(t.next + 1))
-	if quiet, ok := t.quietest(next + t.ear.period/2); ok && e < t.ear.outstanding*float64(t.tape.energies(quiet, quiet+1)[0]) {
+	next, _ := t.k.expect(t.sideOf(t.next + 1))
+	if quiet, ok := t.quietest(next + t.model.period/2); ok && e < t.model.outstanding*float64(t.buffer.energies(quiet, quiet+1)[0]) {
 		return
 	}
-	if ms := t.ear.rate / 1000; t.zeros.Among(frame-5*ms, frame+5*ms) > 0 {
+	if ms := t.model.rate / 1000; t.zeros.Among(frame-5*ms, frame+5*ms) > 0 {
 		return // the cut itself sounds where zeros begin or end
 	}
 	s := sound{at: frame, level: decibels(e / around)}
 	if e >= 0.25*around {
 		s.extra = &Event{Kind: Extra, Beat: t.next - 1, Start: t.clock(frame), End: t.clock(frame)}
-		t.listenAround(*s.extra, frame)
+		t.clipAround(*s.extra, frame)
 	}
 	t.between(s)
 }
