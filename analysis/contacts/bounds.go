@@ -55,6 +55,68 @@ func (r *reader) boundsOf(side int) bounds {
 	return b
 }
 
+// withoutReflections takes from the sounds of a side, in order of time, those that are
+// reflected: what reflects one sound of a beat reflects them all, as late and as much
+// weaker. Of four sounds a, b, c and d of which d comes as long after c as b after a, d
+// comes as long after b as c after a as well: d is reflected either way, and of b and c
+// the one that is, where the other one is louder than a.
+func (r *reader) withoutReflections(sounds []arrival) (own, reflected []arrival) {
+	alike := func(a, b, c, d arrival) bool {
+		const within = 2 // the powers of reflections, in proportion
+		part := b.power / a.power * c.power / d.power
+		return math.Abs((d.at-c.at)-(b.at-a.at)) < r.frames(nearby) && part < within && part > 1./within
+	}
+	mirrored := map[arrival]bool{}
+	for i, a := range sounds {
+		for j, b := range sounds[i+1:] {
+			for k, c := range sounds[i+j+2:] {
+				for _, d := range sounds[i+j+k+3:] {
+					one, other := b.power < a.power && d.power < c.power, c.power < a.power && d.power < b.power
+					if !one && !other || !alike(a, b, c, d) {
+						continue
+					}
+					mirrored[d] = true
+					if !other {
+						mirrored[b] = true
+					}
+					if !one {
+						mirrored[c] = true
+					}
+				}
+			}
+		}
+	}
+	for _, a := range sounds {
+		if mirrored[a] {
+			reflected = append(reflected, a)
+		} else {
+			own = append(own, a)
+		}
+	}
+	return own, reflected
+}
+
+// twoDrops reports whether on either side a louder sound before the last one would end a
+// lift as well: there are an unlocking and an impulse before it. What comes after it may
+// be an echo then, but for one that is seen to move with the lift.
+func (r *reader) twoDrops(b [2]bounds) bool {
+	if r.moves() {
+		return false
+	}
+	for side := range b {
+		first, last := b[side].first, r.powerAt(side, b[side].last)
+		ends := func(drop arrival) bool {
+			return drop.at < b[side].last-r.frames(nearby) && drop.power > last && slices.ContainsFunc(r.found[side], func(impulse arrival) bool {
+				return impulse.at > first+r.frames(nearby) && impulse.at-first < latestImpulse*(drop.at-first)
+			})
+		}
+		if !slices.ContainsFunc(r.found[side], ends) {
+			return false
+		}
+	}
+	return true
+}
+
 // orAnchor returns a place, 0 where the sound there is the anchor.
 func (r *reader) orAnchor(at float64) float64 {
 	if math.Abs(at) < r.frames(r.apart())/2 {
@@ -63,11 +125,12 @@ func (r *reader) orAnchor(at float64) float64 {
 	return at
 }
 
+// latestImpulse is the part of the lift before which the impulse begins (common practice).
+const latestImpulse = 0.75
+
 // follows reports whether a sound of a side, in a beat that begins at first, comes too soon
-// after the loudest one to be the drop, were that the impulse: which begins before
-// latestImpulse of the lift (common practice). It is an echo.
+// after the loudest one to be the drop, were that the impulse. It is an echo.
 func (r *reader) follows(side int, a arrival, first float64) bool {
-	const latestImpulse = 0.75
 	for _, loudest := range r.found[side] {
 		if loudest.power == r.strongest(side) {
 			return a.at > loudest.at && loudest.at-first > latestImpulse*(a.at-first)
@@ -146,6 +209,9 @@ func (r *reader) decide(clock func(frame float64) float64) Reading {
 	}
 	if doubt == "" && r.leaps() {
 		doubt = "the sounds by which it is told move apart all at once in the middle of the run, as no oscillator makes them: one was taken for another"
+	}
+	if doubt == "" && r.limits.LiftTime == 0 && r.twoDrops(b) {
+		doubt = "each of two sounds may be the one that ends the lift, and the later one an echo"
 	}
 	if doubt != "" {
 		out := Reading{Doubt: doubt}

@@ -71,7 +71,9 @@ type reader struct {
 	scale    course     // by how much the lift of each block is longer than at the run's middle
 	outlines [2]outline
 	found    [2][]arrival
-	traces   []trace
+	// Reflections of these are none of the movement's sounds.
+	reflected [2][]arrival
+	traces    []trace
 }
 
 // trace is a contact that was followed through the run.
@@ -192,6 +194,15 @@ func (r *reader) followSounds() bool {
 		r.scaleBy(c.at)
 	}
 	r.profile()
+	if !r.followTogether() {
+		return false
+	}
+	// Where the lift is not known yet, a reflection may pass for a sound that moves with it.
+	return !r.followsReflections() || r.followTogether()
+}
+
+// followTogether follows the clearest sounds of the profile together.
+func (r *reader) followTogether() bool {
 	sounds := r.clearest()
 	if len(sounds) == 0 {
 		return false
@@ -210,6 +221,21 @@ func (r *reader) followSounds() bool {
 	}
 	r.profile()
 	return true
+}
+
+// followsReflections reports whether one of the traces is of a reflection: one is nearer
+// to it than any of the movement's own sounds.
+func (r *reader) followsReflections() bool {
+	return slices.ContainsFunc(r.traces, func(t trace) bool {
+		nearest := func(as []arrival) float64 {
+			least := math.Inf(1)
+			for _, a := range as {
+				least = math.Min(least, math.Abs(a.at-t.ratio))
+			}
+			return least
+		}
+		return nearest(r.reflected[t.side]) < nearest(r.found[t.side])
+	})
 }
 
 // traceAll follows several sounds, whose places in the middle of the run are their ratios
@@ -238,13 +264,13 @@ func (r *reader) scaleBy(at []float64) {
 	}
 }
 
-// profile lays all blocks over each other and finds the sounds.
+// profile lays all blocks over each other and finds the sounds, and what reflects them.
 func (r *reader) profile() {
 	for side := range r.found {
 		r.outlines[side] = r.sheet.outline(side, r.scale.at)
 	}
 	for side := range r.found {
-		r.found[side] = r.arrivals(side, r.outlines)
+		r.found[side], r.reflected[side] = r.withoutReflections(r.arrivals(side, r.outlines))
 	}
 }
 

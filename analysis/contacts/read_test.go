@@ -91,6 +91,11 @@ func TestReadTellsTheLift(t *testing.T) {
 				s.Sides[side] = append(louder(s.Sides[side], 0), ct.Contact{At: 1.18, Level: drop.Level - 4, Modes: drop.Modes})
 			}
 		}},
+		{"a wall reflects every sound", func(s *ct.Scene) { s.Mirror = ct.Mirror{Delay: 4.6e-3, Level: -4} }},
+		{"a wall reflects every sound while the lift grows", func(s *ct.Scene) {
+			s.Mirror = ct.Mirror{Delay: 4.6e-3, Level: -6}
+			s.Lift = ct.Growing(9e-3, 12e-3, s.Seconds)
+		}},
 		{"marked somewhat after a sound sets in", func(s *ct.Scene) { s.After = [2]float64{0.3e-3, 0.1e-3} }},
 		{"44.1 kHz, 28 800 an hour", func(s *ct.Scene) { s.Rate, s.Period, s.Lift = 44100, 0.25, ct.Growing(7e-3, 9e-3, s.Seconds) }},
 	} {
@@ -220,6 +225,12 @@ func TestReadDoubts(t *testing.T) {
 			s.Sides, s.Marks = both(ct.Contact{At: 0.42, Level: 5, Modes: ct.Hollow}, ct.Contact{At: 1, Level: 9, Modes: ct.Bright}), [2]int{1, 1}
 			s.Period, s.Lift = 1, ct.Steady(30e-3)
 		}, 0, "too faint"},
+		{"an echo of both drops as loud as drops may be", func(s *ct.Scene) {
+			for side := range s.Sides {
+				drop := s.Sides[side][2]
+				s.Sides[side] = append(louder(s.Sides[side], 0), ct.Contact{At: 1.6, Level: drop.Level - 3, Modes: drop.Modes})
+			}
+		}, 0, "an echo"},
 		{"no beats", func(s *ct.Scene) { s.Seconds = 0 }, 0, "too few beats"},
 	} {
 		t.Run(c.name, func(t *testing.T) {

@@ -21,6 +21,9 @@ const (
 	// bendFreedom those from which it may change, and the beat error with it.
 	curveFreedom = 10
 	bendFreedom  = 20
+	// steepFreedom is the degrees of freedom from which a movement may be seen to lose
+	// more from beat to beat, as before a stop, than a cubic follows.
+	steepFreedom = 40
 	// sideBeats is the fewest beats of each side for the sides to have a
 	// scatter of their own.
 	sideBeats = 12
@@ -28,15 +31,20 @@ const (
 
 // The columns of the model
 //
-//	t = a(segment) + slope·x + side·s + curve·(x² − ⅓) + cube·(x³ − ⅗x) + apart·s·x
+//	t = a(segment) + slope·x + side·s + curve·P₂ + cube·P₃ + apart·s·x
+//	    + quartic·P₄ + quintic·P₅ + fleeing·s·P₂
 //
-// s being −½ for tick and +½ for tock.
+// s being −½ for tick and +½ for tock, and Pₙ the Legendre polynomials in x with a
+// leading coefficient of 1.
 const (
 	slope = iota
 	side
 	curve
 	cube
 	apart
+	quartic
+	quintic
+	fleeing
 	columns
 )
 
@@ -194,6 +202,15 @@ func (f *fitter) bend(z *vector) {
 	}
 	if f.active[apart] {
 		z[apart] = z[side] * x
+	}
+	if f.active[quartic] {
+		z[quartic] = x*x*x*x - 6./7*x*x + 3./35
+	}
+	if f.active[quintic] {
+		z[quintic] = x * (x*x*x*x - 10./9*x*x + 5./21)
+	}
+	if f.active[fleeing] {
+		z[fleeing] = z[side] * (x*x - 1./3)
 	}
 }
 

@@ -2,6 +2,7 @@ package rate
 
 import (
 	"math"
+	"slices"
 
 	"rundown/analysis/beat"
 )
@@ -20,7 +21,7 @@ func (f *fitter) refine() bool {
 			return false
 		}
 	}
-	return f.straighten()
+	return f.straighten() && f.steepen()
 }
 
 // stepwise lets what bends join only when the line has settled, lest it bend towards
@@ -71,12 +72,49 @@ func (f *fitter) straighten() bool {
 		}
 	}
 	if dropped {
-		for i := range f.points {
-			z := &f.points[i].z
-			z[curve], z[cube], z[apart] = 0, 0, 0
-			f.bend(z)
-		}
+		f.shape()
 		return f.converge(f.efficientScale, 0.02)
+	}
+	return true
+}
+
+// shape computes the columns of all rows that bend.
+func (f *fitter) shape() {
+	bend := func(z *vector) {
+		*z = vector{slope: z[slope], side: z[side]}
+		f.bend(z)
+	}
+	for i := range f.points {
+		bend(&f.points[i].z)
+	}
+	for i := range f.rows {
+		bend(&f.rows[i])
+	}
+}
+
+// steepen takes in what bends more steeply than a cubic, one column after the other, as
+// long as that makes all beats plainly more probable: those that the cubic left out too.
+func (f *fitter) steepen() bool {
+	if !f.active[cube] || f.freedom() < steepFreedom {
+		return true
+	}
+	for _, k := range []int{quartic, quintic, fleeing} {
+		if k == fleeing && !f.active[apart] || k == quintic && !f.active[quartic] {
+			continue
+		}
+		before, cost := slices.Clone(f.points), f.cost()
+		scale := f.scale
+		f.active[k] = true
+		f.shape()
+		if f.atOnce() && f.cost() < cost-plainBend*plainBend/2 {
+			continue
+		}
+		copy(f.points, before)
+		f.active[k], f.beta[k], f.scale = false, 0, scale
+		f.shape()
+		if !f.step() {
+			return false
+		}
 	}
 	return true
 }

@@ -13,8 +13,7 @@ func (f *fitter) result() (lineFit, bool) {
 	if freedom < 1 {
 		return lineFit{}, false
 	}
-	m, c := f.equations(true)
-	if _, ok := f.invert(m, c, f.active); !ok {
+	if _, ok := f.invert(f.equations()); !ok {
 		return lineFit{}, false
 	}
 	f.factor = f.unitVariance()

@@ -177,6 +177,36 @@ func TestMeanRateWhereItBends(t *testing.T) {
 	}
 }
 
+// TestSteepEnd has movements that lose more from beat to beat before they stop than a cubic
+// follows, the last one with a hesitation shortly before: the last window and the mean go
+// with them.
+func TestSteepEnd(t *testing.T) {
+	const beats, interval = 2950, 0.2
+	for seed := range uint64(8) {
+		m := movement{seed: seed, interval: interval, beats: beats, scatter: 15e-6, beatError: 4e-3, jumps: spaced(beats, 300, seed), rate: func(t float64) float64 {
+			return 20 - 30*math.Exp((t-beats*interval)/(8+float64(seed)))
+		}}
+		if seed == 7 {
+			m.jumps = []beat.Event{{Kind: beat.Late, Beat: beats - 34, Shift: 3e-3}}
+		}
+		tr := m.run()
+		ws, a := tr.windows(60)
+		r := a.Finish(ws, Settings{BeatsPerHour: 3600 / interval})
+		want := 86400 * (interval*float64(beats-1)/(tr.clean[beats-1]-tr.clean[0]) - 1)
+		if math.Abs(r.Rate.X-want) > 4*r.Rate.SE || r.Rate.SE > 0.02 {
+			t.Errorf("seed %d: mean rate %.4f ± %.4f s/day, want %.4f", seed, r.Rate.X, r.Rate.SE, want)
+		}
+		w, first := ws[len(ws)-1], 0
+		for tr.batch.Beats[first].Time < w.Start {
+			first++
+		}
+		want = 86400 * (interval/trueSlope(tr.clean[first:]) - 1)
+		if math.Abs(w.Rate.X-want) > 4*w.Rate.SE {
+			t.Errorf("seed %d: last window %.4f ± %.4f s/day, want %.4f", seed, w.Rate.X, w.Rate.SE, want)
+		}
+	}
+}
+
 // TestMeanRateWhereNoFitFollows has a rate and a beat error that run away in the last
 // seconds, where the last window's curve leaves all beats out.
 func TestMeanRateWhereNoFitFollows(t *testing.T) {

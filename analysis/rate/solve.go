@@ -8,15 +8,19 @@ import (
 
 // solve returns the weighted least-squares coefficients of the active columns.
 func (f *fitter) solve() (vector, bool) {
-	m, c := f.equations(true)
-	return f.invert(m, c, f.active)
+	return f.invert(f.equations())
 }
 
-// equations returns the normal equations of all columns, the intercepts
-// eliminated. With robust false, every point not rejected counts as its side
-// does.
-func (f *fitter) equations(robust bool) (m matrix, c vector) {
+// equations returns the normal equations of the active columns, the intercepts
+// eliminated.
+func (f *fitter) equations() (m matrix, c vector) {
 	weight := f.sideWeights()
+	var active []int
+	for k, on := range f.active {
+		if on {
+			active = append(active, k)
+		}
+	}
 	for i := range f.segments {
 		s := &f.segments[i]
 		s.sw, s.sy, s.sz = 0, 0, vector{}
@@ -26,18 +30,18 @@ func (f *fitter) equations(robust bool) (m matrix, c vector) {
 		if p.w == 0 {
 			continue
 		}
-		w := weight[p.side]
-		if robust {
-			w *= p.w
-		}
+		w := p.w * weight[p.side]
 		s := &f.segments[p.segment]
 		s.sw += w
 		s.sy += w * p.y
-		for k := range p.z {
+		for _, k := range active {
 			wz := w * p.z[k]
 			s.sz[k] += wz
 			c[k] += wz * p.y
-			for l := range k + 1 {
+			for _, l := range active {
+				if l > k {
+					break
+				}
 				m[k][l] += wz * p.z[l]
 			}
 		}
@@ -62,10 +66,10 @@ func (f *fitter) equations(robust bool) (m matrix, c vector) {
 	return m, c
 }
 
-// invert solves the normal equations of the columns used, and leaves the
+// invert solves the normal equations of the active columns, and leaves the
 // inverse of the normal matrix in f.inverse: times the squared scatter of unit
 // weight, the covariance.
-func (f *fitter) invert(m matrix, c vector, use [columns]bool) (vector, bool) {
+func (f *fitter) invert(m matrix, c vector) (vector, bool) {
 	if f.normal.IsEmpty() {
 		f.normal = *mat.NewSymDense(columns, nil)
 		f.inverse = *mat.NewSymDense(columns, nil)
@@ -73,12 +77,12 @@ func (f *fitter) invert(m matrix, c vector, use [columns]bool) (vector, bool) {
 	for k := range columns {
 		for l := range k {
 			v := 0.
-			if use[k] && use[l] {
+			if f.active[k] && f.active[l] {
 				v = m[k][l]
 			}
 			f.normal.SetSym(k, l, v)
 		}
-		if use[k] {
+		if f.active[k] {
 			f.normal.SetSym(k, k, m[k][k])
 		} else {
 			f.normal.SetSym(k, k, float64(len(f.points)))

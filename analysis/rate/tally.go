@@ -95,6 +95,10 @@ func (t *tally) add(f *fitter, interval float64) {
 	if tail == nil {
 		return
 	}
+	if end := f.points[len(f.points)-1].index; end > t.last.beat { // after jumps, too few to be a stretch
+		t.last.time += f.mark(tail, end).time - f.mark(tail, t.last.beat).time
+		t.last.beat = end
+	}
 	t.pace = f.mark(tail, t.last.beat).time - f.mark(tail, t.last.beat-1).time
 	// The intercept of a segment with both ends of a stretch drops out.
 	going, ending := 0., 1/tail.sw

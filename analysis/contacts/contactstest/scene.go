@@ -37,6 +37,13 @@ type Scene struct {
 	After   [2]float64 // s from where that sets in to the mark
 	Blur    float64    // scatter of the marks, s
 	Echo    float64    // reverberation time (to −60 dB), s; 0 for none
+	Mirror  Mirror     // what reflects every sound
+}
+
+// Mirror is something that reflects every sound once; none, where its Delay is 0.
+type Mirror struct {
+	Delay float64 // s
+	Level float64 // of what is reflected, dB over the sound itself
 }
 
 // Steady is a lift that stays as it is.
@@ -146,18 +153,20 @@ func (s *Scene) sound(c Contact, rng *rand.Rand) sound {
 	for i := range dry {
 		dry[i] *= scale
 	}
-	if s.Echo == 0 {
-		return dry
-	}
-	wet := make(sound, len(dry)+int(s.Echo/2/step))
+	wet := make(sound, len(dry)+int(max(s.Echo/2, s.Mirror.Delay)/step))
 	copy(wet, dry)
-	for t := 1e-3; t < s.Echo/2; t += 0.7e-3 * rng.ExpFloat64() {
-		gain := float32(0.25 * math.Pow(10, -3*t/s.Echo) * rng.NormFloat64())
+	reflect := func(t, gain float64) {
 		for i, v := range dry {
 			if j := i + int(t/step); j < len(wet) {
-				wet[j] += gain * v
+				wet[j] += float32(gain) * v
 			}
 		}
+	}
+	for t := 1e-3; t < s.Echo/2; t += 0.7e-3 * rng.ExpFloat64() {
+		reflect(t, 0.25*math.Pow(10, -3*t/s.Echo)*rng.NormFloat64())
+	}
+	if m := s.Mirror; m.Delay > 0 {
+		reflect(m.Delay, math.Pow(10, m.Level/20))
 	}
 	return wet
 }
