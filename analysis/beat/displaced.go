@@ -24,7 +24,7 @@ func (t *tracker) explain(due, sd float64) {
 	}
 	usual := math.Sqrt(t.usual(0) * t.usual(1))
 	stays := usual > fadingSNR && t.staying() > asUsual*usual && !t.noisy(due, due+ahead*t.model.period/2)
-	if k, p, clearest, ok := t.moved(v, due); ok && (!stays || clearest > usual/asUsual) {
+	if k, p, clearest, ok := t.moved(t.k, t.next, due); ok && (!stays || clearest > usual/asUsual) {
 		if stays && t.next <= fewMistaken {
 			t.mistaken()
 		} else {
@@ -86,25 +86,25 @@ func (t *tracker) faintly(v int, due, sd float64) (place, bool) {
 	return p, ok
 }
 
-// moved looks for a place to which beat next moved and those after it with it: of
-// several, that at which the clearest of their sounds and all of them together are
+// moved looks for a place to which beat n, at which k is, moved and those after it with
+// it, or before it where k goes backwards: of several, that at which the clearest of their sounds and all of them together are
 // clearest. Contacts resemble each other, and the clearest sound alone may be found at
 // another one's place in all of them; but where the lift grows fast, all of them together
 // are no longer as they were.
 //
 // clearest is the mean signal-to-noise ratio of the clearest sound in the beats after it.
-func (t *tracker) moved(v int, due float64) (best *kalman, at place, clearest float64, ok bool) {
+func (t *tracker) moved(from *kalman, n int64, due float64) (best *kalman, at place, clearest float64, ok bool) {
 	most := 0.0
-	for _, p := range t.places(v, due, t.model.reach()) {
-		k := *t.k
+	for _, p := range t.places(t.sideOf(n), due, t.model.reach()) {
+		k := *from
 		k.displace(p.at - due)
 		trial := k
 		trial.step(1)
-		in, snr := t.inPlaceScore(&trial, t.next+1)
+		in, snr := t.inPlaceScore(&trial, n+k.order())
 		if !in {
 			continue
 		}
-		if score := (p.snr+snr)/2 + t.wholeScore(k); score > plainly*most {
+		if score := (p.snr+snr)/2 + t.wholeScore(k, n); score > plainly*most {
 			best, at, clearest, most = &k, p, snr, score
 		}
 	}
@@ -155,19 +155,20 @@ func (t *tracker) wholeAt(v int, at float64) float64 {
 	return found.SNR
 }
 
-// wholeScore returns how clearly all sounds of beat next and of the next few are heard
-// where k expects them: the mean signal-to-noise ratio.
-func (t *tracker) wholeScore(k kalman) float64 {
+// wholeScore returns how clearly all sounds of beat n, at which k is, and of the next few
+// are heard where k expects them: the mean signal-to-noise ratio.
+func (t *tracker) wholeScore(k kalman, n int64) float64 {
 	sum, tries := 0.0, 0
-	for n := t.next; n < t.next+ahead; n++ {
+	for range ahead {
 		v := t.sideOf(n)
 		due, _ := k.expect(v)
-		if due+t.model.after > float64(t.buffer.last) {
+		if !t.holds(due) {
 			break
 		}
 		sum += t.wholeAt(v, due)
 		tries++
 		k.step(1)
+		n += k.order()
 	}
 	return sum / float64(max(1, tries))
 }
@@ -238,8 +239,14 @@ func (t *tracker) wholeBeat(v int) *onset.Matcher {
 	return w.Matcher
 }
 
+// holds reports whether the buffer holds the sound of a beat marked at a frame.
+func (t *tracker) holds(at float64) bool {
+	return at-t.model.before >= float64(t.buffer.first) && at+t.model.after <= float64(t.buffer.last)
+}
+
 // inPlace tells whether the next few beats from n on, or else most of the next
-// ones, are where k, which is at n, expects them. It moves k along.
+// ones, are where k, which is at n, expects them; the ones before, where k goes
+// backwards. It moves k along.
 func (t *tracker) inPlace(k *kalman, n int64) bool {
 	ok, _ := t.inPlaceScore(k, n)
 	return ok
@@ -254,7 +261,7 @@ func (t *tracker) inPlaceScore(k *kalman, n int64) (bool, float64) {
 		}
 		v := t.sideOf(n)
 		due, _ := k.expect(v)
-		if due+t.model.after > float64(t.buffer.last) {
+		if !t.holds(due) {
 			break
 		}
 		var p place
@@ -274,7 +281,7 @@ func (t *tracker) inPlaceScore(k *kalman, n int64) (bool, float64) {
 			return false, 0 // the rest can't mend that
 		}
 		k.step(1)
-		n++
+		n += k.order()
 	}
 	return tries > 0 && hits*ahead >= enough*tries, score / float64(max(1, tries))
 }

@@ -101,6 +101,14 @@ func (k *kalman) reverse() {
 	}
 }
 
+// order is by how much the number of the beat grows in a step.
+func (k *kalman) order() int64 {
+	if k.tau < 0 {
+		return -1
+	}
+	return 1
+}
+
 // displace moves the movement on by so many frames for good, as well as one
 // beat's mark tells it.
 func (k *kalman) displace(by float64) {

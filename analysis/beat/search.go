@@ -74,7 +74,7 @@ func (t *tracker) begin() bool {
 	for i, m := range t.model.beats {
 		k := t.start(m.side, origin+m.at)
 		if tau, b, ok := t.model.pace(i); ok {
-			k = newKalman(origin+m.at-float64(m.side)*b, tau, b, t.model.sigma, 0.002*tau)
+			k = newKalman(origin+m.at-float64(m.side)*b, tau, b, t.model.sigma, 2*t.model.sigma)
 		}
 		t.sides = int64(m.side) - t.next
 		trial := *k
@@ -120,12 +120,18 @@ func (t *tracker) back(k *kalman, p *place) (n int64) {
 	r.reverse()
 	r.step(1)
 	for at, missed := t.next-1, 0; missed < ahead; at-- {
-		if due, _ := r.expect(t.sideOf(at)); due-t.model.before < float64(t.buffer.first) {
+		due, _ := r.expect(t.sideOf(at))
+		if due-t.model.before < float64(t.buffer.first) {
 			break
 		}
 		missed++
-		if q, _, ok := t.look(&r, at); ok {
+		q, _, ok := t.look(&r, at)
+		if ok {
 			r.update(t.sideOf(at), q.at)
+		} else if moved, p, _, is := t.moved(&r, at, due); is {
+			r, q, ok = *moved, p, true
+		}
+		if ok {
 			f := r
 			f.reverse()
 			trial := f
