@@ -81,6 +81,7 @@ func run(ctx context.Context, src wavio.Source, opt Options, sink Sink, follow f
 	}
 	told.tell(opt, report, float64(format.SampleRate), clock)
 	p.rate.Teeth(told.turns)
+	p.rate.Expect(told.beatError())
 	if err := told.pass(p.batch); err != nil {
 		return nil, err
 	}

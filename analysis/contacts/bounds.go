@@ -269,7 +269,7 @@ func (s *sheet) onsetSE() float64 {
 // withoutEchoes takes back the last sounds of the sides where these make lifts that
 // differ, and earlier ones make one that both have in common: what comes after the drop is
 // something that it sets off on one side only, or an echo. It is taken back where it is
-// much weaker than the drop, or where the other side would have it and has nothing.
+// much weaker than the drop, or weaker, and the other side would have it and has nothing.
 func (r *reader) withoutEchoes(b *[2]bounds) {
 	near := r.frames(nearby)
 	if math.Abs(b[0].lift()-b[1].lift()) < near {
@@ -301,7 +301,7 @@ func (r *reader) drops(side int, b *[2]bounds) []float64 {
 	last := r.powerAt(side, own.last)
 	silent := r.silentAt(other, b[other].first+own.lift(), own.last)
 	for _, a := range r.found[side] {
-		if a.at < own.last && r.mayBeLast(side, a) && (silent || a.power > muchLouder*last) {
+		if a.at < own.last && r.mayBeLast(side, a) && (silent && a.power > last || a.power > muchLouder*last) {
 			places = append(places, a.at)
 		}
 	}

@@ -89,7 +89,7 @@ type arrival struct {
 // Gaussian noise does. An arrival sets in more suddenly than that does with the
 // probability swells, or it is louder by so much than all that went before, and
 // by so many standard deviations of the room. It is no weaker than so much of the
-// strongest one.
+// strongest one; one that is fainter than an unlocking sets in suddenly.
 const (
 	swells     = 1e-2
 	leastAbove = 4
@@ -226,7 +226,9 @@ func (s *sheet) arrivalsBeside(side int, both [2]outline, off float64) []arrival
 		out = append(out, arrival{at: s.place(side, i), power: top, sudden: o.sudden[i]})
 		most = math.Max(most, top)
 	}
-	return sharpest(slices.DeleteFunc(out, func(a arrival) bool { return a.power < leastPower*most }))
+	return sharpest(slices.DeleteFunc(out, func(a arrival) bool {
+		return a.power < leastPower*most || a.power < faintest*most && a.sudden < alone
+	}))
 }
 
 // sharpest returns the arrivals that set in most suddenly, as many as a beat and its echoes

@@ -65,13 +65,20 @@ func NewAccumulator(width float64, residuals Residuals) *Accumulator {
 	if residuals == nil {
 		residuals = func(*Window, []beat.Beat, []float64) {}
 	}
-	return &Accumulator{width: width, end: width, residuals: residuals}
+	a := &Accumulator{width: width, end: width, residuals: residuals}
+	a.Expect(func(float64) float64 { return math.NaN() })
+	return a
 }
 
 // Teeth is told what comes round with the escape wheel, before the first batch: the
 // figures are those of beats freed of it, and residuals are not. Without, the
 // unevenness of the teeth counts as scatter.
 func (a *Accumulator) Teeth(turns []sequence.Turn) { a.fit.teeth.turns = turns }
+
+// Expect is told, before the first batch, what beat error is to be expected at a true
+// time, both in seconds, NaN where that is not known: where the beats of a side are hardly heard, that is how it
+// changes.
+func (a *Accumulator) Expect(beatError func(at float64) float64) { a.fit.expect = beatError }
 
 // Append takes a batch and appends the windows that it finishes to dst: from 0
 // on, one after the other, without a hole. The batch's memory is not kept. It
@@ -184,6 +191,8 @@ func (a *Accumulator) finish(end float64) Window {
 	a.recent, a.recentRuns = append(a.recent[:0], a.recent[few:]...), append(a.recentRuns[:0], a.recentRuns[few:]...)
 	if n := len(a.beats); n > 0 {
 		w.begin, w.end = a.beats[0].Time, a.beats[n-1].Time
+		w.expected = [2]float64{a.fit.expect(w.begin), a.fit.expect(w.end)}
+		w.oneSided = !bothThroughout(a.beats)
 		a.residuals(&w, a.beats, a.residual)
 	}
 	a.beats, a.runs = a.beats[:0], a.runs[:0]

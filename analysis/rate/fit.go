@@ -1,6 +1,8 @@
 package rate
 
 import (
+	"math"
+
 	"gonum.org/v1/gonum/mat"
 
 	"rundown/analysis/beat"
@@ -58,7 +60,7 @@ type (
 type point struct {
 	z       vector  // the row of the model
 	y       float64 // time less that of an even grid through the segment, s
-	late    float64 // by its tooth, s: not in y
+	late    float64 // by its tooth, and by the beat error expected, s: not in y
 	at      int     // position among the window's beats
 	index   int64   // of the beat
 	segment int     // index into fitter.segments
@@ -96,7 +98,9 @@ type fitter struct {
 	active   [columns]bool
 	scale    [2]float64 // scatter by side, s
 	teeth    teeth
-	factor   float64 // variance of a beat of weight 1 in the settled fit, s²
+	expect   func(at float64) float64 // beat error at a true time, s: what is fitted is what is left
+	expected float64                  // its mean over the window, s
+	factor   float64                  // variance of a beat of weight 1 in the settled fit, s²
 
 	beta    vector
 	inverse mat.SymDense // of the normal matrix, unit scatter
@@ -143,7 +147,7 @@ func (f *fitter) load(beats []beat.Beat, runs []int) bool {
 			f.segments = append(f.segments, segment{run: runs[i], first: len(f.points), index: b.Index, time: b.Time})
 			n++
 		}
-		late := f.teeth.late(b.Index)
+		late := f.teeth.late(b.Index) + (float64(b.Side)-0.5)*f.beatErrorAt(b.Time)
 		p := point{y: b.Time - late, late: late, at: i, index: b.Index, segment: n - 1, side: b.Side, w: 1}
 		p.z[slope] = float64(b.Index - f.segments[0].index)
 		p.z[side] = float64(b.Side) - 0.5
@@ -159,15 +163,44 @@ func (f *fitter) load(beats []beat.Beat, runs []int) bool {
 	}
 	f.active[curve] = f.freedom() > curveFreedom
 	bends := f.freedom() > bendFreedom
-	f.active[cube], f.active[apart] = bends, bends && both
+	f.active[cube], f.active[apart] = bends, bends && bothThroughout(beats)
 	f.span = float64(last-f.segments[0].index) / 2
 	f.origin = last + f.segments[0].index
 	f.toEvenGrid()
+	f.expected = 0
 	for _, b := range beats {
+		f.expected += f.beatErrorAt(b.Time) / float64(len(beats))
 		z := f.row(b.Index)
 		z[side] = float64(b.Side) - 0.5
 		f.bend(&z)
 		f.rows = append(f.rows, z)
+	}
+	return true
+}
+
+// beatErrorAt returns the beat error to be expected at a true time, 0 where none is, s.
+func (f *fitter) beatErrorAt(time float64) float64 {
+	if e := f.expect(time); !math.IsNaN(e) {
+		return e
+	}
+	return 0
+}
+
+// bothThroughout reports whether the beats of both sides are heard in all parts of a
+// window: how the beat error changes is not to be told from a few of them.
+func bothThroughout(beats []beat.Beat) bool {
+	const parts, share = 4, 0.25
+	for k := range parts {
+		part := beats[k*len(beats)/parts : (k+1)*len(beats)/parts]
+		var heard [2]float64
+		for _, b := range part {
+			if b.Heard {
+				heard[b.Side]++
+			}
+		}
+		if math.Min(heard[0], heard[1]) < share*float64(len(part))/2 {
+			return false
+		}
 	}
 	return true
 }

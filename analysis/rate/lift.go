@@ -37,8 +37,8 @@ func applyMarks(ws []Window, marks []Mark) {
 		}
 		w.Lift, w.grown = meanLift(&r.Lift, w)
 		w.LiftDrift = r.DriftSE(w.middle())
-		if math.IsNaN(w.BeatError.X) {
-			w.LiftDrift = math.Hypot(w.LiftDrift, oneSided(w.Period.X, &r.Lift, w.begin, w.end)/(w.end-w.begin))
+		if w.oneSided {
+			w.LiftDrift = math.Hypot(w.LiftDrift, oneSided(w, w, &r.Lift)/(w.end-w.begin))
 		}
 		w.Period.SE = math.Hypot(w.Period.SE, w.Period.X*w.LiftDrift)
 		w.common = r.UnevenSE()
@@ -50,13 +50,20 @@ func applyMarks(ws []Window, marks []Mark) {
 // its beat error over that (common practice).
 const outOfBeat = 0.02
 
-// oneSided is the standard error that a beat error which is not known leaves to how far the
-// beats of one side moved from one time to another, s: by how much a balance is out of
-// beat grows against an amplitude that falls, with the lift.
-func oneSided(period float64, lift *contacts.Course, from, to float64) float64 {
-	a, _ := lift.Lift(from)
-	b, _ := lift.Lift(to)
-	return outOfBeat * period / 2 / 2 * math.Abs(b/a-1)
+// lawful is by what part of its growth a beat error is off that of the lift (by feel: the
+// law is exact where the escapement stays where it is).
+const lawful = 0.2
+
+// oneSided is the standard error that a beat error which is not heard leaves to how far the
+// beats of one side moved from the begin of a window to the end of another, s: by how much a
+// balance is out of beat grows against an amplitude that falls, with the lift.
+func oneSided(from, to *Window, lift *contacts.Course) float64 {
+	if grown := to.expected[1] - from.expected[0]; !math.IsNaN(grown) {
+		return lawful / 2 * math.Abs(grown)
+	}
+	a, _ := lift.Lift(from.begin)
+	b, _ := lift.Lift(to.end)
+	return outOfBeat * to.Period.X / 2 / 2 * math.Abs(b/a-1)
 }
 
 // meanLift returns the mean lift over the beats of a window, by Simpson's rule over some

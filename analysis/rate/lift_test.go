@@ -194,7 +194,8 @@ func TestOneSideAlone(t *testing.T) {
 	const period, beatError = 0.4, outOfBeat * 0.2
 	moved := func(at float64) float64 { l, _ := mark.Reading.Lift.Lift(at); return beatError / 2 * l / 9e-3 }
 	for at := 60.; at < 540; at += 60 {
-		if got, want := oneSided(period, &mark.Reading.Lift, at, at+60), moved(at+60)-moved(at); math.Abs(want) > 2.1*got || math.Abs(want) < got/2 {
+		w := Window{begin: at, end: at + 60, Period: Value{X: period}, expected: [2]float64{math.NaN(), math.NaN()}}
+		if got, want := oneSided(&w, &w, &mark.Reading.Lift), moved(at+60)-moved(at); math.Abs(want) > 2.1*got || math.Abs(want) < got/2 {
 			t.Errorf("%.0f s: one side moves by %.0f µs, standard error %.0f µs", at, 1e6*want, 1e6*got)
 		}
 	}

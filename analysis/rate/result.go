@@ -28,7 +28,7 @@ func (f *fitter) result() (lineFit, bool) {
 		student:   f.studentFactor(int(freedom)),
 	}
 	if f.active[side] {
-		out.beatError = Value{f.beta[side], math.Sqrt(f.factor*f.inverse.At(side, side)) * out.student}
+		out.beatError = Value{f.beta[side] + f.expected, math.Sqrt(f.factor*f.inverse.At(side, side)) * out.student}
 	}
 	return out, true
 }

@@ -4,6 +4,8 @@ import (
 	"cmp"
 	"math"
 	"slices"
+
+	"rundown/analysis/contacts"
 )
 
 // Settings are what a run is measured against. Figures of 0 are not given.
@@ -88,14 +90,31 @@ func meanDrift(ws []Window, marks []Mark) float64 {
 		return 0
 	}
 	if r := markAt(marks, first.begin); r.Told() && r == markAt(marks, last.end) {
-		move := r.MoveSE(first.begin, last.end)
-		if math.IsNaN(first.BeatError.X) && math.IsNaN(last.BeatError.X) {
-			move = math.Hypot(move, oneSided(first.Period.X, &r.Lift, first.begin, last.end))
-		}
-		return move / time
+		return math.Hypot(r.MoveSE(first.begin, last.end), endsOneSided(ws, r)) / time
 	}
 	change := math.Abs(last.Level.X-first.Level.X) + math.Hypot(first.Level.SE, last.Level.SE)
 	return usualLift * last.Period.X * anywhere * perDB * change / time
+}
+
+// endsOneSided is the standard error of how far the beats moved from the first to the last
+// that the stretches at both ends leave in which hardly more than one side is heard, s.
+func endsOneSided(ws []Window, r *contacts.Reading) (se float64) {
+	heard := slices.DeleteFunc(slices.Clone(ws), func(w Window) bool { return math.IsNaN(w.Period.X) })
+	n := 0 // windows in a stretch at the start
+	for n < len(heard) && heard[n].oneSided {
+		n++
+	}
+	if n > 0 {
+		se = oneSided(&heard[0], &heard[n-1], &r.Lift)
+	}
+	last := len(heard) - 1
+	for n = last; n >= 0 && heard[n].oneSided; {
+		n--
+	}
+	if n >= 0 && n < last { // else it was counted
+		se = math.Hypot(se, oneSided(&heard[n+1], &heard[last], &r.Lift))
+	}
+	return se
 }
 
 // beatError returns the mean beat error. What the marks leave uncertain of it is

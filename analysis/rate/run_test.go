@@ -207,6 +207,36 @@ func TestSteepEnd(t *testing.T) {
 	}
 }
 
+// TestOneSideUnheard has a beat error that grows, and tocks that are hardly heard while it
+// does, some of them wrongly: rate and mean are those of both sides, by what is expected.
+func TestOneSideUnheard(t *testing.T) {
+	const beats, interval = 1790, 0.2
+	beatError := func(at float64) float64 { return 10e-3 + 8e-3*math.Exp((at-beats*interval)/30) }
+	for seed := range uint64(5) {
+		tr := movement{seed: seed, interval: interval, beats: beats, scatter: 15e-6}.run()
+		for i := range tr.batch.Beats {
+			b := &tr.batch.Beats[i]
+			b.Time += (float64(b.Side) - 0.5) * beatError(b.Time)
+			if b.Time > 310 && b.Side == beat.Tock {
+				b.Heard = i%13 == 0
+				b.Time += 1e-3 * float64(i%26) / 13
+			}
+		}
+		a := NewAccumulator(60, nil)
+		a.Expect(beatError)
+		ws := a.Flush(a.Append(nil, &tr.batch), tr.end)
+		r := a.Finish(ws, Settings{BeatsPerHour: 3600 / interval, Marks: []Mark{told(400, contactstest.Growing(9e-3, 14e-3, 400))}})
+		if math.Abs(r.Rate.X) > 2*r.Rate.SE || r.Rate.SE > 0.3 {
+			t.Errorf("seed %d: mean rate %.3f ± %.3f s/day, want 0", seed, r.Rate.X, r.Rate.SE)
+		}
+		for i, w := range ws {
+			if math.Abs(w.Rate.X) > 3*w.Rate.SE || i < 5 && w.Rate.SE > 0.2 {
+				t.Errorf("seed %d, window %d: %.3f ± %.3f s/day, want 0", seed, i, w.Rate.X, w.Rate.SE)
+			}
+		}
+	}
+}
+
 // TestMeanRateWhereNoFitFollows has a rate and a beat error that run away in the last
 // seconds, where the last window's curve leaves all beats out.
 func TestMeanRateWhereNoFitFollows(t *testing.T) {

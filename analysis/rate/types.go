@@ -8,22 +8,24 @@ type Value struct{ X, SE float64 }
 
 // Window is one averaging window.
 type Window struct {
-	Start, End float64 // true seconds since the first sample
-	Beats      int     // beats that fell into the window, heard or not
-	Heard      int     // of them, those heard
-	Period     Value   // two beats, s
-	Rate       Value   // s/day, positive when the movement gains
-	Smoothed   Value   // rate freed from measurement noise, s/day; see Smooth
-	BeatError  Value   // s, half of tick-to-tock minus tock-to-tick
-	Jitter     float64 // standard deviation of beat times about the fit, each side on its own, s
-	Amplitude  Value   // degrees, seconds of lift time, or dBFS: see AmplitudeKind
-	Lift       Value   // lift time, first to last sound of a beat, s; see Mark
-	LiftDrift  float64 // standard error, relative, that what is not known of the lift's change leaves to Period; NaN where the lift was not told
-	Level      Value   // mean level of the beats heard, both sides counting alike, dBFS
-	Stopped    bool    // a stop event touches the window
-	grown      float64 // variance of the lift time within the window, s²
-	common     float64 // what the mark leaves uncertain of BeatError, s: the same for all windows
-	begin, end float64 // times of the first beat and the last, s
+	Start, End float64    // true seconds since the first sample
+	Beats      int        // beats that fell into the window, heard or not
+	Heard      int        // of them, those heard
+	Period     Value      // two beats, s
+	Rate       Value      // s/day, positive when the movement gains
+	Smoothed   Value      // rate freed from measurement noise, s/day; see Smooth
+	BeatError  Value      // s, half of tick-to-tock minus tock-to-tick
+	Jitter     float64    // standard deviation of beat times about the fit, each side on its own, s
+	Amplitude  Value      // degrees, seconds of lift time, or dBFS: see AmplitudeKind
+	Lift       Value      // lift time, first to last sound of a beat, s; see Mark
+	LiftDrift  float64    // standard error, relative, that what is not known of the lift's change leaves to Period; NaN where the lift was not told
+	Level      Value      // mean level of the beats heard, both sides counting alike, dBFS
+	Stopped    bool       // a stop event touches the window
+	grown      float64    // variance of the lift time within the window, s²
+	common     float64    // what the mark leaves uncertain of BeatError, s: the same for all windows
+	begin, end float64    // times of the first beat and the last, s
+	expected   [2]float64 // beat error to be expected at begin and end, s; NaN where that is not known
+	oneSided   bool       // the beats of one side are hardly heard in some part of it
 }
 
 // AmplitudeKind is what Window.Amplitude holds.
