@@ -62,14 +62,6 @@ func (r *Reading) MoveSE(from, to float64) float64 {
 // other, s: two sounds of unlike shape can be set against each other no better.
 func (r *Reading) UnevenSE() float64 { return r.markSE }
 
-// SidesSE is the standard error that what is not known of the lift at a true time leaves to
-// mid-lift on one side against that on the other, beside UnevenSE, s: the sides may be
-// marked by different sounds.
-func (r *Reading) SidesSE(at float64) float64 {
-	_, se := r.Lift.own(at)
-	return math.Abs(r.share[0]-r.share[1]) * se
-}
-
 // reader works on one run.
 type reader struct {
 	*sheet
@@ -353,30 +345,24 @@ func (r *reader) combine() bool {
 // errors returns the standard errors of the matches of a contact that should be in the
 // places given, NaN where it was not heard: never less than how they scatter about these,
 // because a sound that rings resembles itself a period of its ringing away, which its
-// bound in the room's noise doesn't know. Where they stray from there together for a while,
-// as one that moves through the echo of another does, they tell less than their number.
+// bound in the room's noise doesn't know.
 func (c *course) errors(at []float64) []float64 {
+	var z []float64
+	for k, m := range c.matches {
+		if !math.IsNaN(m.snr) {
+			z = append(z, math.Abs(m.at-at[k])/m.se)
+		}
+	}
 	const (
 		ofMedian = 0.6745 // standard deviations of a normal distribution, the median magnitude
 		outlying = 3      // of them; what is farther off is off by as much
 	)
-	var z, magnitudes []float64
-	for k, m := range c.matches {
-		if !math.IsNaN(m.snr) {
-			z = append(z, (m.at-at[k])/m.se)
-			magnitudes = append(magnitudes, math.Abs(z[len(z)-1]))
-		}
-	}
-	wider := math.Max(1, stats.Median(magnitudes)/ofMedian)
-	for i := range z {
-		z[i] = math.Max(-outlying, math.Min(outlying, z[i]/wider))
-	}
-	together := math.Sqrt(stats.Inflation(z))
+	wider := math.Max(1, stats.Median(z)/ofMedian)
 	out := make([]float64, len(at))
 	for k, m := range c.matches {
 		out[k] = math.NaN()
 		if !math.IsNaN(m.snr) {
-			out[k] = together * math.Max(wider*m.se, math.Abs(m.at-at[k])/outlying)
+			out[k] = math.Max(wider*m.se, math.Abs(m.at-at[k])/outlying)
 		}
 	}
 	return out

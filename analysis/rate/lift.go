@@ -42,7 +42,7 @@ func applyMarks(ws []Window, marks []Mark) {
 		}
 		w.Period.SE = math.Hypot(w.Period.SE, w.Period.X*w.LiftDrift)
 		w.common = r.UnevenSE()
-		w.BeatError.SE = math.Hypot(w.BeatError.SE, math.Hypot(w.common, r.SidesSE(w.middle())))
+		w.BeatError.SE = math.Hypot(w.BeatError.SE, w.common)
 	}
 }
 
