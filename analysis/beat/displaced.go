@@ -231,11 +231,11 @@ func (t *tracker) wholeBeat(v int) *onset.Matcher {
 	learned := t.model.templates[v]
 	snr := max(t.snrs[v].median(), 1)
 	beats := max(few, int(4*float64(t.stacks.Pre)/(snr*snr)))
-	sound, origin := t.stacks.Latest(v, beats)
+	sound, of, origin := t.stacks.Latest(v, beats)
 	if have < beats {
-		sound, origin = learned.average.Mean(), learned.mark
+		sound, of, origin = learned.average.Mean(), learned.average.N, learned.mark
 	}
-	w.Matcher, w.beats = onset.NewMatcher(t.model.shaping, sound, origin, int(t.model.reach())+1), have
+	w.Matcher, w.beats = onset.NewMatcher(t.model.shaping, sound, of, origin, int(t.model.reach())+1), have
 	return w.Matcher
 }
 

@@ -272,7 +272,7 @@ func (l *learner) matcher(marks []float64, reach float64) *onset.Matcher {
 			a.AddWeighed(l.x, m, l.weight(m))
 		}
 	}
-	return onset.NewMatcher(l.shaping, a.Mean(), float64(a.Pre), int(reach))
+	return onset.NewMatcher(l.shaping, a.Mean(), a.N, float64(a.Pre), int(reach))
 }
 
 // match returns where m finds its sound, within 4 ms of the coarse marks, NaN

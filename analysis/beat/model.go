@@ -75,7 +75,7 @@ func (v *template) clearest(shaping *onset.Shaping, ms float64) int {
 	for i := range v.contacts {
 		from, to := v.extent(i, ms)
 		t, origin := v.cut(from, to, from)
-		if snr := onset.NewMatcher(shaping, t, origin, 0).SNR(); snr > most {
+		if snr := onset.NewMatcher(shaping, t, v.average.N, origin, 0).SNR(); snr > most {
 			best, most = i, snr
 		}
 	}
@@ -137,7 +137,7 @@ func (v *template) makeMatchers(shaping *onset.Shaping, e *soundModel, ms float6
 	}
 	reach := int(max(4*ms+e.span/2, 8*e.sigma))
 	t, origin := v.cut(from, to, v.mark)
-	v.matcher = onset.NewMatcher(shaping, t, origin, reach)
+	v.matcher = onset.NewMatcher(shaping, t, v.average.N, origin, reach)
 	if v.matcher.SNR() < 12 {
 		// One sound alone is too weak in this room: the whole beat, then, but no
 		// farther than its sounds reach; beyond, there is noise alone.
@@ -147,10 +147,10 @@ func (v *template) makeMatchers(shaping *onset.Shaping, e *soundModel, ms float6
 			from, to = v.contacts[0].At-0.4*ms, v.contacts[n-1].At+4*ms
 		}
 		t, origin = v.cut(from, to, v.mark)
-		v.matcher = onset.NewMatcher(shaping, t, origin, reach)
+		v.matcher = onset.NewMatcher(shaping, t, v.average.N, origin, reach)
 	}
 	v.snr, v.blur = v.matcher.SNR(), v.matcher.Blur()
-	v.wide = onset.NewMatcher(shaping, t, origin, int(e.reach()))
+	v.wide = onset.NewMatcher(shaping, t, v.average.N, origin, int(e.reach()))
 }
 
 // believable tells whether what was learned is an escapement: its beats have a

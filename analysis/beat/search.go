@@ -194,7 +194,10 @@ func (t *tracker) lock(onset float64) bool {
 		// Number the beats so that this one sounds with side v.
 		sides := t.sides
 		t.sides = int64(v) - t.next
-		in, sc := t.inPlaceScore(&trial, t.next+1)
+		in, sc := false, 0.0
+		if t.likely(trial, t.next+1) {
+			in, sc = t.inPlaceScore(&trial, t.next+1)
+		}
 		t.sides = sides
 		sc += p.snr
 		if t.lost != nil && !t.relearned {
@@ -211,6 +214,26 @@ func (t *tracker) lock(onset float64) bool {
 	}
 	t.resume(best, where, side)
 	return true
+}
+
+// likely reports whether some of the next few beats from n on, at which k is, are about
+// where it expects them, by their clearest sound: that, too, is found at a tenth of what all
+// of them take.
+func (t *tracker) likely(k kalman, n int64) bool {
+	const some = 3
+	found := 0
+	for range ahead {
+		v := t.sideOf(n)
+		due, sd := k.expect(v)
+		if !t.holds(due) || t.silenced(due) {
+			found++
+		} else if p, _ := t.find(v, due, max(sameSound*t.model.rate, 3*sd)+sameSound*t.model.rate/4); p.snr >= leastSNR*t.louder() {
+			found++
+		}
+		k.step(1)
+		n++
+	}
+	return found >= some
 }
 
 // start returns a state for a beat of side v at a frame.

@@ -436,7 +436,7 @@ func (t *tracker) reason(due float64) Kind {
 		return Masked
 	}
 	slices.Sort(e)
-	loud := float64(e[len(e)/2])
+	loud := float64(e[len(e)/4]) // the beat itself may sound for half of that time
 	switch usual := t.snrs[t.sideOf(t.next)].median(); {
 	case loud > masking*t.room.median() || loud > masking*t.model.floor:
 		return Masked

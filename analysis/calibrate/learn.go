@@ -56,7 +56,7 @@ func learn(x []float32, first int64, rate, period float64) (learned, bool) {
 		if template.N == 0 {
 			return learned{}, false
 		}
-		l.matcher = onset.NewMatcher(shaping, template.Mean(), float64(pre), reach)
+		l.matcher = onset.NewMatcher(shaping, template.Mean(), template.N, float64(pre), reach)
 		template.Reset()
 		likeness = likeness[:0]
 		for i, at := range rough {

@@ -212,9 +212,9 @@ func joined(a, b Block) Block {
 func (s *Stacker) Beats(side int) int { return s.beats[side] }
 
 // Latest returns the mean sound of the latest beats of a side, at least so many
-// where there have been so many, and how far into it the mark lies, in frames;
-// nil before any block was filled.
-func (s *Stacker) Latest(side, beats int) (sound []float64, mark float64) {
+// where there have been so many, of how many it is, and how far into it the mark lies, in
+// frames; nil before any block was filled.
+func (s *Stacker) Latest(side, beats int) (sound []float64, of int, mark float64) {
 	var n float64
 	for k := len(s.blocks) - 1; k >= 0 && n < float64(beats); k-- {
 		st := &s.blocks[k].Sides[side]
@@ -228,12 +228,12 @@ func (s *Stacker) Latest(side, beats int) (sound []float64, mark float64) {
 		n += float64(st.Beats)
 	}
 	if n == 0 {
-		return nil, 0
+		return nil, 0, 0
 	}
 	for i := range sound {
 		sound[i] /= n
 	}
-	return sound, float64(s.Pre) + mark/n
+	return sound, int(n), float64(s.Pre) + mark/n
 }
 
 // Blocks ends the block that is being filled and returns all, in order of time.

@@ -94,7 +94,7 @@ func TestStackerLeavesLoudOnesOut(t *testing.T) {
 // TestStackerLatest asks for the mean of the latest beats of a side.
 func TestStackerLatest(t *testing.T) {
 	s := NewStacker(40, 60)
-	if sound, _ := s.Latest(0, 1); sound != nil {
+	if sound, _, _ := s.Latest(0, 1); sound != nil {
 		t.Error("a sound of no beats")
 	}
 	for i := range 80 {
@@ -108,9 +108,9 @@ func TestStackerLatest(t *testing.T) {
 		beats int
 		want  float64
 	}{{4, 2}, {20, 2}, {40, 1.5}} {
-		sound, mark := s.Latest(1, c.beats)
-		if got := sound[1] / math.Sin(1); math.Abs(got-c.want) > 1e-6 || math.Abs(mark-40.25) > 1e-9 {
-			t.Errorf("of %d beats: size %v at %v, want %v at 40.25", c.beats, got, mark, c.want)
+		sound, of, mark := s.Latest(1, c.beats)
+		if got := sound[1] / math.Sin(1); of < c.beats || math.Abs(got-c.want) > 1e-6 || math.Abs(mark-40.25) > 1e-9 {
+			t.Errorf("of %d beats: size %v at %v, want %v at 40.25", of, got, mark, c.want)
 		}
 	}
 }

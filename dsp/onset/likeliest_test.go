@@ -14,7 +14,7 @@ func ringing(x []float64, at, gain float64) { ring(x, at, gain, 5200) }
 func TestLikeliest(t *testing.T) {
 	template := make([]float64, 240)
 	ringing(template, 0, 1)
-	m := NewMatcher(flat(t), template, 0, 300)
+	m := NewMatcher(flat(t), template, math.MaxInt, 0, 300)
 	for _, c := range []struct {
 		name   string
 		sounds map[float64]float64 // gain by place, frames after 1000
@@ -51,7 +51,7 @@ func TestLikeliest(t *testing.T) {
 func TestLikeliestInALoudRoom(t *testing.T) {
 	template := make([]float64, 240)
 	ringing(template, 0, 1)
-	m := NewMatcher(flat(t), template, 0, 100)
+	m := NewMatcher(flat(t), template, math.MaxInt, 0, 100)
 	// A cycle farther off a sound that rings is nearly alike.
 	const cycle = 48000. / 5200
 	slips := map[float64]int{}
@@ -76,7 +76,7 @@ func TestBlur(t *testing.T) {
 	for name, hz := range map[string][]float64{"low": {2500}, "high": {9000}, "two modes": {3100, 8300}} {
 		template := make([]float64, 240)
 		ring(template, 0, 1, hz...)
-		m := NewMatcher(flat(t), template, 0, 100)
+		m := NewMatcher(flat(t), template, math.MaxInt, 0, 100)
 		var off []float64
 		var snr float64
 		const n = 400

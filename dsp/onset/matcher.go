@@ -42,10 +42,10 @@ type Match struct {
 	Rho  float64 // correlation of template and sound, 1 where they are alike
 }
 
-// NewMatcher returns a matcher for a template whose mark lies origin frames
-// after its start, that looks at least reach frames either side of where it is
-// told to.
-func NewMatcher(s *Shaping, template []float64, origin float64, reach int) *Matcher {
+// NewMatcher returns a matcher for a template, the mean of so many beats (math.MaxInt for
+// one without noise), whose mark lies origin frames after its start, that looks at least
+// reach frames either side of where it is told to.
+func NewMatcher(s *Shaping, template []float64, beats int, origin float64, reach int) *Matcher {
 	size := 1 << bits.Len(uint(len(template)+2*reach+8))
 	m := &Matcher{
 		length: len(template), origin: origin, size: size,
@@ -56,8 +56,11 @@ func NewMatcher(s *Shaping, template []float64, origin float64, reach int) *Matc
 	copy(m.x, template)
 	taper(m.x[:len(template)])
 	m.ref = m.fft.Coefficients(nil, m.x)
+	for k := range m.ref {
+		m.ref[k] *= complex(m.gain[k], 0)
+	}
+	m.clean(beats)
 	for k, v := range m.ref {
-		v *= complex(m.gain[k], 0)
 		w := 2.0
 		if k == 0 || k == size/2 {
 			w = 1
@@ -69,6 +72,28 @@ func NewMatcher(s *Shaping, template []float64, origin float64, reach int) *Matc
 	m.makeTaps()
 	m.resemble(s.Rate)
 	return m
+}
+
+// clean takes the room out of the whitened spectrum of a template as far as it is a mean of
+// so many beats (N. Wiener, Extrapolation, Interpolation and Smoothing of Stationary Time
+// Series, 1949): of a few faint ones, most of it is room, in which each of them would be
+// found again better than any other beat.
+func (m *Matcher) clean(beats int) {
+	const smoothed = 4 // resolutions of the template's spectrum, on either side
+	room := float64(m.length) / 2 / float64(max(1, beats))
+	width := smoothed * m.size / max(1, m.length)
+	sum := make([]float64, len(m.ref)+1)
+	for k, v := range m.ref {
+		sum[k+1] = sum[k] + real(v)*real(v) + imag(v)*imag(v)
+	}
+	for k := range m.ref {
+		lo, hi := max(0, k-width), min(len(m.ref), k+width+1)
+		if power := (sum[hi] - sum[lo]) / float64(hi-lo); power > room {
+			m.ref[k] *= complex(1-room/power, 0)
+		} else {
+			m.ref[k] = 0
+		}
+	}
 }
 
 // makeTaps finds the filter that does to a sound in one go what Find does with

@@ -28,7 +28,7 @@ func TestNearAgreesWithFind(t *testing.T) {
 		}
 	}
 	s := NewShaping(x, rate, starts, rate/100, rate/50)
-	m := NewMatcher(s, template, 0, 100)
+	m := NewMatcher(s, template, math.MaxInt, 0, 100)
 	for _, at := range starts {
 		a, ok := m.Find(x, 0, float64(at)+1.3, 6)
 		b, ok2 := m.Near(x, 0, float64(at)+1.3, 6)
@@ -53,7 +53,7 @@ func TestNoCycleIsSkipped(t *testing.T) {
 		s := float64(i) / testRate
 		template[i] = math.Exp(-s/0.002) * math.Sin(2*math.Pi*7600*s)
 	}
-	m := NewMatcher(flat(t), template, 0, 100)
+	m := NewMatcher(flat(t), template, math.MaxInt, 0, 100)
 	for k := range 64 {
 		at := 1000 + float64(k)/64
 		x := make([]float32, 2400)

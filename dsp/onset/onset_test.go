@@ -162,7 +162,7 @@ func flat(tb testing.TB) *Shaping {
 func TestFindBetweenFrames(t *testing.T) {
 	template := make([]float64, 240)
 	ring(template, 0, 1, 2900, 7100)
-	m := NewMatcher(flat(t), template, 0, 100)
+	m := NewMatcher(flat(t), template, math.MaxInt, 0, 100)
 	for _, f := range []float64{0, 0.1, 0.25, 0.5, 0.77} {
 		x := make([]float64, 4800)
 		ring(x, 2000+f, 0.3, 2900, 7100)
@@ -175,10 +175,40 @@ func TestFindBetweenFrames(t *testing.T) {
 		}
 	}
 	if _, ok := m.Find(make([]float32, 100), 0, 50, 10); ok {
-		t.Error("found on a tape that does not hold the sound")
+		t.Error("found in a buffer that does not hold the sound")
 	}
 	if _, ok := m.Find(make([]float32, 4800), 0, math.NaN(), 10); ok {
 		t.Error("found at no place")
+	}
+}
+
+// A template that is the mean of a few faint beats finds others as clearly as it says, and
+// more clearly than one does with all the noise that is left in it.
+func TestFaintTemplate(t *testing.T) {
+	const beats, length, sd, gain = 20, 600, 0.01, 0.018
+	faint := make([]float64, length)
+	for seed := range uint64(beats) {
+		for i, v := range noisy(length, sd/beats, 900+seed) {
+			faint[i] += v
+		}
+	}
+	ring(faint, 100, gain, 3000)
+	cleaned, raw := NewMatcher(flat(t), faint, beats, 100, 200), NewMatcher(flat(t), faint, math.MaxInt, 100, 200)
+	mean := func(m *Matcher) (snr float64) {
+		const others = 300
+		for seed := range uint64(others) {
+			x := noisy(2048, sd, 2000+seed)
+			ring(x, 1000, gain, 3000)
+			got, ok := m.Near(single(x), 0, 1000, 2)
+			if !ok { // at an end
+				got, _ = m.Find(single(x), 0, 1000, 1)
+			}
+			snr += got.SNR / others
+		}
+		return snr
+	}
+	if got, of := mean(cleaned), mean(raw); got < 1.1*of || math.Abs(cleaned.SNR()/got-1) > 0.15 {
+		t.Errorf("found at %.2f, which should be %.2f; at %.2f with the noise, which says %.2f", got, cleaned.SNR(), of, raw.SNR())
 	}
 }
 
@@ -188,7 +218,7 @@ func TestFindBetweenFrames(t *testing.T) {
 func TestFindInNoise(t *testing.T) {
 	template := make([]float64, 240)
 	ring(template, 0, 1, 4000)
-	m := NewMatcher(flat(t), template, 0, 100)
+	m := NewMatcher(flat(t), template, math.MaxInt, 0, 100)
 	var off, gain []float64
 	var snr float64
 	for seed := range uint64(200) {
@@ -261,7 +291,7 @@ func BenchmarkNear(b *testing.B) {
 func benchmarkMatcher(b *testing.B, find func(*Matcher, []float32)) {
 	template := make([]float64, 211)
 	ring(template, 0, 1, 2900, 7100)
-	m := NewMatcher(flat(b), template, 0, 200)
+	m := NewMatcher(flat(b), template, math.MaxInt, 0, 200)
 	x := make([]float64, 4800)
 	ring(x, 1000, 1, 2900, 7100)
 	xs := single(x)
