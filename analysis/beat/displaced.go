@@ -65,7 +65,7 @@ func (t *tracker) explain(due, sd float64) {
 // was displaced alone, or not heard.
 func (t *tracker) alone(v int, due, sd float64) {
 	p, ok := t.faintly(v, due, sd)
-	if !ok {
+	if !ok && t.usual(v) >= fadingSNR { // a fainter side is where noise is loudest
 		p, ok = t.anywhere(v, due, displacedAlone*t.model.period)
 	}
 	if ok {

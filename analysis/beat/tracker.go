@@ -62,6 +62,7 @@ type tracker struct {
 	origin    int64
 	second    int
 	missing   *Event // a run of beats not heard, so far
+	lull      lull   // a run of beats each of which may have been too faint, so far
 	stacks    *contacts.Stacker
 	wholes    [2]whole
 	sounds    []sound // between beats, not judged yet
@@ -320,6 +321,7 @@ func (t *tracker) heard(p place) {
 	}
 	v := t.sideOf(t.next)
 	t.endMissing(p.at)
+	t.lull = lull{}
 	e := t.takeLevel(v, p.at)
 	t.observeBetween(p.at)
 	t.snrs[v].add(p.snr)
@@ -359,6 +361,13 @@ func (t *tracker) unheard(due float64) {
 	}
 	if t.missing != nil && t.missing.Kind != kind {
 		t.endMissing(due)
+	}
+	if kind != "" {
+		t.lull = lull{}
+	} else if t.lull.add(t.next, t.clock(due), t.usual(t.sideOf(t.next))/t.louder()); t.lull.odds < -silentOdds {
+		kind = Missed // one of them may be too faint, but not so many
+		t.faded -= t.lull.beats - 1
+		t.missing = &Event{Kind: Missed, Beat: t.lull.first, Start: t.lull.start}
 	}
 	switch {
 	case kind == "":
@@ -438,12 +447,36 @@ func (t *tracker) reason(due float64) Kind {
 	slices.Sort(e)
 	loud := float64(e[len(e)/4]) // the beat itself may sound for half of that time
 	switch usual := t.snrs[t.sideOf(t.next)].median(); {
-	case loud > masking*t.room.median() || loud > masking*t.model.floor:
+	case loud > masking*t.model.floor || t.room.n > 0 && loud > masking*t.room.median():
 		return Masked
 	case usual < surelySNR*t.louder():
 		return ""
 	}
 	return Missed
+}
+
+// lull is a run of beats not heard.
+type lull struct {
+	first int64   // the first of them
+	start float64 // when that was due, true seconds
+	beats int64
+	odds  float64 // natural logarithm of the probability that all of them are too faint
+}
+
+// silentOdds is the natural logarithm of the odds against all beats of a run being too faint
+// from which on they made no sound: one run in ten hours of beats, and a tenth of that.
+const silentOdds = 16
+
+// add takes in a beat that was due at a true time in seconds, of a side whose beats usually
+// have a signal-to-noise ratio. They vary by 2 dB (common practice), and the ratio itself by
+// one.
+func (q *lull) add(beat int64, due, usual float64) {
+	if q.beats == 0 {
+		q.first, q.start = beat, due
+	}
+	q.beats++
+	varies := math.Hypot(1, usual*2*math.Ln10/20)
+	q.odds += math.Log(math.Erfc((usual-leastSNR)/varies/math.Sqrt2) / 2)
 }
 
 // surelySNR is the usual signal-to-noise ratio of a side's beats from which on one that is
