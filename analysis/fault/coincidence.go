@@ -43,12 +43,13 @@ func (c coincidence) count(beats []int64) int {
 	return n
 }
 
-// halved returns c with half its period where that is an odd number of beats and
-// the two phases lie half a turn apart, as near as whole beats can.
+// halved returns c with half its period where the two phases lie half a turn apart, as near
+// as whole beats can: what comes round twice in a turn comes round in half of it.
 func (c coincidence) halved() coincidence {
-	if len(c.phases) == 2 && math.Abs(math.Abs(c.phases[0]-c.phases[1])-c.period/2) < 0.75 && math.Mod(c.period, 2) == 1 {
+	if len(c.phases) == 2 && math.Abs(math.Abs(c.phases[0]-c.phases[1])-c.period/2) < 0.75 {
+		odd := math.Mod(c.period, 2) / 4
 		c.period /= 2
-		c.phases = []float64{math.Min(c.phases[0], c.phases[1]) + 0.25}
+		c.phases = []float64{math.Min(c.phases[0], c.phases[1]) + odd}
 	}
 	return c
 }

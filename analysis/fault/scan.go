@@ -41,6 +41,7 @@ type scan struct {
 	hist   []int32
 	turn   []int64 // the last turn that is counted in each bin
 	filled []int   // the bins with events
+	train  []part
 	best   coincidence
 }
 
@@ -60,6 +61,7 @@ func newScan(beats []int64, length int64) *scan {
 // parts tries the periods of a train: at one beat and three, and at the width
 // of one tooth.
 func (s *scan) parts(parts []part) {
+	s.train = parts
 	tries := math.Log(float64(3 * len(parts)))
 	for i, p := range parts {
 		if p.period*fewestTurns > float64(s.length) {
@@ -104,10 +106,22 @@ func (s *scan) whole() {
 		for p := 2 * base; p <= longest; p += base {
 			s.wholePeriod(p)
 		}
-		if s.best = s.best.halved(); s.best.period > short {
+		if s.best = s.named(s.best.halved()); s.best.period > short {
 			s.best = s.best.sharpened(s.beats)
 		}
 	}
+}
+
+// named returns c as of the part of the train that comes round with its period, as far as
+// the run tells periods apart; as it is where there is none.
+func (s *scan) named(c coincidence) coincidence {
+	for i, p := range s.train {
+		if math.Abs(1/p.period-1/c.period)*float64(s.length) < 0.5 {
+			c.period, c.part = p.period, i
+			return c
+		}
+	}
+	return c
 }
 
 // wholePeriod tries a period of p beats. The p-values are weighted by the inverse
@@ -139,7 +153,7 @@ func (s *scan) any() {
 	}
 	s.beats = all
 	if s.best.logp < before {
-		s.best = s.best.sharpened(s.beats).longest(s.beats, s.length)
+		s.best = s.named(s.best.sharpened(s.beats).halved().longest(s.beats, s.length))
 	}
 }
 
