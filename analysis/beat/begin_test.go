@@ -44,3 +44,16 @@ func TestBeginsBeforeAHesitation(t *testing.T) {
 		}
 	}
 }
+
+// TestStandstillOutOfBeat has a movement far out of beat that stands still for a while: how
+// long, is more than the interval from its last side to its next one.
+func TestStandstillOutOfBeat(t *testing.T) {
+	rec := movement(7200, 70, 40)
+	rec.Movement.BeatError, rec.Movement.Rate = 0.03, 400
+	rec.Movement.Faults = []synth.Fault{{Kind: "stop", Occasion: synth.Occasion{At: 45}, Size: 8.3}}
+	all, _ := run(t, rec.Render(), Options{})
+	truth := rec.Truth()
+	if len(all.Events) != 1 || all.Events[0].Kind != Stop || math.Abs(all.Events[0].Shift-truth.Events[0].Shift) > 1e-3 {
+		t.Errorf("%+v, want %+v", all.Events, truth.Events)
+	}
+}

@@ -273,7 +273,10 @@ func (t *tracker) resume(k *kalman, p place, v int) {
 	if pause-t.zeros.Among(t.last, p.at) > t.stopAfter() && !t.noisy(t.last, p.at) {
 		t.endMissing(t.last)
 		a, b := t.clock(t.last), t.clock(p.at)
-		t.event(Event{Kind: Stop, Beat: t.next - 1, Start: a, End: b, Shift: b - a - t.interval()}, p.at)
+		due := *lost
+		due.step(1)
+		at, _ := due.expect(v)
+		t.event(Event{Kind: Stop, Beat: t.next - 1, Start: a, End: b, Shift: b - t.clock(at)}, p.at)
 		t.sides = int64(v) - t.next
 		t.k = k
 		t.heard(p)

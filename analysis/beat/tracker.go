@@ -502,7 +502,7 @@ func (t *tracker) finish() {
 // silence says why no beat was heard from the last one to the end of the recording.
 func (t *tracker) silence(end float64) Event {
 	a, b := t.clock(t.last), t.clock(end)
-	ev := Event{Kind: Stop, Beat: t.next - 1, Start: a, End: b, Shift: b - a - t.interval(), Note: "to the end of the recording"}
+	ev := Event{Kind: Stop, Beat: t.next - 1, Start: a, End: b, Shift: b - a - (t.clock(t.last+t.model.period/2) - a), Note: "to the end of the recording"}
 	switch alike, louder, quieter := t.roomSince(t.last); {
 	case alike >= stillSeconds:
 	case louder > alike+quieter:
@@ -572,11 +572,6 @@ func (t *tracker) problems() []string {
 		out = append(out, fmt.Sprintf("The beats are very quiet, %.0f dBFS: raise the recording level.", decibels(level)))
 	}
 	return out
-}
-
-// interval is the beat interval in true seconds.
-func (t *tracker) interval() float64 {
-	return t.clock(t.last+t.model.period/2) - t.clock(t.last)
 }
 
 // stopAfter is how many frames without a beat make a stop.
