@@ -27,7 +27,7 @@ func newLine(beats []Beat) *line {
 		first: beats[0].Index, index: make([]int64, n), side: make([]uint8, n),
 		raw: make([]float64, n), teeth: make([]float64, n), y: make([]float64, n),
 		se: make([]float64, n), v: make([]float64, n), gap: make([]float64, n),
-		step: make([]bool, n), out: make([]bool, n), wrong: make([]bool, n),
+		step: make([]bool, n), out: make([]bool, n), rung: make([]bool, n), wrong: make([]bool, n),
 		fore: make([]course, n), back: make([]course, n), score: make([]float64, n),
 		sign: make([]float64, n), q: make([]wander, n),
 		trust: 1, single: outlying * outlying / 2,

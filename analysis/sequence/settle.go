@@ -1,5 +1,7 @@
 package sequence
 
+import "math"
+
 const (
 	// mostTried is how often each beat is gone through, in the mean, in search of what else
 	// may have happened. Seven movements of the bench with many hesitations took 13 at the
@@ -139,7 +141,7 @@ func (l *line) exchange(a, b int) bool {
 	}
 	now := l.value(a, b)
 	for j := a; j <= b; j++ {
-		if l.step[j] && (l.replace(a, b, j, l.step) || l.slide(a, b, j, now) || l.dissolve(a, b, j, now)) {
+		if l.step[j] && (l.replace(a, b, j, l.step) || l.slide(a, b, j, now) || l.dissolve(a, b, j, now) || l.merge(a, b, j, now)) {
 			return true
 		}
 		if l.out[j] && (l.replace(a, b, j, l.out) || l.gather(a, b, j, now)) {
@@ -215,6 +217,29 @@ func (l *line) dissolve(a, b, j int, now float64) bool {
 		}
 		if l.step[k+1] {
 			return l.try(a, b, now, append(set, change{beat: k + 1, of: l.step}))
+		}
+	}
+	return false
+}
+
+// merge sees whether the step at beat j and one in the next few beats, the same way, are
+// one, and the beats between them rather marked a period of their ringing away.
+func (l *line) merge(a, b, j int, now float64) bool {
+	l.sweep(a, b)
+	first, _ := l.leap(j)
+	var set []change
+	for k := j + 1; k <= min(j+followed, b); k++ {
+		if !l.out[k-1] {
+			set = append(set, change{beat: k - 1, of: l.out})
+		}
+		if !l.rung[k-1] {
+			set = append(set, change{beat: k - 1, of: l.rung})
+		}
+		if l.step[k] {
+			second, _ := l.leap(k)
+			by := math.Min(math.Abs(first), math.Abs(second))
+			rings := by*l.unit < ringing && by < 2*math.Pi*unclear*l.se[j]
+			return rings && first*second > 0 && l.try(a, b, now, append(set, change{beat: k, of: l.step}))
 		}
 	}
 	return false

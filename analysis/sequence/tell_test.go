@@ -252,6 +252,35 @@ func TestOwnErrors(t *testing.T) {
 	}
 }
 
+// TestRinging has hesitations whose first two beats are marked a period of their ringing
+// nearer to where they were due: one step each of a faint sound that rings, two of a clear
+// one, of which no noise makes that.
+func TestRinging(t *testing.T) {
+	const ms, marked = 1e-3, 0.38e-3
+	for _, c := range []struct {
+		se   float64 // s
+		want int
+	}{{10e-6, 3}, {1e-6, 6}} {
+		m := even(5, 1500)
+		m.scatter = 40e-6
+		m.steps = map[int]float64{500: 1 * ms, 800: 1 * ms, 1100: 1 * ms}
+		tr := m.run()
+		for i := range tr.beats {
+			b := &tr.beats[i]
+			b.SE = c.se
+			for _, at := range []int64{500, 800, 1100} {
+				if b.Index == at || b.Index == at+1 {
+					b.Time -= marked
+				}
+			}
+		}
+		s := Tell(tr.beats)
+		if len(s.Steps) != c.want {
+			t.Errorf("errors of %g s: %d steps, want %d: %+v", c.se, len(s.Steps), c.want, s.Steps)
+		}
+	}
+}
+
 // TestWalk: an oscillator whose phase walks at random does not hesitate.
 func TestWalk(t *testing.T) {
 	for _, walk := range []float64{0.01, 0.03, 0.1, 0.3} {
