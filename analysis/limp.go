@@ -11,12 +11,16 @@ import (
 // which it is told how far a movement is out of beat.
 const fewTriples = 30
 
-// beatError returns what beat error is to be expected at a true time, both in seconds, NaN
-// where the lift is not told. A movement is out of beat by an angle, which stays as it is;
-// near rest, the oscillator passes through that and through the lift angle at one speed: the
-// beat error is the same part of the lift time throughout a run.
-func (s *story) beatError() func(at float64) float64 {
-	var parts []float64
+// uneven is by how much a tock came late between two ticks, or they around it, at a time.
+type uneven struct {
+	beat int     // place among the beats of the one in the middle
+	late float64 // s
+	part float64 // of the lift; NaN where that is not told
+}
+
+// unevens returns what all beats that are heard between two of the other side tell.
+func (s *story) unevens() []uneven {
+	var out []uneven
 	for i := 1; i+1 < len(s.beats); i++ {
 		a, b, c := s.beats[i-1], s.beats[i], s.beats[i+1]
 		if !a.Heard || !b.Heard || !c.Heard || a.Index+2 != c.Index {
@@ -26,14 +30,32 @@ func (s *story) beatError() func(at float64) float64 {
 		if b.Side == beat.Tick {
 			late = -late
 		}
-		if lift := s.liftAt(b.Time); !math.IsNaN(lift) {
-			parts = append(parts, late/lift)
+		out = append(out, uneven{i, late, late / s.liftAt(b.Time)})
+	}
+	return out
+}
+
+// partOfLift returns which part of the lift the beat error is, NaN where too few beats, or
+// no lift, tell.
+func partOfLift(us []uneven) float64 {
+	var parts []float64
+	for _, u := range us {
+		if !math.IsNaN(u.part) {
+			parts = append(parts, u.part)
 		}
 	}
-	part := math.NaN()
-	if len(parts) >= fewTriples {
-		part = stats.Median(parts)
+	if len(parts) < fewTriples {
+		return math.NaN()
 	}
+	return stats.Median(parts)
+}
+
+// beatError returns what beat error is to be expected at a true time, both in seconds, NaN
+// where the lift is not told. A movement is out of beat by an angle, which stays as it is;
+// near rest, the oscillator passes through that and through the lift angle at one speed: the
+// beat error is the same part of the lift time throughout a run.
+func (s *story) beatError() func(at float64) float64 {
+	part := partOfLift(s.unevens())
 	return func(at float64) float64 { return part * s.liftAt(at) }
 }
 

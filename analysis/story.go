@@ -22,6 +22,8 @@ type story struct {
 	turns  []sequence.Turn // what comes round with the escape wheel
 	jitter float64         // of the sides that are timed, s
 	noise  []beat.Side     // that were not: what was taken for their beats was noise
+	// Sides that are timed in part of the run only.
+	slipped []slipping
 }
 
 // batch takes a stretch of finished beats and events.
@@ -51,6 +53,7 @@ func (s *story) tell(opt Options, report beat.Report, sampleRate float64, clock 
 		}
 		s.refer()
 	}
+	s.slips()
 	if len(s.beats) > 0 {
 		s.gaps(report.Zeros, clock(float64(report.Frames)))
 	}
@@ -348,6 +351,9 @@ func (s *story) mark() (name string, doubts []string) {
 			name = Loudest
 			doubts = append(doubts, "The lift could not be told: "+m.Reading.Doubt+". The times are those of the clearest sound of a beat, and their errors allow for what it may have moved against mid-lift.")
 		}
+	}
+	for _, p := range s.slipped {
+		doubts = append(doubts, fmt.Sprintf("%.2g %% of the %ss are marked by another of their sounds than the others, and left out; the rate there is that of the other side, and the beat error may be off by as much as its error says.", 100*p.share, p.side))
 	}
 	for _, side := range s.noise {
 		doubts = append(doubts, fmt.Sprintf("The %ss are too faint to be timed: what was taken for them scatters like noise. The rate is that of the other side, and there is no beat error; bring the microphone nearer.", side))

@@ -62,6 +62,10 @@ func (r *Reading) MoveSE(from, to float64) float64 {
 // other, s: two sounds of unlike shape can be set against each other no better.
 func (r *Reading) UnevenSE() float64 { return r.markSE }
 
+// Widen takes in that one side's mark against the other's may be another sound's, so many
+// seconds off.
+func (r *Reading) Widen(by float64) { r.markSE = math.Hypot(r.markSE, by) }
+
 // reader works on one run.
 type reader struct {
 	*sheet

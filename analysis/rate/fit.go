@@ -60,7 +60,7 @@ type (
 type point struct {
 	z       vector  // the row of the model
 	y       float64 // time less that of an even grid through the segment, s
-	late    float64 // by its tooth, and by the beat error expected, s: not in y
+	late    float64 // by its tooth, s: not in y, nor is what the beat error expected makes of it
 	at      int     // position among the window's beats
 	index   int64   // of the beat
 	segment int     // index into fitter.segments
@@ -147,8 +147,8 @@ func (f *fitter) load(beats []beat.Beat, runs []int) bool {
 			f.segments = append(f.segments, segment{run: runs[i], first: len(f.points), index: b.Index, time: b.Time})
 			n++
 		}
-		late := f.teeth.late(b.Index) + (float64(b.Side)-0.5)*f.beatErrorAt(b.Time)
-		p := point{y: b.Time - late, late: late, at: i, index: b.Index, segment: n - 1, side: b.Side, w: 1}
+		late := f.teeth.late(b.Index)
+		p := point{y: b.Time - late - (float64(b.Side)-0.5)*f.beatErrorAt(b.Time), late: late, at: i, index: b.Index, segment: n - 1, side: b.Side, w: 1}
 		p.z[slope] = float64(b.Index - f.segments[0].index)
 		p.z[side] = float64(b.Side) - 0.5
 		f.points = append(f.points, p)
