@@ -58,6 +58,10 @@ func (r *Reading) MoveSE(from, to float64) float64 {
 	return math.Hypot(share*math.Hypot(aSE, bSE), math.Hypot(share*r.Lift.scaleSE, r.shareSE)*(b-a))
 }
 
+// MidMoves returns by how far mid-lift moves against the mark where the lift is longer by so
+// much, s.
+func (r *Reading) MidMoves(by float64) float64 { return math.Abs((r.share[0] + r.share[1]) / 2 * by) }
+
 // UnevenSE is the standard error of mid-lift on one side against that on the
 // other, s: two sounds of unlike shape can be set against each other no better.
 func (r *Reading) UnevenSE() float64 { return r.markSE }

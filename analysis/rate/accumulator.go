@@ -37,6 +37,7 @@ type Accumulator struct {
 	heard   int64
 
 	fit      fitter
+	uneven   float64 // beat error of the last window that has one, s; NaN before
 	residual []float64
 	tally    tally
 	sampler  sampler
@@ -65,7 +66,7 @@ func NewAccumulator(width float64, residuals Residuals) *Accumulator {
 	if residuals == nil {
 		residuals = func(*Window, []beat.Beat, []float64) {}
 	}
-	a := &Accumulator{width: width, end: width, residuals: residuals}
+	a := &Accumulator{width: width, end: width, residuals: residuals, uneven: math.NaN()}
 	a.Expect(func(float64) float64 { return math.NaN() })
 	return a
 }
@@ -172,7 +173,8 @@ func (a *Accumulator) finish(end float64) Window {
 	for range a.beats {
 		a.residual = append(a.residual, math.NaN())
 	}
-	if line, ok := a.fit.fit(a.beats, a.runs); ok {
+	line, ok := a.fit.fit(a.beats, a.runs)
+	if ok && a.inBeat(line) {
 		w.Period = Value{2 * line.interval, 2 * math.Sqrt(line.variance) * line.student}
 		w.BeatError = line.beatError
 		w.Jitter = line.jitter
@@ -199,6 +201,18 @@ func (a *Accumulator) finish(end float64) Window {
 	a.next++
 	a.end = float64(a.next+1) * a.width
 	return w
+}
+
+// inBeat reports whether the beat error of a window is one that can follow that of the
+// window before it. What is taken for the beats of a side where noise is louder lies
+// anywhere, and no rate is to be had from it.
+func (a *Accumulator) inBeat(line lineFit) bool {
+	const most = 0.2 // of the interval between beats, by feel: to the stop it grows by less in a minute
+	grown := math.Abs(line.beatError.X - a.uneven)
+	if !math.IsNaN(line.beatError.X) {
+		a.uneven = line.beatError.X
+	}
+	return !(grown > most*line.interval)
 }
 
 // stopped reports that a stop touches the span, and forgets stops that lie

@@ -19,9 +19,10 @@ type Mark struct {
 // leave uncertain of period and beat error.
 func applyMarks(ws []Window, marks []Mark) {
 	levels := levelSlopes(ws)
+	before := Value{math.NaN(), math.NaN()} // by how much the lift was contradicted in the last window
 	for i := range ws {
 		w := &ws[i]
-		w.Lift, w.LiftDrift = Value{math.NaN(), math.NaN()}, math.NaN()
+		w.Lift, w.LiftDrift, w.longer = Value{math.NaN(), math.NaN()}, math.NaN(), Value{math.NaN(), math.NaN()}
 		if math.IsNaN(w.Period.X) {
 			continue
 		}
@@ -37,6 +38,12 @@ func applyMarks(ws []Window, marks []Mark) {
 		}
 		w.Lift, w.grown = meanLift(&r.Lift, w)
 		w.LiftDrift = r.DriftSE(w.middle())
+		if w.longer = contradicted(w); !math.IsNaN(w.longer.X) {
+			by := plainGrowth(before, w.longer)
+			w.LiftDrift = math.Hypot(w.LiftDrift, r.MidMoves(by)/(w.end-w.begin))
+			w.Lift.SE = math.Hypot(w.Lift.SE, by)
+			before = w.longer
+		}
 		if w.oneSided {
 			w.LiftDrift = math.Hypot(w.LiftDrift, oneSided(w, w, &r.Lift)/(w.end-w.begin))
 		}
@@ -44,6 +51,27 @@ func applyMarks(ws []Window, marks []Mark) {
 		w.common = r.UnevenSE()
 		w.BeatError.SE = math.Hypot(w.BeatError.SE, w.common)
 	}
+}
+
+// contradicted returns by how much the lift should be longer than was told by a window's
+// beat error, which is the same part of it throughout a run, s; NaN where that does not
+// tell. Where it grows from window to window, the lift is followed badly.
+func contradicted(w *Window) Value {
+	mean := (w.expected[0] + w.expected[1]) / 2
+	if w.oneSided || math.IsNaN(mean) || mean == 0 || math.IsNaN(w.BeatError.X) {
+		return Value{math.NaN(), math.NaN()}
+	}
+	part := math.Abs(mean / w.Lift.X)
+	return Value{(math.Abs(w.BeatError.X) - math.Abs(mean)) / part, w.BeatError.SE / part}
+}
+
+// plainGrowth returns by how much a value grew from one to the other, 0 where that is not
+// plain.
+func plainGrowth(from, to Value) float64 {
+	if by := to.X - from.X; math.Abs(by) > plainBend*math.Hypot(from.SE, to.SE) {
+		return by
+	}
+	return 0
 }
 
 // outOfBeat is by what part of the interval between beats a movement may be out of beat:

@@ -200,3 +200,34 @@ func TestOneSideAlone(t *testing.T) {
 		}
 	}
 }
+
+// TestLiftContradicted has a beat error that grows faster than the lift that was told, with
+// which it should go: rates and mean have the error of a lift that was followed badly from
+// there on, and only from there on.
+func TestLiftContradicted(t *testing.T) {
+	mark := told(600, contactstest.Growing(9e-3, 12e-3, 600))
+	const part, start = 0.3, 420
+	lost := func(at float64) float64 { return 4e-3 * math.Max(0, (at-start)/180) } // of the lift
+	for _, share := range []float64{0, 1} {
+		tr := movement{seed: 3, interval: 0.2, beats: 2950, scatter: 20e-6}.run()
+		lift := func(at float64) float64 { l, _ := mark.Reading.Lift.Lift(at); return l }
+		for i := range tr.batch.Beats {
+			b := &tr.batch.Beats[i]
+			by := share * lost(b.Time)
+			b.Time += (float64(b.Side)-0.5)*part*(lift(b.Time)+by) - by/2 // marked by a sound after mid-lift
+		}
+		a := NewAccumulator(60, nil)
+		a.Expect(func(at float64) float64 { return part * lift(at) })
+		ws := a.Flush(a.Append(nil, &tr.batch), tr.end)
+		r := a.Finish(ws, Settings{BeatsPerHour: 18000, Marks: []Mark{mark}})
+		for i, w := range ws[:len(ws)-1] {
+			wide := w.Rate.SE > 0.3
+			if wide != (share > 0 && w.End > start+20) || math.Abs(w.Rate.X) > 3*w.Rate.SE {
+				t.Errorf("lost %g, window %d: %.3f ± %.3f s/day, want 0", share, i, w.Rate.X, w.Rate.SE)
+			}
+		}
+		if math.Abs(r.Rate.X) > 3*r.Rate.SE || share == 0 && r.Rate.SE > 0.02 {
+			t.Errorf("lost %g: mean %.3f ± %.3f s/day, want 0", share, r.Rate.X, r.Rate.SE)
+		}
+	}
+}

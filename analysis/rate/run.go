@@ -90,7 +90,8 @@ func meanDrift(ws []Window, marks []Mark) float64 {
 		return 0
 	}
 	if r := markAt(marks, first.begin); r.Told() && r == markAt(marks, last.end) {
-		return math.Hypot(r.MoveSE(first.begin, last.end), endsOneSided(ws, r)) / time
+		move := math.Hypot(r.MoveSE(first.begin, last.end), endsOneSided(ws, r))
+		return math.Hypot(move, r.MidMoves(plainGrowth(first.longer, last.longer))) / time
 	}
 	change := math.Abs(last.Level.X-first.Level.X) + math.Hypot(first.Level.SE, last.Level.SE)
 	return usualLift * last.Period.X * anywhere * perDB * change / time

@@ -95,7 +95,8 @@ func (t *tally) add(f *fitter, interval float64) {
 	if tail == nil {
 		return
 	}
-	if end := f.points[len(f.points)-1].index; end > t.last.beat { // after jumps, too few to be a stretch
+	// After jumps, too few to be a stretch: no curve is to be trusted farther.
+	if end := f.points[len(f.points)-1].index; end > t.last.beat && end-t.last.beat <= endBeats {
 		t.last.time += f.mark(tail, end).time - f.mark(tail, t.last.beat).time
 		t.last.beat = end
 	}
@@ -119,7 +120,7 @@ func (t *tally) extend(beats []beat.Beat, runs []int, jitter float64) {
 	for n > 0 && !beats[n-1].Heard {
 		n--
 	}
-	if n == 0 || !t.open || beats[n-1].Index <= t.last.beat || runs[n-1] != t.run {
+	if n == 0 || !t.open || beats[n-1].Index <= t.last.beat || beats[n-1].Index > t.last.beat+2*endBeats || runs[n-1] != t.run {
 		return
 	}
 	last := beats[n-1].Index
