@@ -123,10 +123,10 @@ func (t *tracker) side() Side { return Side(t.sideOf(t.next) ^ t.first) }
 
 // find looks for a beat of one side within within frames of at.
 func (t *tracker) find(v int, at, within float64) (place, bool) {
-	side := t.model.templates[v]
-	before, after := side.matcher.Span()
+	own := t.model.templates[v]
+	before, after := own.matcher.Span()
 	x, first := t.buffer.span(int64(at)-int64(before), int64(at)+int64(after)+1)
-	m, ok := side.matcher.Find(x, first, at, within)
+	m, ok := own.matcher.Find(x, first, at, within)
 	if !ok {
 		return place{}, false
 	}
@@ -137,7 +137,7 @@ func (t *tracker) find(v int, at, within float64) (place, bool) {
 	case t.snrs[v].n > 10 && m.SNR < 0.25*t.snrs[v].median():
 		return p, false // beats vary in loudness, but not by that much
 	}
-	return p, m.Rho >= side.rho
+	return p, m.Rho >= own.rho
 }
 
 // match looks for a beat of one side about where it is due, and farther than
@@ -464,7 +464,8 @@ type lull struct {
 }
 
 // silentOdds is the natural logarithm of the odds against all beats of a run being too faint
-// from which on they made no sound: one run in ten hours of beats, and a tenth of that.
+// from which on they made no sound: 9 million to one, so that of 36 000 beats an hour not
+// one run in ten days is taken for one.
 const silentOdds = 16
 
 // add takes in a beat that was due at a true time in seconds, of a side whose beats usually
@@ -502,7 +503,7 @@ func (t *tracker) finish() {
 // silence says why no beat was heard from the last one to the end of the recording.
 func (t *tracker) silence(end float64) Event {
 	a, b := t.clock(t.last), t.clock(end)
-	ev := Event{Kind: Stop, Beat: t.next - 1, Start: a, End: b, Shift: b - a - (t.clock(t.last+t.model.period/2) - a), Note: "to the end of the recording"}
+	ev := Event{Kind: Stop, Beat: t.next - 1, Start: a, End: b, Shift: b - t.clock(t.last+t.model.period/2), Note: "to the end of the recording"}
 	switch alike, louder, quieter := t.roomSince(t.last); {
 	case alike >= stillSeconds:
 	case louder > alike+quieter:
@@ -551,7 +552,7 @@ func (t *tracker) roomSince(frame float64) (alike, louder, quieter int) {
 	return alike, louder, quieter
 }
 
-// sides returns all sounds by which beats were found.
+// models returns all sounds by which beats were found.
 func (t *tracker) models() []Sounds {
 	return append(t.before, Sounds{From: t.since, Stacks: t.stacks, Tick: t.first, Room: t.model.shaping.Room})
 }
