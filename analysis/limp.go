@@ -2,6 +2,7 @@ package analysis
 
 import (
 	"math"
+	"slices"
 
 	"rundown/analysis/beat"
 	"rundown/dsp/stats"
@@ -15,7 +16,7 @@ const fewTriples = 30
 type uneven struct {
 	beat int     // place among the beats of the one in the middle
 	late float64 // s
-	part float64 // of the lift; NaN where that is not told
+	lift float64 // s; NaN where it is not told
 }
 
 // unevens returns what all beats that are heard between two of the other side tell.
@@ -30,33 +31,59 @@ func (s *story) unevens() []uneven {
 		if b.Side == beat.Tick {
 			late = -late
 		}
-		out = append(out, uneven{i, late, late / s.liftAt(b.Time)})
+		out = append(out, uneven{i, late, s.liftAt(b.Time)})
 	}
 	return out
 }
 
-// partOfLift returns which part of the lift the beat error is, NaN where too few beats, or
-// no lift, tell.
-func partOfLift(us []uneven) float64 {
-	var parts []float64
-	for _, u := range us {
-		if !math.IsNaN(u.part) {
-			parts = append(parts, u.part)
+// limp is a beat error as a straight line over the lift time.
+type limp struct{ fixed, share float64 } // s; of the lift
+
+// limpOf returns the beat error against the lift, NaN where too few beats, or no lift, tell.
+// A movement is out of beat by an angle, which stays as it is; near rest, the oscillator
+// passes through that and through the lift angle at one speed, so that the beat error is one
+// share of the lift throughout a run. Where the lift changes enough, it is seen whether it
+// is, by the median of all slopes between parts of the run (P. K. Sen, JASA 63, 1968).
+func limpOf(us []uneven) limp {
+	const most, enough = 40, 1.05
+	us = slices.DeleteFunc(slices.Clone(us), func(u uneven) bool { return math.IsNaN(u.lift) })
+	if len(us) < fewTriples {
+		return limp{math.NaN(), math.NaN()}
+	}
+	var lates, lifts, shares []float64
+	parts := min(most, len(us)/fewTriples)
+	for k := range parts {
+		var late, lift []float64
+		for _, u := range us[k*len(us)/parts : (k+1)*len(us)/parts] {
+			late, lift = append(late, u.late), append(lift, u.lift)
+		}
+		lates, lifts = append(lates, stats.Median(late)), append(lifts, stats.Median(lift))
+		shares = append(shares, lates[k]/lifts[k])
+	}
+	if slices.Max(lifts) < enough*slices.Min(lifts) {
+		return limp{0, stats.Median(shares)}
+	}
+	var slopes, fixed []float64
+	for i := range lates {
+		for k := range i {
+			if d := lifts[i] - lifts[k]; d != 0 {
+				slopes = append(slopes, (lates[i]-lates[k])/d)
+			}
 		}
 	}
-	if len(parts) < fewTriples {
-		return math.NaN()
+	l := limp{share: stats.Median(slopes)}
+	for i, v := range lates {
+		fixed = append(fixed, v-l.share*lifts[i])
 	}
-	return stats.Median(parts)
+	l.fixed = stats.Median(fixed)
+	return l
 }
 
 // beatError returns what beat error is to be expected at a true time, both in seconds, NaN
-// where the lift is not told. A movement is out of beat by an angle, which stays as it is;
-// near rest, the oscillator passes through that and through the lift angle at one speed: the
-// beat error is the same part of the lift time throughout a run.
-func (s *story) beatError() func(at float64) float64 {
-	part := partOfLift(s.unevens())
-	return func(at float64) float64 { return part * s.liftAt(at) }
+// where the lift is not told, and by how much it grows with the lift.
+func (s *story) beatError() (expected func(at float64) float64, share float64) {
+	l := limpOf(s.unevens())
+	return func(at float64) float64 { return l.fixed + l.share*s.liftAt(at) }, l.share
 }
 
 // liftAt returns the lift at a true time, both in seconds, NaN where it is not told.

@@ -27,11 +27,11 @@ type leap struct {
 // sounds than in most of the run: the other side tells the rate there.
 func (s *story) slips() {
 	us := s.unevens()
-	part := partOfLift(us)
+	limp := limpOf(us)
 	off := make([]float64, len(us)) // from the beat error expected, s
 	for i, u := range us {
 		off[i] = u.late
-		if e := part * s.liftAt(s.beats[u.beat].Time); !math.IsNaN(e) {
+		if e := limp.fixed + limp.share*u.lift; !math.IsNaN(e) {
 			off[i] -= e
 		}
 	}

@@ -54,15 +54,15 @@ func applyMarks(ws []Window, marks []Mark) {
 }
 
 // contradicted returns by how much the lift should be longer than was told by a window's
-// beat error, which is the same part of it throughout a run, s; NaN where that does not
-// tell. Where it grows from window to window, the lift is followed badly.
+// beat error, which grows with it, s; NaN where that does not tell. Where it grows from
+// window to window, the lift is followed badly.
 func contradicted(w *Window) Value {
+	const least = 0.02 // a movement as well in beat tells nothing of its lift
 	mean := (w.expected[0] + w.expected[1]) / 2
-	if w.oneSided || math.IsNaN(mean) || mean == 0 || math.IsNaN(w.BeatError.X) {
+	if w.oneSided || math.IsNaN(mean) || math.IsNaN(w.BeatError.X) || math.Abs(w.share) < least {
 		return Value{math.NaN(), math.NaN()}
 	}
-	part := math.Abs(mean / w.Lift.X)
-	return Value{(math.Abs(w.BeatError.X) - math.Abs(mean)) / part, w.BeatError.SE / part}
+	return Value{(w.BeatError.X - mean) / w.share, w.BeatError.SE / math.Abs(w.share)}
 }
 
 // plainGrowth returns by how much a value grew from one to the other, 0 where that is not
