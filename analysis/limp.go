@@ -79,11 +79,24 @@ func limpOf(us []uneven) limp {
 	return l
 }
 
+// lawful is by what part of its growth a beat error is off the line that the run itself
+// tells, and lawless where one side was marked by several of its sounds, which move with the
+// lift as well (by feel).
+const (
+	lawful  = 0.2
+	lawless = 1
+)
+
 // beatError returns what beat error is to be expected at a true time, both in seconds, NaN
-// where the lift is not told, and by how much it grows with the lift.
-func (s *story) beatError() (expected func(at float64) float64, share float64) {
+// where the lift is not told, by how much it grows with the lift, and by what part of that
+// it may be off.
+func (s *story) beatError() (expected func(at float64) float64, share, off float64) {
 	l := limpOf(s.unevens())
-	return func(at float64) float64 { return l.fixed + l.share*s.liftAt(at) }, l.share
+	off = lawful
+	if len(s.slipped) > 0 {
+		off = lawless
+	}
+	return func(at float64) float64 { return l.fixed + l.share*s.liftAt(at) }, l.share, off
 }
 
 // liftAt returns the lift at a true time, both in seconds, NaN where it is not told.

@@ -22,7 +22,7 @@ func TestBeatErrorExpected(t *testing.T) {
 			s.beats = append(s.beats, b)
 		}
 		for at := 30.; at < 590; at += 40 {
-			expected, share := s.beatError()
+			expected, share, _ := s.beatError()
 			if got, want := expected(at), c.fixed+c.share*s.liftAt(at); math.Abs(got-want) > 10e-6 || math.Abs(share-c.share) > 0.02 {
 				t.Errorf("%+v: %.3f ms at %g s, want %.3f; share %.3f", c, 1e3*got, at, 1e3*want, share)
 			}

@@ -38,6 +38,7 @@ type Accumulator struct {
 
 	fit      fitter
 	share    float64 // by how much the beat error grows with the lift
+	off      float64 // by what part of its growth it may be off
 	uneven   float64 // beat error of the last window that has one, s; NaN before
 	residual []float64
 	tally    tally
@@ -68,7 +69,7 @@ func NewAccumulator(width float64, residuals Residuals) *Accumulator {
 		residuals = func(*Window, []beat.Beat, []float64) {}
 	}
 	a := &Accumulator{width: width, end: width, residuals: residuals, uneven: math.NaN()}
-	a.Expect(func(float64) float64 { return math.NaN() }, math.NaN())
+	a.Expect(func(float64) float64 { return math.NaN() }, math.NaN(), math.NaN())
 	return a
 }
 
@@ -78,10 +79,11 @@ func NewAccumulator(width float64, residuals Residuals) *Accumulator {
 func (a *Accumulator) Teeth(turns []sequence.Turn) { a.fit.teeth.turns = turns }
 
 // Expect is told, before the first batch, what beat error is to be expected at a true
-// time, both in seconds, NaN where that is not known, and by how much it grows with the
-// lift: where the beats of a side are hardly heard, that is how it changes.
-func (a *Accumulator) Expect(beatError func(at float64) float64, share float64) {
-	a.fit.expect, a.share = beatError, share
+// time, both in seconds, NaN where that is not known, by how much it grows with the lift,
+// and by what part of its growth it may be off (one standard error): where the beats of a
+// side are hardly heard, that is how it changes.
+func (a *Accumulator) Expect(beatError func(at float64) float64, share, off float64) {
+	a.fit.expect, a.share, a.off = beatError, share, off
 }
 
 // Append takes a batch and appends the windows that it finishes to dst: from 0
@@ -196,7 +198,7 @@ func (a *Accumulator) finish(end float64) Window {
 	a.recent, a.recentRuns = append(a.recent[:0], a.recent[few:]...), append(a.recentRuns[:0], a.recentRuns[few:]...)
 	if n := len(a.beats); n > 0 {
 		w.begin, w.end = a.beats[0].Time, a.beats[n-1].Time
-		w.share = a.share
+		w.share, w.off = a.share, a.off
 		w.expected = [2]float64{a.fit.expect(w.begin), a.fit.expect(w.end)}
 		w.oneSided = !bothThroughout(a.beats)
 		a.residuals(&w, a.beats, a.residual)

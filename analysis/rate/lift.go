@@ -78,16 +78,12 @@ func plainGrowth(from, to Value) float64 {
 // its beat error over that (common practice).
 const outOfBeat = 0.02
 
-// lawful is by what part of its growth a beat error is off that of the lift (by feel: the
-// law is exact where the escapement stays where it is).
-const lawful = 0.2
-
 // oneSided is the standard error that a beat error which is not heard leaves to how far the
 // beats of one side moved from the begin of a window to the end of another, s: by how much a
 // balance is out of beat grows against an amplitude that falls, with the lift.
 func oneSided(from, to *Window, lift *contacts.Course) float64 {
 	if grown := to.expected[1] - from.expected[0]; !math.IsNaN(grown) {
-		return lawful / 2 * math.Abs(grown)
+		return to.off / 2 * math.Abs(grown)
 	}
 	a, _ := lift.Lift(from.begin)
 	b, _ := lift.Lift(to.end)

@@ -217,7 +217,7 @@ func TestLiftContradicted(t *testing.T) {
 			b.Time += (float64(b.Side)-0.5)*part*(lift(b.Time)+by) - by/2 // marked by a sound after mid-lift
 		}
 		a := NewAccumulator(60, nil)
-		a.Expect(func(at float64) float64 { return part * lift(at) }, part)
+		a.Expect(func(at float64) float64 { return part * lift(at) }, part, 0.2)
 		ws := a.Flush(a.Append(nil, &tr.batch), tr.end)
 		r := a.Finish(ws, Settings{BeatsPerHour: 18000, Marks: []Mark{mark}})
 		for i, w := range ws[:len(ws)-1] {

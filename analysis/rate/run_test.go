@@ -223,7 +223,7 @@ func TestOneSideUnheard(t *testing.T) {
 			}
 		}
 		a := NewAccumulator(60, nil)
-		a.Expect(beatError, 1)
+		a.Expect(beatError, 1, 0.2)
 		ws := a.Flush(a.Append(nil, &tr.batch), tr.end)
 		r := a.Finish(ws, Settings{BeatsPerHour: 3600 / interval, Marks: []Mark{told(400, contactstest.Growing(9e-3, 14e-3, 400))}})
 		if math.Abs(r.Rate.X) > 2*r.Rate.SE || r.Rate.SE > 0.3 {

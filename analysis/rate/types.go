@@ -26,6 +26,7 @@ type Window struct {
 	begin, end float64    // times of the first beat and the last, s
 	expected   [2]float64 // beat error to be expected at begin and end, s; NaN where that is not known
 	share      float64    // by how much the beat error should grow with the lift
+	off        float64    // by what part of its growth it may be off
 	longer     Value      // by how much the lift should be longer than told by the beat error, s; see contradicted
 	oneSided   bool       // the beats of one side are hardly heard in some part of it
 }
