@@ -189,11 +189,12 @@ func (r *reader) decide(clock func(frame float64) float64) Reading {
 		b[side] = bounds{first.at, last.at, first.se, last.se}
 	}
 	lift, se, same := r.common(b)
+	elsewhere := 0.0 // where one side's lift may lie as well, frames
 	doubt := ""
 	if !same {
 		doubt = r.contradicted(1-long, b)
 		lift, se = b[long].lift(), math.Hypot(r.frames(edgeSE), b[long].liftSE())
-		b[1-long] = r.complete(1-long, b[1-long], b[long])
+		b[1-long], elsewhere = r.complete(1-long, b[1-long], b[long])
 	}
 	if doubt == "" {
 		doubt = r.implausible(lift)
@@ -222,8 +223,8 @@ func (r *reader) decide(clock func(frame float64) float64) Reading {
 	tockSE, tockMoves := b[1].place(lift)
 	uneven := math.Hypot(math.Sqrt(1-common)*math.Hypot(tickSE, tockSE), (tickMoves-tockMoves)*se)
 	out := Reading{
-		shareSE: se / lift,
-		markSE:  math.Hypot(r.onsetSE(), uneven/r.rate),
+		shareSE: math.Hypot(se, elsewhere/2) / lift,
+		markSE:  math.Hypot(math.Hypot(r.onsetSE(), uneven/r.rate), elsewhere/r.rate),
 		Lift:    r.course(lift, se, clock),
 	}
 	for side, v := range b {
@@ -368,15 +369,20 @@ const unknown = 1e6
 
 // complete returns the bounds of a side that lacks the first or the last sound of
 // the lift, or both: of all ways to lay the sounds of the other side over one that it
-// has, the one in which most sets in where it should.
-func (r *reader) complete(side int, b, other bounds) bounds {
+// has, the one in which most sets in where it should. Where another way is nearly as good,
+// it also returns by how many frames that lies elsewhere.
+func (r *reader) complete(side int, b, other bounds) (best bounds, elsewhere float64) {
+	const nearly = 0.7
 	sounds := []float64{other.first, other.last}
 	for _, a := range r.found[1-side] {
 		if a.at > other.first+r.frames(r.apart()) && a.at < other.last-r.frames(r.apart()) {
 			sounds = append(sounds, a.at)
 		}
 	}
-	best, most := b, -1.0
+	best = b
+	most := -1.0
+	type way struct{ first, sudden float64 }
+	var ways []way
 	for _, own := range []edge{{b.first, b.firstSE}, {b.last, b.lastSE}} {
 		for i, s := range sounds {
 			first := own.at + other.first - s
@@ -385,6 +391,7 @@ func (r *reader) complete(side int, b, other bounds) bounds {
 				is, _ := r.about(side, r.outlines[side], first+s-other.first, nearby)
 				sudden += is
 			}
+			ways = append(ways, way{first, sudden})
 			if sudden <= most {
 				continue
 			}
@@ -402,7 +409,12 @@ func (r *reader) complete(side int, b, other bounds) bounds {
 			}
 		}
 	}
-	return best
+	for _, w := range ways {
+		if w.sudden >= nearly*most {
+			elsewhere = math.Max(elsewhere, math.Abs(w.first-best.first))
+		}
+	}
+	return best, elsewhere
 }
 
 // edgeAt returns where a sound of a side sets in exactly; that of the anchor is

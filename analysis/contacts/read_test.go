@@ -329,3 +329,22 @@ func TestReadDoubtsASlip(t *testing.T) {
 		}
 	}
 }
+
+// TestTwoWaysToLayASide has a side whose drop is too weak to be taken for one, and whose
+// unlocking and impulse lie as far apart as the other side's impulse and drop: which of the
+// two it has is not known, and the error of one side against the other says so.
+func TestTwoWaysToLayASide(t *testing.T) {
+	s := usual(func(s *ct.Scene) {
+		s.Sides[0] = []ct.Contact{{At: 0, Level: 25, Modes: ct.Dull}, {At: 0.33, Level: 28, Modes: ct.Hollow}, {At: 1, Level: 18, Modes: ct.Thin}}
+		s.Sides[1] = []ct.Contact{{At: 0, Level: 17, Modes: ct.Dull}, {At: 0.67, Level: 17, Modes: ct.Hollow}, {At: 1, Level: 27, Modes: ct.Bright}}
+		s.Marks = [2]int{1, 2}
+	})
+	r := read(s, 0)
+	if !r.Told() {
+		t.Fatal(r.Doubt)
+	}
+	off := r.Mid(0, 60) - s.Mid(0, 60) - r.Mid(1, 60) + s.Mid(1, 60)
+	if se := r.UnevenSE(); math.Abs(off) > 2*se || se < 1e-3 {
+		t.Errorf("one side is %.3f ms off against the other, standard error %.3f", 1e3*off, 1e3*se)
+	}
+}
