@@ -18,7 +18,7 @@ type Mark struct {
 // applyMarks fills in what the marks say of the windows: the lift time, and what they
 // leave uncertain of period and beat error.
 func applyMarks(ws []Window, marks []Mark) {
-	levels := levelSlopes(ws)
+	levels, growths := levelSlopes(ws), unevenGrowths(ws)
 	before := Value{math.NaN(), math.NaN()} // by how much the lift was contradicted in the last window
 	for i := range ws {
 		w := &ws[i]
@@ -31,7 +31,8 @@ func applyMarks(ws []Window, marks []Mark) {
 			continue
 		}
 		if !r.Told() {
-			w.Period.SE = math.Hypot(w.Period.SE, w.Period.X*untoldDrift(w.Period.X, levels[i]))
+			drift := math.Hypot(untoldDrift(w.Period.X, levels[i]), usualLift*anywhere*w.Period.X*growths[i])
+			w.Period.SE = math.Hypot(w.Period.SE, w.Period.X*drift)
 			w.common = untoldUneven * w.Period.X
 			w.BeatError.SE = math.Hypot(w.BeatError.SE, w.common)
 			continue
@@ -143,6 +144,25 @@ func untoldDrift(period float64, level Value) float64 {
 		return math.NaN()
 	}
 	return usualLift * period * anywhere * perDB * math.Hypot(level.X, level.SE)
+}
+
+// unevenGrowths returns by what part of itself the beat error grows in a second in each
+// window, by those about it, 0 where that is not plain: the lift grows as it does.
+func unevenGrowths(ws []Window) []float64 {
+	out := make([]float64, len(ws))
+	for i := range ws {
+		a, b := max(0, i-1), min(i+1, len(ws)-1)
+		for !valid(ws[a].BeatError) && a < i {
+			a++
+		}
+		for !valid(ws[b].BeatError) && b > i {
+			b--
+		}
+		if valid(ws[i].BeatError) && ws[i].BeatError.X != 0 && a < b {
+			out[i] = math.Abs(plainGrowth(ws[a].BeatError, ws[b].BeatError) / ws[i].BeatError.X / (ws[b].middle() - ws[a].middle()))
+		}
+	}
+	return out
 }
 
 // levelSlopes returns by how many dB a second the level of the beats changes in

@@ -231,3 +231,22 @@ func TestLiftContradicted(t *testing.T) {
 		}
 	}
 }
+
+// TestUntoldLiftGrows has a lift that was not told, and a beat error that grows by a part of
+// itself: as the lift does, so that the period is known no better than that.
+func TestUntoldLiftGrows(t *testing.T) {
+	const grows = 3e-4 // of itself, a second
+	for _, beatError := range []float64{-5e-3, 0} {
+		ws := minutes(1200, 0)
+		for i := range ws {
+			ws[i].BeatError = Value{beatError * math.Exp(grows*ws[i].middle()), 2e-6}
+		}
+		applyMarks(ws, []Mark{{Reading: contacts.Reading{Doubt: "none"}}})
+		for i, w := range ws {
+			least := 0.9 * usualLift * anywhere * grows * w.Period.X * w.Period.X
+			if got := w.Period.SE; got < least != (beatError == 0) {
+				t.Errorf("beat error %g s, window %d: period known to %.3g s, growing lift leaves %.3g", beatError, i, got, least)
+			}
+		}
+	}
+}
