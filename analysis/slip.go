@@ -2,13 +2,15 @@ package analysis
 
 import (
 	"math"
+	"slices"
 
 	"rundown/analysis/beat"
 	"rundown/dsp/stats"
 )
 
-// A beat error does not leap: where it does, the beats of one side are marked by another of
-// their sounds from there on. It leaps where the slipAcross values before and those after a
+// A beat error leaps where the movement is put in beat, and then both sides move by half of
+// that; where one side alone moves, it is marked by another of its sounds from there on. It
+// leaps where the slipAcross values before and those after a
 // place, each drawn on to it, are further apart than leastSlip, s, which is less than any
 // two contacts are apart, and than so many of their standard deviations.
 const (
@@ -27,11 +29,11 @@ type leap struct {
 // sounds than in most of the run: the other side tells the rate there.
 func (s *story) slips() {
 	us := s.unevens()
-	limp := limpOf(us)
+	usually := limpOf(us)
 	off := make([]float64, len(us)) // from the beat error expected, s
 	for i, u := range us {
 		off[i] = u.late
-		if e := limp.fixed + limp.share*u.lift; !math.IsNaN(e) {
+		if e := usually.fixed + usually.share*u.lift; !math.IsNaN(e) {
 			off[i] -= e
 		}
 	}
@@ -39,7 +41,10 @@ func (s *story) slips() {
 	if len(leaps) == 0 {
 		return
 	}
-	side := s.leaping(us, leaps)
+	side, alone := s.leaping(us, leaps)
+	if !alone {
+		return
+	}
 	levels, usual, apart := plateaus(off, leaps)
 	slipped, beats := 0, 0
 	at := 0 // next leap
@@ -106,7 +111,7 @@ func drawnTo(x []float64, end float64) float64 {
 	third := len(x) / 3
 	var m [3]float64
 	for i := range m {
-		m[i] = stats.Median(append([]float64(nil), x[i*third:(i+1)*third]...))
+		m[i] = stats.Median(slices.Clone(x[i*third : (i+1)*third]))
 	}
 	slope := (m[2] - m[0]) / 2 // a third
 	return (m[0]+m[1]+m[2])/3 + end*1.5*slope
@@ -122,7 +127,7 @@ func plateaus(x []float64, leaps []leap) (levels []float64, usual, off float64) 
 		if i < len(leaps) {
 			to = leaps[i].at
 		}
-		levels = append(levels, stats.Median(append([]float64(nil), x[from:to]...)))
+		levels = append(levels, stats.Median(slices.Clone(x[from:to])))
 		lengths = append(lengths, float64(to-from))
 		from = to
 	}
@@ -144,9 +149,9 @@ func plateaus(x []float64, leaps []leap) (levels []float64, usual, off float64) 
 	return levels, usual, math.Sqrt(off)
 }
 
-// leaping returns the side whose beats leap where the beat error does: by how much more, all
-// leaps together.
-func (s *story) leaping(us []uneven, leaps []leap) beat.Side {
+// leaping returns the side whose beats leap more where the beat error does, all leaps
+// together, and whether it leaps alone: by more than twice as much as the other one.
+func (s *story) leaping(us []uneven, leaps []leap) (side beat.Side, alone bool) {
 	var by [2]float64
 	for _, l := range leaps {
 		middle := us[l.at].beat
@@ -155,9 +160,9 @@ func (s *story) leaping(us []uneven, leaps []leap) beat.Side {
 		}
 	}
 	if by[beat.Tock] > by[beat.Tick] {
-		return beat.Tock
+		side = beat.Tock
 	}
-	return beat.Tick
+	return side, by[side] > 2*by[side^1]
 }
 
 // ownLeap returns by how much the beats of a side leap at a place among all beats, by those

@@ -10,9 +10,10 @@ import (
 )
 
 // TestSlips has a movement out of beat by a part of a lift that grows, of which one side is
-// marked by another sound for a while, or none, or both are displaced: the beats that are
+// marked by another sound for a while, or none, or which is put in beat: the beats that are
 // marked otherwise than most of their side are left out, and no others.
 func TestSlips(t *testing.T) {
+	const both beat.Side = 2
 	vs, mid := twoSounds()
 	first := told(3000, func(i int64) float64 { return -mid(i, 0.5+0.2*float64(i)) })
 	first.tell(settings(), beat.Report{Period: 0.4, Sounds: vs}, sampling, func(frame float64) float64 { return frame / sampling })
@@ -27,6 +28,7 @@ func TestSlips(t *testing.T) {
 		{"tocks by one sound", beat.Tock, 500, 900, 0.6e-3, 200},
 		{"to the end", beat.Tock, 1200, 2000, 0.9e-3, 400},
 		{"less than two sounds are apart", beat.Tock, 500, 900, 0.1e-3, 0},
+		{"put in beat", both, 500, 2000, 1.6e-3, 0},
 		{"none", beat.Tock, 0, 0, 0, 0},
 	} {
 		rng := rand.New(rand.NewPCG(7, 7))
@@ -39,8 +41,13 @@ func TestSlips(t *testing.T) {
 			}
 			b := beat.Beat{Index: int64(i), Side: beat.Side(i % 2), Heard: i%31 > 0}
 			b.Time = at + late + 40e-6*rng.NormFloat64() + (float64(i%2)-0.5)*0.3*s.liftAt(at)
-			if b.Side == c.side && i >= c.from && i < c.to {
-				b.Time += c.by
+			if i >= c.from && i < c.to {
+				switch c.side {
+				case both:
+					b.Time += (float64(i%2) - 0.5) * c.by
+				case b.Side:
+					b.Time += c.by
+				}
 			}
 			s.beats = append(s.beats, b)
 		}
