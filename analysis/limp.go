@@ -37,7 +37,10 @@ func (s *story) unevens() []uneven {
 }
 
 // limp is a beat error as a straight line over the lift time.
-type limp struct{ fixed, share float64 } // s; of the lift
+type limp struct {
+	fixed, share float64 // s; of the lift
+	seen         bool    // the lift changed enough for the share to be more than taken for granted
+}
 
 // limpOf returns the beat error against the lift, NaN where too few beats, or no lift, tell.
 // A movement is out of beat by an angle, which stays as it is; near rest, the oscillator
@@ -48,7 +51,7 @@ func limpOf(us []uneven) limp {
 	const most, enough = 40, 1.05
 	us = slices.DeleteFunc(slices.Clone(us), func(u uneven) bool { return math.IsNaN(u.lift) })
 	if len(us) < fewTriples {
-		return limp{math.NaN(), math.NaN()}
+		return limp{fixed: math.NaN(), share: math.NaN()}
 	}
 	var lates, lifts, shares []float64
 	parts := min(most, len(us)/fewTriples)
@@ -61,7 +64,7 @@ func limpOf(us []uneven) limp {
 		shares = append(shares, lates[k]/lifts[k])
 	}
 	if slices.Max(lifts) < enough*slices.Min(lifts) {
-		return limp{0, stats.Median(shares)}
+		return limp{share: stats.Median(shares)}
 	}
 	var slopes, fixed []float64
 	for i := range lates {
@@ -71,7 +74,7 @@ func limpOf(us []uneven) limp {
 			}
 		}
 	}
-	l := limp{share: stats.Median(slopes)}
+	l := limp{share: stats.Median(slopes), seen: true}
 	for i, v := range lates {
 		fixed = append(fixed, v-l.share*lifts[i])
 	}
@@ -88,15 +91,19 @@ const (
 )
 
 // beatError returns what beat error is to be expected at a true time, both in seconds, NaN
-// where the lift is not told, by how much it grows with the lift, and by what part of that
-// it may be off.
+// where the lift is not told, by how much it was seen to grow with the lift, NaN where that
+// did not change enough, and by what part of its growth it may be off.
 func (s *story) beatError() (expected func(at float64) float64, share, off float64) {
 	l := limpOf(s.unevens())
 	off = lawful
 	if len(s.slipped) > 0 {
 		off = lawless
 	}
-	return func(at float64) float64 { return l.fixed + l.share*s.liftAt(at) }, l.share, off
+	share = math.NaN()
+	if l.seen {
+		share = l.share
+	}
+	return func(at float64) float64 { return l.fixed + l.share*s.liftAt(at) }, share, off
 }
 
 // liftAt returns the lift at a true time, both in seconds, NaN where it is not told.

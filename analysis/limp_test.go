@@ -13,7 +13,7 @@ func TestBeatErrorExpected(t *testing.T) {
 	vs, mid := twoSounds()
 	first := told(3000, func(i int64) float64 { return -mid(i, 0.5+0.2*float64(i)) })
 	first.tell(settings(), beat.Report{Period: 0.4, Sounds: vs}, sampling, func(frame float64) float64 { return frame / sampling })
-	for _, c := range []limp{{0, -0.9}, {0, -0.05}, {0, 0}, {0, 0.3}, {2e-3, 0}, {-1e-3, 0.1}} {
+	for _, c := range []limp{{share: -0.9}, {share: -0.05}, {}, {share: 0.3}, {fixed: 2e-3}, {fixed: -1e-3, share: 0.1}} {
 		s := story{marks: first.marks}
 		for i := range 2950 {
 			at := 0.2*float64(i) + 1
