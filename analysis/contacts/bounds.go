@@ -96,7 +96,7 @@ func (r *reader) withoutReflections(sounds []arrival) (own, reflected []arrival)
 	return own, reflected
 }
 
-// twoDrops reports whether on either side a louder sound before the last one would end a
+// twoDrops reports whether on both sides a louder sound before the last one would end a
 // lift as well: there are an unlocking and an impulse before it. What comes after it may
 // be an echo then, but for one that is seen to move with the lift.
 func (r *reader) twoDrops(b [2]bounds) bool {
@@ -370,7 +370,7 @@ const unknown = 1e6
 // complete returns the bounds of a side that lacks the first or the last sound of
 // the lift, or both: of all ways to lay the sounds of the other side over one that it
 // has, the one in which most sets in where it should. Where another way is nearly as good,
-// it also returns by how many frames that lies elsewhere.
+// it also returns by how many frames that lies elsewhere: nearly is by feel.
 func (r *reader) complete(side int, b, other bounds) (best bounds, elsewhere float64) {
 	const nearly = 0.7
 	sounds := []float64{other.first, other.last}

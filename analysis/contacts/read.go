@@ -58,8 +58,8 @@ func (r *Reading) MoveSE(from, to float64) float64 {
 	return math.Hypot(share*math.Hypot(aSE, bSE), math.Hypot(share*r.Lift.scaleSE, r.shareSE)*(b-a))
 }
 
-// MidMoves returns by how far mid-lift moves against the mark where the lift is longer by so
-// much, s.
+// MidMoves returns by how many seconds, without a sign, mid-lift moves against the mark where
+// the lift is longer by so many.
 func (r *Reading) MidMoves(by float64) float64 { return math.Abs((r.share[0] + r.share[1]) / 2 * by) }
 
 // UnevenSE is the standard error of mid-lift on one side against that on the

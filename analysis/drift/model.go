@@ -43,7 +43,7 @@ func (s State) Update(y, variance float64) State {
 // It panics where low exceeds high.
 func ProcessNoise(low, high float64, likelihood func(processNoise float64) float64) float64 {
 	if !(low <= high) {
-		panic("drift: no range for the wander")
+		panic("drift: no range for the process noise")
 	}
 	at := func(e float64) float64 { return likelihood(math.Pow(10, e)) }
 	best, top := low, math.Inf(-1)

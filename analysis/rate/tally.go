@@ -95,7 +95,8 @@ func (t *tally) add(f *fitter, interval float64) {
 	if tail == nil {
 		return
 	}
-	// After jumps, too few to be a stretch: no curve is to be trusted farther.
+	// The last beats may come after a jump, too few for a stretch of their own: they count
+	// by the curve, as far as that is to be trusted.
 	if end := f.points[len(f.points)-1].index; end > t.last.beat && end-t.last.beat <= endBeats {
 		t.last.time += f.mark(tail, end).time - f.mark(tail, t.last.beat).time
 		t.last.beat = end

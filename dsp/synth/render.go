@@ -22,7 +22,7 @@ type source struct {
 	frames int64 // that the clock takes; more than are recorded, where some are cut
 	pos    int64 // of them, those made
 
-	witness     *groundTruth
+	truth       *groundTruth
 	pending     *Beat // next beat, not yet sounding
 	instruments []*instrument
 	contacts    *rand.Rand
@@ -60,7 +60,7 @@ func (r Recording) Render() wavio.Source {
 		rec:       r,
 		converter: newWhite(r.Seed, uint64(noiseStream)+1<<17),
 		frames:    int64(r.Recorder.frame(r.Duration)),
-		witness:   newWitness(r),
+		truth:     newGroundTruth(r),
 		contacts:  stream(r.Seed, contactStream),
 		peak:      decibels(r.Recorder.PeakLevel),
 		passings:  r.Room.passings(r.Seed, r.Duration),
@@ -218,7 +218,7 @@ func (s *source) begins(b *Beat) float64 {
 // advance fetches the next beat.
 func (s *source) advance() {
 	s.pending = nil
-	if b, ok := s.witness.next(); ok {
+	if b, ok := s.truth.next(); ok {
 		s.pending = &b
 	}
 }
@@ -238,13 +238,13 @@ func (s *source) strike(b Beat) {
 			s.shots = append(s.shots, w.at(s.rec.Recorder.frame(at), gain*in.gain[side]*decibels(b.Level)))
 		}
 	}
-	for _, e := range s.witness.run.events {
+	for _, e := range s.truth.run.events {
 		if e.Kind == "extra" {
 			shot := in.waves[side][2].at(s.rec.Recorder.frame(e.Start), gain*in.single[side]*decibels(e.Level))
 			s.shots = append(s.shots, shot)
 		}
 	}
-	s.witness.run.events = s.witness.run.events[:0]
+	s.truth.run.events = s.truth.run.events[:0]
 }
 
 // instrument returns the sound at a true time, and its gain.

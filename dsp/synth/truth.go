@@ -17,7 +17,7 @@ type Truth struct {
 // Truth runs the movement without sound.
 func (r Recording) Truth() *Truth {
 	r = r.withDefaults()
-	w := newWitness(r)
+	w := newGroundTruth(r)
 	t := &Truth{Interval: r.Movement.Interval(), Duration: r.Duration}
 	for b, ok := w.next(); ok; b, ok = w.next() {
 		t.Beats = append(t.Beats, b)
@@ -147,7 +147,7 @@ type groundTruth struct {
 	events   []Event // of the room and the recorder
 }
 
-func newWitness(r Recording) *groundTruth {
+func newGroundTruth(r Recording) *groundTruth {
 	w := &groundTruth{
 		rec:      r,
 		run:      newRun(r.Movement, r.Seed, r.Duration),
