@@ -104,16 +104,32 @@ func (s *stretch) try(period float64) *trial {
 	return s.both(s.w.align(s.coarse(period)).marks, period*s.block)
 }
 
-// merge is the hypothesis that the sounds of both sides of t are all of one.
-func (s *stretch) merge(t *trial) *trial {
-	if math.Abs(t.split-0.5) > 0.1 || t.period/2 < shortestPeriod*s.w.perSec {
+// merge returns hypotheses by which the sounds of both sides of t are all of one: as
+// they are, and as those of either side have them, which may be marked by other
+// sounds of a beat than those of the other.
+func (s *stretch) merge(t *trial) (out []*trial) {
+	half := t.period / 2
+	if math.Abs(t.split-0.5) > 0.1 || half < shortestPeriod*s.w.perSec {
 		return nil
 	}
-	var marks []float64
+	var all []float64
 	for i := range min(len(t.marks[0]), len(t.marks[1])) {
-		marks = append(marks, t.marks[0][i], t.marks[1][i])
+		all = append(all, t.marks[0][i], t.marks[1][i])
 	}
-	return s.both(marks, t.period/2)
+	ways := [][]float64{all}
+	for _, marks := range t.marks {
+		var halved []float64
+		for _, m := range marks {
+			halved = append(halved, m, m+half)
+		}
+		ways = append(ways, s.w.align(halved).marks)
+	}
+	for _, marks := range ways {
+		if u := s.both(marks, half); u != nil {
+			out = append(out, u)
+		}
+	}
+	return out
 }
 
 // both finds the other side of beats of a period.

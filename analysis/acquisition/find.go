@@ -79,11 +79,11 @@ func (s *stretch) found(ctx context.Context, opt Options) *Hypothesis {
 		h.Rival = next.period * s.w.every
 		h.Odds = stated(odds)
 	}
-	least := leastClear
+	least, evenly := leastClear, plainly
 	if opt.near(h.Period) {
-		least -= math.Ln10 * nominalOdds
+		least, evenly = least-math.Ln10*nominalOdds-nominalPlaces, hardly
 	}
-	if h.Clear < least || s.uneven(best) {
+	if h.Clear < least || s.uneven(best, evenly) {
 		return nil
 	}
 	return h
@@ -172,16 +172,16 @@ func (w *white) even(cost, by float64) bool { return cost < w.rangeCost()-by }
 
 const (
 	hardly  = 0.35 // chance does not reach it with 30 beats
-	plainly = 1
+	plainly = 1.0
 )
 
-// uneven tells whether the beats of neither side come evenly.
-func (s *stretch) uneven(t *trial) bool {
+// uneven reports whether the beats of neither side come evenly, by so many nats.
+func (s *stretch) uneven(t *trial, by float64) bool {
 	least := t.beats.cost[0]
 	if c := t.beats.cost[1]; c > 0 { // else they were placed by the other side
 		least = min(least, c)
 	}
-	return !s.w.even(least, plainly)
+	return !s.w.even(least, by)
 }
 
 // family are the multiples and fractions of a period that its sounds may be
@@ -236,6 +236,9 @@ func (s *stretch) trials(ctx context.Context, opt Options) []*trial {
 	if i := loudest(found, first); i >= 0 {
 		first = append(first, found[i].period)
 	}
+	if opt.Period > 0 {
+		first = append(first, opt.Period/s.w.every/s.block)
+	}
 	for more, n := grow(first), 0; more && n < growths; n++ {
 		best, _, _ := decide(s.louder(out))
 		if best == nil {
@@ -245,9 +248,11 @@ func (s *stretch) trials(ctx context.Context, opt Options) []*trial {
 		for _, k := range family {
 			like = append(like, best.period/s.block*k)
 		}
-		if u := s.merge(best); u != nil && !merged[best] {
+		if !merged[best] {
 			merged[best] = true
-			out = append(out, opt.weigh(s, u))
+			for _, u := range s.merge(best) {
+				out = append(out, opt.weigh(s, u))
+			}
 		}
 		more = grow(like)
 	}
@@ -289,6 +294,10 @@ const (
 	nominalWithin = 0.02
 	nominalOdds   = 3
 )
+
+// nominalPlaces is the logarithm of how many nominal periods there might be: chance
+// has as many fewer to choose from where one is given.
+var nominalPlaces = math.Log(math.Log(longestPeriod/shortestPeriod) / (2 * nominalWithin))
 
 // Promising tells whether anything comes evenly in a short stretch of sound, and
 // so whether it is worth a search.
