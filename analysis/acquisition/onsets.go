@@ -378,7 +378,7 @@ func logBinomialTail(n, k int, p float64) float64 {
 // and tock, and no movement is so well in beat that they come exactly evenly
 // and sound exactly alike.
 func (g *grid) sides(bands []Band, perSecond float64) (cadence, bool) {
-	second, distinct := g.between(bands)
+	second, distinct := g.secondSide(bands)
 	c := cadence{Period: g.lag, Hits: g.hits, Likeness: g.comb}
 	at := [2]float64{float64(g.peak), float64(second)}
 	// No movement is so fast that both its beats come within a lag as short as that.
@@ -423,11 +423,11 @@ func odds(r []float64, lag float64) float64 {
 	return odd / even
 }
 
-// between returns the clearest place from a third to two thirds of the way
+// secondSide returns the clearest place from a third to two thirds of the way
 // after the peak, and whether the other side's beats may lie there. That side
 // may be far weaker, too weak for its beats to stand out one by one; folded over
 // the stretch, its energy stands out of the room's all the same.
-func (g *grid) between(bands []Band) (place int, distinct bool) {
+func (g *grid) secondSide(bands []Band) (place int, distinct bool) {
 	var best float64
 	for _, b := range bands {
 		p, z := g.standsOut(b)

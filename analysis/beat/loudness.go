@@ -186,5 +186,5 @@ func (t *tracker) extra(a, b int, room float64) {
 		s.extra = &Event{Kind: Extra, Beat: t.next - 1, Start: t.clock(frame), End: t.clock(frame)}
 		t.clipAround(*s.extra, frame)
 	}
-	t.between(s)
+	t.takeSound(s)
 }

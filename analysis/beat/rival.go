@@ -37,8 +37,8 @@ type rival struct {
 	phase float64 // of time 0 against its beats, in beats
 }
 
-// between takes a sound between two beats.
-func (t *tracker) between(s sound) {
+// takeSound takes a sound between two beats.
+func (t *tracker) takeSound(s sound) {
 	if n := len(t.sounds); n >= batch || n > 0 && s.at-t.sounds[0].at > batchSeconds*t.model.rate {
 		t.judgeSounds()
 	}

@@ -211,20 +211,20 @@ func (c *comparer) share(run int) float64 {
 	return 1 / float64(len(c.all)-c.first)
 }
 
-// spread is the variance of the difference of the means where that of one run is 1.
-func (c *comparer) spread() float64 {
+// differenceVariance is the variance of the difference of the means where that of one run is 1.
+func (c *comparer) differenceVariance() float64 {
 	return 1/float64(c.first) + 1/float64(len(c.all)-c.first)
 }
 
 func (p place) value(r *runs.Run, get figure) rate.Value {
 	v := get(&r.Windows[p.window])
 	if p.share > 0 {
-		return between(v, get(&r.Windows[p.window+1]), p.share)
+		return interpolate(v, get(&r.Windows[p.window+1]), p.share)
 	}
 	return v
 }
 
-func between(a, b rate.Value, share float64) rate.Value {
+func interpolate(a, b rate.Value, share float64) rate.Value {
 	return rate.Value{X: a.X + share*(b.X-a.X), SE: math.Hypot((1-share)*a.SE, share*b.SE)}
 }
 

@@ -162,7 +162,7 @@ func (c *comparer) metrics() []Metric {
 	)
 	ms = append(ms, c.recurrences()...)
 	for i := range ms {
-		ms[i].own = float64(ms[i].High-ms[i].Low) / (2 * distuv.UnitNormal.Quantile(0.975) * math.Sqrt(c.spread()))
+		ms[i].own = float64(ms[i].High-ms[i].Low) / (2 * distuv.UnitNormal.Quantile(0.975) * math.Sqrt(c.differenceVariance()))
 		ms[i].repeats()
 	}
 	return ms
@@ -329,7 +329,7 @@ func (c *comparer) sameKind() bool {
 func (c *comparer) shared() []stats.Level {
 	out := slices.Clone(c.models)
 	for k := range out {
-		out[k].Walk /= c.spread()
+		out[k].Walk /= c.differenceVariance()
 	}
 	return out
 }

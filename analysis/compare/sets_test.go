@@ -15,7 +15,7 @@ var (
 	from   = flag.Uint64("from", 500, "seed of the first")
 )
 
-// spread is what winding a movement anew and putting up the microphone again
+// differenceVariance is what winding a movement anew and putting up the microphone again
 // change, one standard deviation each.
 var spread = struct{ rate, beatError, full, runTime, jitter float64 }{0.6, 0.06e-3, 5, 0.03, 0.1}
 

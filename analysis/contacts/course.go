@@ -41,18 +41,18 @@ func (c *Course) Lift(at float64) (lift, se float64) {
 
 // own is Lift without the error that all of the run has in common.
 func (c *Course) own(at float64) (lift, se float64) {
-	return c.between(c.lift, at), c.between(c.liftSE, at)
+	return c.interpolate(c.lift, at), c.interpolate(c.liftSE, at)
 }
 
 // Slope returns by how many seconds the lift time grows in a second at a true
 // time in seconds, and the standard error.
 func (c *Course) Slope(at float64) (slope, se float64) {
-	return c.between(c.slope, at), c.between(c.slopeSE, at)
+	return c.interpolate(c.slope, at), c.interpolate(c.slopeSE, at)
 }
 
-// between returns a figure at a time: between blocks in proportion, beyond the
+// interpolate returns a figure at a time: between blocks in proportion, beyond the
 // ends that of the end.
-func (c *Course) between(y []float64, at float64) float64 {
+func (c *Course) interpolate(y []float64, at float64) float64 {
 	i := sort.SearchFloat64s(c.times, at)
 	if i == 0 {
 		return y[0]

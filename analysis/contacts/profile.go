@@ -171,14 +171,14 @@ func (s *sheet) outline(side int, scale []float64) outline {
 // less suddenly on either. Which places are the same, the plain sounds of both tell: the
 // sides may be marked by different contacts.
 func (s *sheet) arrivals(side int, both [2]outline) []arrival {
-	off := between(s.arrivalsBeside(side, both, math.NaN()), s.arrivalsBeside(1-side, both, math.NaN()), s.frames(nearby))
+	off := sideOffset(s.arrivalsBeside(side, both, math.NaN()), s.arrivalsBeside(1-side, both, math.NaN()), s.frames(nearby))
 	return s.arrivalsBeside(side, both, off)
 }
 
-// between returns by how many frames the sounds of another side come later than those of
+// sideOffset returns by how many frames the sounds of another side come later than those of
 // one: of all distances of two of them, the one by which most fall together, by how
 // suddenly they set in.
-func between(own, other []arrival, near float64) float64 {
+func sideOffset(own, other []arrival, near float64) float64 {
 	best, most := 0.0, 0.0
 	for _, a := range own {
 		for _, b := range other {

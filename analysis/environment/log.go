@@ -40,7 +40,7 @@ func (l *Log) At(column int, start Start, seconds []float64) []float64 {
 	gap := 5 * usual(times)
 	out := make([]float64, len(seconds))
 	for i, s := range seconds {
-		out[i] = between(times, values, s, gap)
+		out[i] = interpolate(times, values, s, gap)
 	}
 	return out
 }
@@ -88,8 +88,8 @@ func usual(times []float64) float64 {
 	return max(steps[len(steps)/2], 1)
 }
 
-// between interpolates values at ascending times, NaN outside of them and in gaps.
-func between(times, values []float64, at, gap float64) float64 {
+// interpolate returns the value at a time from those at ascending times, NaN outside of them and in gaps.
+func interpolate(times, values []float64, at, gap float64) float64 {
 	k := sort.SearchFloat64s(times, at)
 	if k < len(times) && times[k] == at {
 		return values[k]

@@ -40,7 +40,7 @@ func (r *run) addSpikes(list []int, from int) {
 // sideSpread is the scatter of either side of x about its neighbours, seconds.
 func sideSpread(x []float64) (sigma [2]float64) {
 	for side := range sigma {
-		sigma[side] = spread(x, side, func(i int) float64 {
+		sigma[side] = robustSD(x, side, func(i int) float64 {
 			return excess(len(x), i, func(k int) float64 { return x[k] })
 		})
 	}
@@ -78,10 +78,10 @@ func (r *run) spikeSize(f recurring) float64 {
 	return math.Abs(spike)
 }
 
-// spread is the standard deviation of f over the indices of one side of x, judged
+// robustSD is the standard deviation of f over the indices of one side of x, judged
 // by its median size, so that rare large values don't count. Not more than some
 // ten thousand evenly spaced ones are looked at.
-func spread(x []float64, side int, f func(int) float64) float64 {
+func robustSD(x []float64, side int, f func(int) float64) float64 {
 	const enough, medianSize = 1 << 14, 0.6745 // of a Gaussian's standard deviation
 	var sizes []float64
 	for i := side; i < len(x); i += 2 * (len(x)/(2*enough) + 1) {

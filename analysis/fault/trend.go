@@ -150,16 +150,16 @@ func fillGaps(x []float64, stride int) {
 				continue
 			}
 			for k := last + stride; k < min(i, len(x)); k += stride {
-				x[k] = between(x, last, i, k)
+				x[k] = lineAt(x, last, i, k)
 			}
 			last = i
 		}
 	}
 }
 
-// between is the value at k on the line through those at a and b, of which
+// lineAt is the value at k on the line through those at a and b, of which
 // either may lie outside x.
-func between(x []float64, a, b, k int) float64 {
+func lineAt(x []float64, a, b, k int) float64 {
 	switch {
 	case a < 0 && b >= len(x):
 		return 0

@@ -72,13 +72,13 @@ func (c *Curve) Slope(x float64) float64 { return c.cubic.PredictDerivative(x) }
 
 // Errors are the standard errors of figure and slope at a place.
 func (c *Curve) Errors(x float64) (level, slope float64) {
-	i, u := c.between(x)
+	i, u := c.knotBefore(x)
 	a, b := c.estimates[i], c.estimates[i+1]
 	return a.LevelSE + u*(b.LevelSE-a.LevelSE), a.SlopeSE + u*(b.SlopeSE-a.SlopeSE)
 }
 
-// between returns the knot before x and the share of the way to the next one.
-func (c *Curve) between(x float64) (i int, u float64) {
+// knotBefore returns the knot before x and the share of the way to the next one.
+func (c *Curve) knotBefore(x float64) (i int, u float64) {
 	i = min(max(sort.SearchFloat64s(c.x, x)-1, 0), len(c.x)-2)
 	return i, min(max((x-c.x[i])/(c.x[i+1]-c.x[i]), 0), 1)
 }
@@ -91,7 +91,7 @@ func (c *Curve) Work(from, to float64) float64 {
 
 // upTo is the area under the curve from Start.
 func (c *Curve) upTo(x float64) float64 {
-	i, _ := c.between(x)
+	i, _ := c.knotBefore(x)
 	return c.area[i] + c.cell(c.x[i], x)
 }
 

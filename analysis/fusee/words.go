@@ -60,7 +60,7 @@ func (r *Result) Finding() string {
 	case k == nil:
 		said = append(said, fmt.Sprintf("Without a fusee, no half turn or more keeps the %s within %s.", r.judged(), r.limit()))
 	default:
-		text := fmt.Sprintf("Without a fusee, stop-work that keeps %s, from %.2f to %s unwound, holds the %s within %s", number(k.Turns, 1, "turns"), s.From, turns(s.To), r.judged(), r.spread(s))
+		text := fmt.Sprintf("Without a fusee, stop-work that keeps %s, from %.2f to %s unwound, holds the %s within %s", number(k.Turns, 1, "turns"), s.From, turns(s.To), r.judged(), r.variation(s))
 		if r.Drive != nil {
 			text += " for " + hours(k.Hours)
 		}
@@ -96,7 +96,7 @@ func (r *Result) judged() string {
 	return "torque"
 }
 
-func (r *Result) spread(s *Stretch) string {
+func (r *Result) variation(s *Stretch) string {
 	if r.ByRate() {
 		return number(s.Spread, 1, "s/day")
 	}

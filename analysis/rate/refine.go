@@ -198,12 +198,12 @@ func (f *fitter) medianScale() {
 // rejected. The sides get scatters of their own only where these differ beyond
 // doubt, since weights that follow chance cost precision.
 func (f *fitter) efficientScale() {
-	all, nAll := f.spread(func(beat.Side) bool { return true })
+	all, nAll := f.scatter(func(beat.Side) bool { return true })
 	next := [2]float64{all, all}
 	if f.sided() {
-		tick, n := f.spread(func(s beat.Side) bool { return s == beat.Tick })
+		tick, n := f.scatter(func(s beat.Side) bool { return s == beat.Tick })
 		tock := 0.
-		tock, _ = f.spread(func(s beat.Side) bool { return s == beat.Tock })
+		tock, _ = f.scatter(func(s beat.Side) bool { return s == beat.Tock })
 		doubt := 3 * math.Sqrt(1/(2*n)+1/(2*(nAll-n)))
 		if math.Abs(math.Log(tick/tock)) > doubt {
 			next = [2]float64{tick, tock}
@@ -232,9 +232,9 @@ func (f *fitter) sided() bool {
 	return min(n, len(f.points)-n) >= sideBeats
 }
 
-// spread returns the standard deviation of the beats of the sides wanted, in
+// scatter returns the standard deviation of the beats of the sides wanted, in
 // seconds, and their number.
-func (f *fitter) spread(want func(beat.Side) bool) (sigma, n float64) {
+func (f *fitter) scatter(want func(beat.Side) bool) (sigma, n float64) {
 	var squares, slopes float64
 	for i := range f.points {
 		p := &f.points[i]

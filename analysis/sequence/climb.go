@@ -15,7 +15,7 @@ var memories = [...]float64{3, 8, 24, 72, 216}
 // tell finds the story of the line.
 func (l *line) tell() {
 	l.learn()
-	l.spread()
+	l.estimateScatter()
 	l.climb()
 	l.stroll()
 	if l.period > 0 || slices.Contains(l.step, true) {

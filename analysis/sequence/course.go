@@ -127,9 +127,9 @@ func jump(a, b *course) (size, variance float64) {
 	return d0 - w*d1, s00 - w*s01
 }
 
-// between returns mean and variance of the phase on a side, from what is known
+// fuse returns mean and variance of the phase on a side, from what is known
 // from before and from after.
-func between(a, b *course, side float64) (phase, variance float64) {
+func fuse(a, b *course, side float64) (phase, variance float64) {
 	s, d := apartness(a, b)
 	h := [5]float64{a.p00 + side*a.p03, a.p01 + side*a.p13, a.p02 + side*a.p23, a.p03 + side*a.p33, a.p04 + side*a.p34}
 	phase, variance = a.x0+side*a.x3, h[0]+side*h[3]

@@ -133,7 +133,7 @@ func (l *line) aloneGain(j int) float64 {
 	if j+1 < len(l.y) {
 		b := l.before(j + 1)
 		var phase float64
-		phase, variance = between(&f, &b, l.sign[j])
+		phase, variance = fuse(&f, &b, l.sign[j])
 		e = l.y[j] - phase
 	}
 	return e*e/(variance+l.v[j])/2 - l.alonePrice(j)

@@ -48,9 +48,9 @@ func (l *line) second(x []float64, j int) (float64, bool) {
 	return x[j] - 2*x[j-2] + x[j-4], true
 }
 
-// spread finds the scatter from second differences, of which steps and beats
+// estimateScatter finds the scatter from second differences, of which steps and beats
 // displaced alone spoil no more than a few.
-func (l *line) spread() {
+func (l *line) estimateScatter() {
 	of := make([]sums, len(l.blocks))
 	var all, sound [2][]float64
 	for i, b := range l.blocks {

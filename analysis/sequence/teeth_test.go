@@ -107,7 +107,7 @@ func TestAugmented(t *testing.T) {
 	m.steps = map[int]float64{100: 2e-3, 160: 1e-3}
 	l := newLine(m.run().beats)
 	copy(l.y, l.raw)
-	l.spread()
+	l.estimateScatter()
 	l.step[100], l.step[160] = true, true
 	for i := range l.blocks {
 		l.blocks[i].memory = 1e6 // the course is a parabola, the beat error a straight line
