@@ -83,13 +83,14 @@ type arrival struct {
 	at     float64 // frames from the anchor, at the run's middle
 	power  float64 // of its first third of a millisecond, all bands together, in units of the room's in one of them
 	sudden float64 // how suddenly it sets in: about χ² of as many degrees of freedom as there are bands, for what rings on
+	apart  bool    // it stands out of all that went before, in most beats: it is nothing that rings on
 }
 
 // A sound that rings on, in the mechanism or in the room, swells and fades as
 // Gaussian noise does. An arrival sets in more suddenly than that does with the
 // probability swells, or it is louder by so much than all that went before, and
 // by so many standard deviations of the room. It is no weaker than so much of the
-// strongest one; one that is fainter than an unlocking sets in suddenly.
+// strongest one; one that is fainter than an unlocking sets in suddenly, or stands apart.
 const (
 	swells     = 1e-2
 	leastAbove = 4
@@ -138,6 +139,7 @@ func trigamma(x float64) float64 { return mathext.Zeta(2, x) }
 
 // outline is how a side's sound goes, at the run's middle, bin by bin.
 type outline struct {
+	scale  []float64 // by how much each block is drawn out
 	sudden []float64 // about χ², of as many degrees of freedom as there are bands
 	level  []float64 // power of the next third of a millisecond
 	sd     []float64 // of level, in the room's noise
@@ -146,7 +148,7 @@ type outline struct {
 // outline lays all blocks over each other.
 func (s *sheet) outline(side int, scale []float64) outline {
 	after, before := s.span(afterSeconds), s.span(beforeSeconds)
-	o := outline{make([]float64, s.bins), make([]float64, s.bins), make([]float64, s.bins)}
+	o := outline{scale, make([]float64, s.bins), make([]float64, s.bins), make([]float64, s.bins)}
 	for band, f := range s.bands {
 		p := s.lay(side, band, scale)
 		fades := fading(f)
@@ -223,12 +225,41 @@ func (s *sheet) arrivalsBeside(side int, both [2]outline, off float64) []arrival
 				continue
 			}
 		}
-		out = append(out, arrival{at: s.place(side, i), power: top, sudden: o.sudden[i]})
+		out = append(out, arrival{at: s.place(side, i), power: top, sudden: o.sudden[i], apart: above && s.usual(side, i, o)})
 		most = math.Max(most, top)
 	}
 	return sharpest(slices.DeleteFunc(out, func(a arrival) bool {
-		return a.power < leastPower*most || a.power < faintest*most && a.sudden < alone
+		return a.power < leastPower*most || a.power < faintest*most && a.sudden < alone && !a.apart
 	}))
+}
+
+// usual reports whether what sets in at a bin of an outline is of most beats, and not of a few
+// that were marked by another of their sounds: half of the beats lie in blocks that have at
+// least half as much of it as the mean.
+func (s *sheet) usual(side, bin int, o outline) bool {
+	powers, beats := make([]float64, len(s.blocks)), make([]float64, len(s.blocks))
+	place := s.place(side, bin)
+	var sum, all, of float64
+	for k := range s.blocks {
+		n := float64(s.blocks[k].Sides[side].Beats)
+		from := s.bin(side, place*o.scale[k])
+		if n == 0 || from < 0 || from+s.span(afterSeconds) > s.bins {
+			continue
+		}
+		for band := range s.bands {
+			for _, v := range s.power[side][band][k][from : from+s.span(afterSeconds)] {
+				powers[k] += (float64(v) - 1) / n
+			}
+		}
+		beats[k] = n
+		sum, all = sum+n*powers[k], all+n
+	}
+	for k, n := range beats {
+		if powers[k] > sum/all/2 {
+			of += n
+		}
+	}
+	return of > all/2
 }
 
 // sharpest returns the arrivals that set in most suddenly, as many as a beat and its echoes

@@ -58,6 +58,11 @@ func TestReadTellsTheLift(t *testing.T) {
 			s.Sides = both(ct.Contact{At: 0, Level: 12, Modes: ct.Dull}, ct.Contact{At: 0.3, Level: 22, Modes: ct.Hollow}, ct.Contact{At: 1, Level: 30, Modes: ct.Bright})
 			s.Lift = ct.Growing(9e-3, 13e-3, s.Seconds)
 		}},
+		{"unlocking 22 dB under the impulse, on one note", func(s *ct.Scene) {
+			s.Sides = both(ct.Contact{At: 0, Level: 2, Modes: []float64{1500}}, ct.Contact{At: 0.4, Level: 24, Modes: ct.Hollow}, ct.Contact{At: 1, Level: 21, Modes: ct.Bright})
+			s.Marks = [2]int{1, 1}
+			s.Lift = ct.Growing(11e-3, 19e-3, s.Seconds)
+		}},
 		{"contacts alike", func(s *ct.Scene) {
 			s.Sides = both(ct.Contact{At: 0, Level: 16, Modes: ct.Bright}, ct.Contact{At: 0.3, Level: 21, Modes: ct.Bright}, ct.Contact{At: 1, Level: 26, Modes: ct.Bright})
 			s.Lift = ct.Growing(9e-3, 12e-3, s.Seconds)
