@@ -34,7 +34,7 @@ func (s *table) Events(events []beat.Event) error {
 }
 
 // sampling is the rate of recordings whose beats come from a script, Hz.
-const sampling = 48000
+const sampling = 16000
 
 // silence is the Source of such a run.
 func silence() wavio.Source { return wavio.FromSamples(sampling, []float32{}) }

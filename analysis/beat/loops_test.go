@@ -81,6 +81,7 @@ func TestBeatInALoop(t *testing.T) {
 		}
 	}
 	for _, count := range []float64{3600, 18000, 28800} {
+		const rate = 16000
 		x := make([]float32, 32*rate)
 		clicks(x, rate, count, 0.3, 0, rand.New(rand.NewPCG(1, 1)))
 		if period, said := heardIn(t, rate, x); math.Abs(period*count/7200-1) > 1e-5 {

@@ -59,15 +59,19 @@ func TestChangesAreShown(t *testing.T) {
 		{"missed_per_hour", func(m *synth.Movement) { m.Faults[1].PerHour = 40 }, 39, Worse},
 	}
 	const pairs = 3
+	before := clock(hour)
+	before.Rate = 5
+	var unchanged [pairs]*runs.Run
+	for i := range unchanged {
+		unchanged[i] = recorded(t, before, 300+uint64(i), hour*4700)
+	}
 	for _, c := range cases {
 		within := 0
-		for i := range uint64(pairs) {
-			before := clock(hour)
-			before.Rate = 5
+		for i, a := range unchanged {
 			after := before
 			after.Faults = append([]synth.Fault{}, before.Faults...)
 			c.change(&after)
-			m := metric(t, compared(t, recorded(t, before, 300+i, hour*4700), recorded(t, after, 400+i, hour*4700), Elapsed), c.metric)
+			m := metric(t, compared(t, a, recorded(t, after, 400+uint64(i), hour*4700), Elapsed), c.metric)
 			if m.Verdict != c.verdict {
 				t.Errorf("%s: %s (%v to %v, p %v)", c.metric, m.Verdict, m.Before, m.After, m.PValue)
 			}
@@ -103,17 +107,21 @@ func TestAlignByAmplitude(t *testing.T) {
 }
 
 func TestRecurrences(t *testing.T) {
-	sound := clock(hour)
-	bad := sound
-	bad.Recurrences = synth.BadTooth(15, 21, -1, 0.3, 4e-3)
-	wavy := sound
-	wavy.Modulations = []synth.Modulation{{Period: 60, PeakToPeak: 0.2e-3}}
+	type pair struct{ before, after *runs.Run } // of one movement
+	record := func(change func(*synth.Movement)) pair {
+		m := clock(hour)
+		change(&m)
+		return pair{recorded(t, m, 5, hour*3600), recorded(t, m, 6, hour*3600)}
+	}
+	sound := record(func(*synth.Movement) {})
+	bad := record(func(m *synth.Movement) { m.Recurrences = synth.BadTooth(15, 21, -1, 0.3, 4e-3) })
+	wavy := record(func(m *synth.Movement) { m.Modulations = []synth.Modulation{{Period: 60, PeakToPeak: 0.2e-3}} })
 	tooth := analysis.Recurrence{Kind: "events", PeriodBeats: 30, Occurrences: 180, Opportunities: 600, Match: "escape wheel"}
 	wave := analysis.Recurrence{Kind: "modulation", PeriodBeats: 60, Occurrences: 300, Opportunities: 300, Size: 0.2, Match: "fourth wheel"}
 	none := []analysis.Recurrence{}
 	cases := []struct {
 		what                string
-		before, after       synth.Movement
+		before, after       pair
 		listed, listedAfter []analysis.Recurrence
 		verdict             Verdict
 		note                string
@@ -125,14 +133,14 @@ func TestRecurrences(t *testing.T) {
 		{"same wheel", wavy, wavy, []analysis.Recurrence{wave}, []analysis.Recurrence{wave}, NoDifference, ""},
 	}
 	for _, c := range cases {
-		a, b := recorded(t, c.before, 5, hour*3600), recorded(t, c.after, 6, hour*3600)
+		a, b := c.before.before, c.after.after
 		a.Summary.Recurrences, b.Summary.Recurrences = c.listed, c.listedAfter
 		m := metric(t, compared(t, a, b, Elapsed), "strongest_recurrence")
 		if m.Verdict != c.verdict || !strings.Contains(m.Note, c.note) {
 			t.Errorf("%s: %+v", c.what, m)
 		}
 	}
-	a, b := recorded(t, bad, 5, hour*3600), recorded(t, wavy, 6, hour*3600)
+	a, b := bad.before, wavy.after
 	a.Summary.Recurrences, b.Summary.Recurrences = []analysis.Recurrence{tooth}, []analysis.Recurrence{wave}
 	c := compared(t, a, b, Elapsed)
 	if m := metric(t, c, "strongest_recurrence_after"); m.Verdict != Worse || metric(t, c, "strongest_recurrence").Verdict != Better {

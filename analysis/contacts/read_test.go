@@ -14,7 +14,7 @@ import (
 func usual(vary func(*ct.Scene)) ct.Scene {
 	side := []ct.Contact{{At: 0, Level: 14, Modes: ct.Dull}, {At: 0.3, Level: 20, Modes: ct.Hollow}, {At: 1, Level: 26, Modes: ct.Bright}}
 	s := ct.Scene{
-		Seed: 1, Rate: 48000, Period: 0.4, Seconds: 300, Lift: ct.Steady(10e-3),
+		Seed: 1, Rate: 32000, Period: 0.4, Seconds: 300, Lift: ct.Steady(10e-3),
 		Sides: [2][]ct.Contact{side, side}, Marks: [2]int{2, 2}, Blur: 3e-6,
 	}
 	if vary != nil {
@@ -152,6 +152,7 @@ func TestReadFollowsToTheStop(t *testing.T) {
 func TestReadCarriesAnEvenLossOfEnergy(t *testing.T) {
 	const heard = 285
 	s := usual(func(s *ct.Scene) {
+		s.Rate = 48000
 		s.Lift = func(at float64) float64 { return 7e-3 / math.Sqrt(1-0.9*math.Max(0, at-180)/120) }
 	})
 	layer := s.Layer()
@@ -254,12 +255,12 @@ func TestReadDoubts(t *testing.T) {
 
 // TestCourseErrors counts how often lift and slope are within what is claimed.
 func TestCourseErrors(t *testing.T) {
-	const runs, seconds = 20, 120
+	const runs, seconds = 12, 120
 	var drifts, lifts, all, uneven, squares float64
 	for seed := range uint64(runs) {
 		s := usual(func(s *ct.Scene) {
 			s.Seed, s.Seconds = seed, seconds
-			s.Lift = ct.Growing(9e-3, (9.5+0.1*float64(seed))*1e-3, seconds)
+			s.Lift = ct.Growing(9e-3, (9.5+0.17*float64(seed))*1e-3, seconds)
 			s.Blur = 10e-6
 			s.Sides[0] = louder(s.Sides[0], -4)
 			s.Sides[1] = []ct.Contact{{At: 0, Level: 10, Modes: ct.Thin}, {At: 0.4, Level: 22, Modes: ct.Hollow}, {At: 1, Level: 20, Modes: ct.Dull}}
@@ -291,7 +292,7 @@ func TestCourseErrors(t *testing.T) {
 		t.Errorf("the beat error is off by %.2f of its standard error: that is too wide", off)
 	}
 	for name, share := range map[string]float64{"drift": drifts / all, "lift": lifts / all, "beat error": uneven / all} {
-		if share < 0.9 {
+		if share < 0.95 { // of 48, of which all are; were it 0.9 in truth, that fails in 86 of 100 draws
 			t.Errorf("the %s is within 1.96 standard errors in %.3f", name, share)
 		}
 	}

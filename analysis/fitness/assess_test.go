@@ -19,12 +19,15 @@ import (
 // taken from it by compression is told at fullRate, Hz.
 const sampleRate, fullRate = 24000, 48000
 
-// samples renders half a minute.
+// seconds is how long one listens: less than half a minute, to be quick.
+const seconds = 21
+
+// samples renders what one listens to.
 func samples(t testing.TB, rec synth.Recording) []float32 {
 	t.Helper()
-	rec.Duration = 30
+	rec.Duration = seconds
 	src := rec.Render()
-	x := make([]float32, 30*src.Format().SampleRate)
+	x := make([]float32, seconds*src.Format().SampleRate)
 	if n, err := src.Read([][]float32{x}); n != len(x) {
 		t.Fatal(n, err)
 	}
@@ -43,7 +46,7 @@ func assess(t testing.TB, x []float32, rate int) *Report {
 	for i, v := range x {
 		stored[i] = float32(math.Round(math.Max(-1, math.Min(float64(v), 32767./32768))*32768) / 32768)
 	}
-	r, err := Assess(t.Context(), wavio.FromSamples(rate, stored), 30, analysis.Options{LiftAngle: 52})
+	r, err := Assess(t.Context(), wavio.FromSamples(rate, stored), seconds, analysis.Options{LiftAngle: 52})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -93,14 +96,15 @@ func added(x, y []float32, k float32) []float32 {
 }
 
 func tone(hz, level float64) []float32 {
-	out := make([]float32, 30*sampleRate)
+	out := make([]float32, seconds*sampleRate)
 	for i := range out {
 		out[i] = float32(level * math.Sin(2*math.Pi*hz*float64(i)/sampleRate))
 	}
 	return out
 }
 
-// Whatever was done to a recording is named, and little else.
+// Whatever was done to a recording is named, and little else. TestHum has hum, and a room
+// alone.
 func TestSpoiled(t *testing.T) {
 	if testing.Short() {
 		t.Skip("skipped: it listens to many recordings")
@@ -115,7 +119,6 @@ func TestSpoiled(t *testing.T) {
 		rate int
 		want Reason
 	}{
-		"a room":             {samples(t, synth.Quiet("pink", 1, 30, sampleRate)), sampleRate, NoBeat},
 		"clipped":            {scaled(good, times(8)), sampleRate, Clipped},
 		"clipped, then less": {scaled(scaled(scaled(good, times(8)), clip), times(0.5)), sampleRate, Clipped},
 		"too loud":           {scaled(good, times(3.4)), sampleRate, TooLoud},
@@ -124,7 +127,6 @@ func TestSpoiled(t *testing.T) {
 		"gated softly":       {scaled(good, gate(0.08, 0.06, 0.05)), sampleRate, Gated},
 		"automatic gain":     {scaled(good, automatic(0.2)), sampleRate, MovingGain},
 		"a gain that drifts": {scaled(good, func(i int, _ float64) float64 { return math.Pow(10, 0.2*math.Sin(float64(i)/sampleRate)) }), sampleRate, MovingGain},
-		"hum":                {added(good, tone(50, 0.5), 1), sampleRate, Hum},
 		"two clocks":         {added(good, samples(t, set(2, 21600)), 0.5), sampleRate, SecondBeat},
 		"two of one count":   {added(good, samples(t, synth.Recording{Seed: 3, Movement: synth.Movement{Rate: 90}, Room: synth.Room{SNR: 40}, Recorder: synth.Recorder{SampleRate: sampleRate}}), 0.6), sampleRate, SecondBeat},
 		"a telephone's rate": {samples(t, narrow), 8000, NarrowBand},
@@ -144,7 +146,7 @@ func TestSpoiled(t *testing.T) {
 // reason where it does.
 func TestHum(t *testing.T) {
 	good := samples(t, set(1, 18000))
-	room := scaled(samples(t, synth.Quiet("pink", 1, 30, sampleRate)), times(0.01))
+	room := scaled(samples(t, synth.Quiet("pink", 1, seconds, sampleRate)), times(0.01))
 	for name, c := range map[string]struct {
 		x       []float32
 		reasons []Reason
@@ -201,7 +203,7 @@ func TestLossy(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		r, err := Assess(t.Context(), src, 30, analysis.Options{})
+		r, err := Assess(t.Context(), src, seconds, analysis.Options{})
 		src.Close()
 		if err != nil || !slices.Contains(r.Reasons, Lossy) {
 			t.Errorf("%s: %+v, error %v", speed, r, err)
@@ -210,12 +212,12 @@ func TestLossy(t *testing.T) {
 }
 
 // A set-up with which nothing is wrong is called fit, and the forecast is what an
-// hour of it gives.
+// hour of it gives. TestHum has one of 18 000 an hour.
 func TestGood(t *testing.T) {
 	if testing.Short() {
 		t.Skip("skipped: it listens to many recordings")
 	}
-	for seed, bph := range map[uint64]float64{5: 18000, 6: 28800, 7: 7200, 8: 21600} {
+	for seed, bph := range map[uint64]float64{6: 28800, 7: 7200, 8: 21600} {
 		rec := set(seed, bph)
 		rec.Recorder.SampleRate = fullRate
 		rec.Room.SNR = 24 + 2*float64(seed)
@@ -226,15 +228,15 @@ func TestGood(t *testing.T) {
 		if !r.Fit() || math.Abs(float64(r.PerHour)/bph-1) > 1e-3 || !r.LiftTold || !r.Forecast.Degrees {
 			t.Errorf("%g an hour: %+v", bph, r)
 		}
-		rec.Duration = 181
+		rec.Duration = 121
 		long, err := analysis.Run(t.Context(), rec.Render(), analysis.Options{Window: 60, Tolerance: 10}, &heard{})
 		if err != nil {
 			t.Fatal(err)
 		}
-		q := float64(r.Forecast.Minute) / long.Windows[2].Rate.SE
+		q := float64(r.Forecast.Minute) / long.Windows[1].Rate.SE
 		t.Logf("%g an hour: forecast over what comes of it %.2f", bph, q)
 		if !(q > 1/1.5 && q < 1.5) {
-			t.Errorf("%g an hour: %.2g s/day a minute is forecast, and %.2g come of it", bph, r.Forecast.Minute, long.Windows[2].Rate.SE)
+			t.Errorf("%g an hour: %.2g s/day a minute is forecast, and %.2g come of it", bph, r.Forecast.Minute, long.Windows[1].Rate.SE)
 		}
 	}
 }

@@ -212,6 +212,7 @@ func TestSteepEnd(t *testing.T) {
 func TestOneSideUnheard(t *testing.T) {
 	const beats, interval = 1790, 0.2
 	beatError := func(at float64) float64 { return 10e-3 + 8e-3*math.Exp((at-beats*interval)/30) }
+	mark := told(400, contactstest.Growing(9e-3, 14e-3, 400))
 	for seed := range uint64(5) {
 		tr := movement{seed: seed, interval: interval, beats: beats, scatter: 15e-6}.run()
 		for i := range tr.batch.Beats {
@@ -225,7 +226,7 @@ func TestOneSideUnheard(t *testing.T) {
 		a := NewAccumulator(60, nil)
 		a.Expect(beatError, 1, 0.2)
 		ws := a.Flush(a.Append(nil, &tr.batch), tr.end)
-		r := a.Finish(ws, Settings{BeatsPerHour: 3600 / interval, Marks: []Mark{told(400, contactstest.Growing(9e-3, 14e-3, 400))}})
+		r := a.Finish(ws, Settings{BeatsPerHour: 3600 / interval, Marks: []Mark{mark}})
 		if math.Abs(r.Rate.X) > 2*r.Rate.SE || r.Rate.SE > 0.3 {
 			t.Errorf("seed %d: mean rate %.3f ± %.3f s/day, want 0", seed, r.Rate.X, r.Rate.SE)
 		}

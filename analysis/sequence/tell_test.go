@@ -479,9 +479,10 @@ func TestSmallHesitationsThatComeRound(t *testing.T) {
 }
 
 // TestChaosIsBounded: beats that step at random, every few of them and by hardly any
-// scatter, are no movement, and not gone through for ever in search of one.
+// scatter, are no movement, and not gone through for ever in search of one. Of ten seeds,
+// these take the most.
 func TestChaosIsBounded(t *testing.T) {
-	for seed := range uint64(10) {
+	for _, seed := range []uint64{3, 6} {
 		rng := rand.New(rand.NewPCG(seed, 3))
 		var beats []Beat
 		at := 0.

@@ -13,10 +13,11 @@ var (
 
 // TestNothingIsInvented: in an hour without a fault, whatever the scatter, the
 // count, the teeth, the course of the rate, and what comes and goes. Of 1 000
-// runs from seed 50 000 on, none had a step.
+// runs from seed 50 000 on, none had a step. Were there one in three hours, ten without
+// any would be had once in thirty.
 func TestNothingIsInvented(t *testing.T) {
-	steps := 0
-	for i := range *trials {
+	steps, hours := 0, (*trials+1)/2
+	for i := range hours {
 		m := draw(*firstSeed+uint64(i), 3600)
 		m.disturb()
 		m.modulate()
@@ -26,9 +27,9 @@ func TestNothingIsInvented(t *testing.T) {
 			t.Logf("seed %d: %+v", m.seed, p)
 		}
 	}
-	t.Logf("%d false steps in %d h", steps, *trials)
-	if float64(steps) > 0.1*float64(*trials) {
-		t.Errorf("%d false steps in %d h, want no more than one in ten", steps, *trials)
+	t.Logf("%d false steps in %d h", steps, hours)
+	if steps > hours/100 {
+		t.Errorf("%d false steps in %d h, want no more than one in a hundred", steps, hours)
 	}
 }
 

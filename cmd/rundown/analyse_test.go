@@ -23,7 +23,7 @@ func record(tb testing.TB, args ...string) string {
 // Interrupted while it reads files, a run leaves older results as they were,
 // new ones not at all, and one line that says so.
 func TestInterruptedWhileReadingFiles(t *testing.T) {
-	path := record(t, "--duration", "30s", "--sample-rate", "8000")
+	path := record(t, "--duration", "19s", "--sample-rate", "8000")
 	dir := strings.TrimSuffix(path, ".wav") + ".rundown"
 	ctx, cancel := context.WithCancel(t.Context())
 	cancel()
@@ -78,7 +78,7 @@ type full struct{}
 func (full) Write([]byte) (int, error) { return 0, os.ErrClosed }
 
 func TestStandardOutputFails(t *testing.T) {
-	path := record(t, "--duration", "30s", "--sample-rate", "8000")
+	path := record(t, "--duration", "19s", "--sample-rate", "8000")
 	for _, args := range [][]string{{"analyse", path}, {"analyse", "--json", path}} {
 		var stderr bytes.Buffer
 		if code := run(t.Context(), args, nil, full{}, &stderr); code != exitFailure || !strings.HasPrefix(stderr.String(), "rundown: standard output: ") {
@@ -122,9 +122,9 @@ func TestInterruptedAfterTheLastFile(t *testing.T) {
 		last string
 		args []string
 	}{
-		{"new.wav", []string{"synth", "--duration", "30s", "--sample-rate", "8000", in("new.wav")}},
+		{"new.wav", []string{"synth", "--duration", "19s", "--sample-rate", "8000", in("new.wav")}},
 		{"new.rundown/summary.json", []string{"analyse", in("new.wav")}},
-		{"new.comparison/comparison.json", []string{"compare", "--window", "5s", in("new.wav"), in("new.wav")}},
+		{"new.comparison/comparison.json", []string{"compare", "--window", "3s", in("new.wav"), in("new.wav")}},
 	} {
 		var stdout, stderr bytes.Buffer
 		code := run(endsWith{t.Context(), in(c.last)}, c.args, nil, &stdout, &stderr)

@@ -13,7 +13,7 @@ import (
 func TestNamesAreQuoted(t *testing.T) {
 	t.Chdir(t.TempDir())
 	const evil = "a\x1b[2J\u009b31m\u202e.wav"
-	plain := record(t, "--duration", "30s", "--sample-rate", "8000")
+	plain := record(t, "--duration", "19s", "--sample-rate", "8000")
 	if err := os.Rename(plain, evil); err != nil {
 		t.Skipf("skipped: no such names here: %v", err)
 	}
@@ -31,8 +31,8 @@ func TestNamesAreQuoted(t *testing.T) {
 		{[]string{"analyse", "--channel", "2", evil}, exitUsage},
 		{[]string{"analyse", "--out" + evil, evil}, exitUsage},
 		{[]string{"compare", evil, folder}, exitFailure},
-		{[]string{"compare", "--window", "5s", evil, evil}, exitOK},
-		{[]string{"calibrate", "--hz", "1", evil}, exitNoBeat},
+		{[]string{"compare", "--window", "3s", evil, evil}, exitOK},
+		{[]string{"calibrate", "--hz", "1.3", evil}, exitNoBeat},
 		{[]string{"synth", "--duration", "1s", "new" + evil}, exitOK},
 		{[]string{"synth", evil + "/" + evil}, exitFailure},
 		{[]string{"demo", evil}, exitFailure},

@@ -8,7 +8,6 @@ import (
 	"math"
 	"os"
 	"os/exec"
-	"path/filepath"
 	"slices"
 	"strconv"
 	"strings"
@@ -152,7 +151,8 @@ func TestOthersReadOurs(t *testing.T) {
 }
 
 // TestWhatOthersPlay damages headers. What sox or ffprobe takes, the reader
-// has to take as well, apart from what it refuses on purpose.
+// has to take as well, apart from what it refuses on purpose: they are asked
+// about the rest of what it refuses.
 func TestWhatOthersPlay(t *testing.T) {
 	if testing.Short() {
 		t.Skip("skipped: starts other programs some hundred times")
@@ -161,24 +161,22 @@ func TestWhatOthersPlay(t *testing.T) {
 	for _, program := range []string{"sox", "ffprobe"} {
 		t.Run(program, func(t *testing.T) {
 			need(t, program)
-			folder := t.TempDir()
-			played := 0
+			if !plays(program, save(t, "night.wav", hostileHeaders()[0].b)) {
+				t.Fatalf("%s plays not even what is whole", program)
+			}
+			asked := 0
 			for name, b := range damaged(program == "ffprobe") {
-				path := filepath.Join(folder, "night.wav")
-				if err := os.WriteFile(path, b, 0o600); err != nil {
-					t.Fatal(err)
-				}
-				if !plays(program, path) {
+				_, err := wavio.NewReader(file(b), "night.wav")
+				if err == nil || slices.ContainsFunc(purpose, func(s string) bool { return strings.Contains(err.Error(), s) }) {
 					continue
 				}
-				played++
-				_, err := wavio.NewReader(file(b), "night.wav")
-				if err != nil && !slices.ContainsFunc(purpose, func(s string) bool { return strings.Contains(err.Error(), s) }) {
+				asked++
+				if plays(program, save(t, "night.wav", b)) {
 					t.Errorf("%s: %s plays it, but: %v", name, program, err)
 				}
 			}
-			if played < 10 {
-				t.Errorf("%s plays only %d", program, played)
+			if asked == 0 {
+				t.Error("nothing is refused but on purpose")
 			}
 		})
 	}
