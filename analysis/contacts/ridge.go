@@ -111,18 +111,8 @@ func (s *sheet) path(onsets [2][][]float32, sounds []sounding, outward float64) 
 			places[i][j] = s.bin(snd.side, s.place(side, lo+j)*snd.ratio/sounds[0].ratio)
 		}
 	}
-	away := 1.0
-	if sounds[0].ratio < 0 {
-		away = -1
-	}
 	scale := math.Min(1, ofPeriod/s.period)
 	outward *= scale
-	cost := func(from int, soon float64) float64 {
-		if move := -float64(from) * away; move > 0 {
-			return (outward + soon) * move
-		}
-		return scale * inward * math.Abs(float64(from))
-	}
 	grown := s.grown(side, lo, n, sounds)
 	weights := make([]float64, len(sounds))
 	back := make([][]int8, len(s.blocks))
@@ -139,8 +129,17 @@ func (s *sheet) path(onsets [2][][]float32, sounds []sounding, outward float64) 
 			top, from := math.Inf(-1), 0
 			reach := min(48, 1+int(step*fastest*grown[j]/float64(s.hop)))
 			soon := math.Max(0, -math.Log(oftenMoves*grown[j]*step/s.rate+1e-9)) // what a bin costs besides
-			for d := max(-reach, -j); d <= min(reach, n-1-j); d++ {
-				if v := now[j+d] - cost(d, soon); v > top {
+			below, above := outward+soon, scale*inward                           // what a bin costs
+			if sounds[0].ratio < 0 {
+				below, above = above, below
+			}
+			for d := max(-reach, -j); d < 0; d++ {
+				if v := now[j+d] - below*float64(-d); v > top {
+					top, from = v, d
+				}
+			}
+			for d, v := range now[j:min(n, j+reach+1)] {
+				if v -= above * float64(d); v > top {
 					top, from = v, d
 				}
 			}
