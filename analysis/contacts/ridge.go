@@ -56,12 +56,15 @@ func (s sounding) weight(beats int) float64 {
 // strongestRidge returns the course of the sound that sets in most clearly
 // beside the mark over the run.
 func (s *sheet) strongestRidge(onsets [2][][]float32) ridge {
+	var found [4]ridge
+	beside(len(found), func(i int) {
+		side, sign := i/2, float64(i%2*2-1)
+		found[i] = s.path(onsets, []sounding{{side, sign, math.Inf(1)}}, outwardAlone)
+	})
 	var best ridge
-	for side := range s.power {
-		for _, sign := range []float64{-1, 1} {
-			if found := s.path(onsets, []sounding{{side, sign, math.Inf(1)}}, outwardAlone); found.evidence > best.evidence {
-				best = found
-			}
+	for _, f := range found {
+		if f.evidence > best.evidence {
+			best = f
 		}
 	}
 	return best
