@@ -29,7 +29,8 @@ type Matcher struct {
 	x       []float64
 	c       []complex128
 	scratch []float64
-	alike   []int // lags at which the template resembles itself, apart from 0, frames; nil until Likeliest is used
+	found   []Match // scratch of FindSeveral
+	alike   []int   // lags at which the template resembles itself, apart from 0, frames; nil until Likeliest is used
 }
 
 // Match is what a Matcher found.
@@ -385,7 +386,7 @@ func (m *Matcher) FindSeveral(x []float32, first int64, at, within, apart float6
 	if !ok {
 		return nil
 	}
-	var found []Match
+	found := m.found[:0]
 	for i := c.lo; i <= c.hi; i++ {
 		if c.r[i] <= 0 || c.r[i] < c.r[i-1] || c.r[i] < c.r[i+1] {
 			continue
@@ -393,13 +394,12 @@ func (m *Matcher) FindSeveral(x []float32, first int64, at, within, apart float6
 		where, peak, _ := summit(c.r, i)
 		found = append(found, m.match(&c, where, peak))
 	}
-	slices.SortFunc(found, func(a, b Match) int { return cmp.Compare(b.Gain, a.Gain) })
+	m.found = found
 	var best []Match
-	for _, f := range found {
-		near := func(b Match) bool { return math.Abs(b.Frame-f.Frame) < apart }
-		if len(best) < n && !slices.ContainsFunc(best, near) {
-			best = append(best, f)
-		}
+	for len(found) > 0 && len(best) < n {
+		top := slices.MaxFunc(found, func(a, b Match) int { return cmp.Compare(a.Gain, b.Gain) })
+		found = slices.DeleteFunc(found, func(f Match) bool { return math.Abs(f.Frame-top.Frame) < apart })
+		best = append(best, top)
 	}
 	return best
 }
