@@ -114,21 +114,32 @@ func candidates(ctx context.Context, envelope []float32, from, to, fine float64,
 		step = 1.01 // from one period to the next
 		near = 12   // more than a period may be off that between two of these, and a beat from its place
 	)
+	type coarse struct {
+		x     []float32
+		scale float64 // values of the envelope a value of x
+	}
 	var all []candidate
-	var mean []float64
-	x, scale := envelope, 1.0
-	for q := from; q < to && ctx.Err() == nil; q *= step {
-		for q/scale > fine {
-			x, scale = halve(x), 2*scale
+	var at []coarse // which each period is looked for in
+	for q, c := from, (coarse{envelope, 1}); q < to; q *= step {
+		for q/c.scale > fine {
+			c = coarse{halve(c.x), 2 * c.scale}
 		}
-		p := path(x, q/scale, near)
+		all, at = append(all, candidate{period: q}), append(at, c)
+	}
+	mean := make([]float64, len(all))
+	parallel(len(all), func(i int) {
+		if ctx.Err() != nil {
+			return
+		}
+		x := at[i].x
+		p := path(x, all[i].period/at[i].scale, near)
 		var sum float64
 		for _, i := range p {
 			sum += float64(x[i])
 		}
-		all = append(all, candidate{period: q, z: math.Sqrt(float64(len(p)))})
-		mean = append(mean, sum/float64(max(1, len(p))))
-	}
+		all[i].z = math.Sqrt(float64(len(p)))
+		mean[i] = sum / float64(max(1, len(p)))
+	})
 	const around = 18
 	for i := range all {
 		all[i].z *= mean[i] - median(mean[max(0, i-around):min(len(mean), i+around+1)])

@@ -100,10 +100,10 @@ func (f *follower) promising() bool {
 // fill reads frames until there are n of them, or to the end.
 func (f *follower) fill(n int) error {
 	buf := make([][]float32, len(f.channels))
-	// Room for all of them at once: to grow would take half as much again.
+	// Room for all of them at once, and no more: to grow would take half as much again.
 	for c, x := range f.channels {
-		if x != nil {
-			f.channels[c] = slices.Grow(x, max(0, n-len(x)))
+		if x != nil && cap(x) < n {
+			f.channels[c] = append(make([]float32, 0, n), x...)
 		}
 	}
 	for {

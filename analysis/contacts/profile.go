@@ -145,7 +145,12 @@ type outline struct {
 	sd     []float64 // of level, in the room's noise
 }
 
-// outline lays all blocks over each other.
+// outlines lays all blocks of either side over each other.
+func (s *sheet) outlines(scale []float64) (both [2]outline) {
+	beside(len(both), func(side int) { both[side] = s.outline(side, scale) })
+	return both
+}
+
 func (s *sheet) outline(side int, scale []float64) outline {
 	after, before := s.span(afterSeconds), s.span(beforeSeconds)
 	o := outline{scale, make([]float64, s.bins), make([]float64, s.bins), make([]float64, s.bins)}

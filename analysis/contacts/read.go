@@ -99,9 +99,7 @@ func Read(blocks []Block, pre int, rate float64, w *Whitener, limits Limits, clo
 	}
 	r := &reader{sheet: newSheet(blocks, pre, rate, w, limits.Period), limits: limits}
 	r.findAnchors()
-	for side := range r.onsets {
-		r.onsets[side] = r.sheet.onsets(side)
-	}
+	beside(len(r.onsets), func(side int) { r.onsets[side] = r.sheet.onsets(side) })
 	if !r.followSounds() {
 		out := Reading{Doubt: "no sound of the beat but the loudest could be followed through the run"}
 		out.Portraits = r.portraits(&out, clock)
@@ -116,7 +114,7 @@ func (r *reader) findAnchors() {
 	for k := range ones {
 		ones[k] = 1
 	}
-	both := [2]outline{r.sheet.outline(0, ones), r.sheet.outline(1, ones)}
+	both := r.sheet.outlines(ones)
 	var at [2]float64
 	for side := range at {
 		best := arrival{}
@@ -249,8 +247,9 @@ func (r *reader) followsReflections() bool {
 // traceAll follows several sounds, whose places in the middle of the run are their ratios
 // times unit, from where the lift says that they are.
 func (r *reader) traceAll(sounds []sounding, unit float64) {
-	r.traces = r.traces[:0]
-	for _, snd := range sounds {
+	all := make([]*trace, len(sounds))
+	beside(len(sounds), func(i int) {
+		snd := sounds[i]
 		rough := make([]float64, len(r.scale.at))
 		for k, g := range r.scale.at {
 			rough[k] = snd.ratio * unit * g
@@ -258,7 +257,13 @@ func (r *reader) traceAll(sounds []sounding, unit float64) {
 		if c, ok := r.sheet.trace(snd.side, rough); ok {
 			e := r.edge(snd.side, c.heardAt())
 			c.shift(e.at)
-			r.traces = append(r.traces, trace{sounding{snd.side, snd.ratio * unit, snd.power}, c, e.se})
+			all[i] = &trace{sounding{snd.side, snd.ratio * unit, snd.power}, c, e.se}
+		}
+	})
+	r.traces = r.traces[:0]
+	for _, t := range all {
+		if t != nil {
+			r.traces = append(r.traces, *t)
 		}
 	}
 }
@@ -274,9 +279,7 @@ func (r *reader) scaleBy(at []float64) {
 
 // profile lays all blocks over each other and finds the sounds, and what reflects them.
 func (r *reader) profile() {
-	for side := range r.found {
-		r.outlines[side] = r.sheet.outline(side, r.scale.at)
-	}
+	r.outlines = r.sheet.outlines(r.scale.at)
 	for side := range r.found {
 		r.found[side], r.reflected[side] = r.withoutReflections(r.arrivals(side, r.outlines))
 	}

@@ -56,12 +56,15 @@ func (s sounding) weight(beats int) float64 {
 // strongestRidge returns the course of the sound that sets in most clearly
 // beside the mark over the run.
 func (s *sheet) strongestRidge(onsets [2][][]float32) ridge {
+	var found [4]ridge
+	beside(len(found), func(i int) {
+		side, sign := i/2, float64(i%2*2-1)
+		found[i] = s.path(onsets, []sounding{{side, sign, math.Inf(1)}}, outwardAlone)
+	})
 	var best ridge
-	for side := range s.power {
-		for _, sign := range []float64{-1, 1} {
-			if found := s.path(onsets, []sounding{{side, sign, math.Inf(1)}}, outwardAlone); found.evidence > best.evidence {
-				best = found
-			}
+	for _, f := range found {
+		if f.evidence > best.evidence {
+			best = f
 		}
 	}
 	return best
@@ -111,18 +114,8 @@ func (s *sheet) path(onsets [2][][]float32, sounds []sounding, outward float64) 
 			places[i][j] = s.bin(snd.side, s.place(side, lo+j)*snd.ratio/sounds[0].ratio)
 		}
 	}
-	away := 1.0
-	if sounds[0].ratio < 0 {
-		away = -1
-	}
 	scale := math.Min(1, ofPeriod/s.period)
 	outward *= scale
-	cost := func(from int, soon float64) float64 {
-		if move := -float64(from) * away; move > 0 {
-			return (outward + soon) * move
-		}
-		return scale * inward * math.Abs(float64(from))
-	}
 	grown := s.grown(side, lo, n, sounds)
 	weights := make([]float64, len(sounds))
 	back := make([][]int8, len(s.blocks))
@@ -139,8 +132,17 @@ func (s *sheet) path(onsets [2][][]float32, sounds []sounding, outward float64) 
 			top, from := math.Inf(-1), 0
 			reach := min(48, 1+int(step*fastest*grown[j]/float64(s.hop)))
 			soon := math.Max(0, -math.Log(oftenMoves*grown[j]*step/s.rate+1e-9)) // what a bin costs besides
-			for d := max(-reach, -j); d <= min(reach, n-1-j); d++ {
-				if v := now[j+d] - cost(d, soon); v > top {
+			below, above := outward+soon, scale*inward                           // what a bin costs
+			if sounds[0].ratio < 0 {
+				below, above = above, below
+			}
+			for d := max(-reach, -j); d < 0; d++ {
+				if v := now[j+d] - below*float64(-d); v > top {
+					top, from = v, d
+				}
+			}
+			for d, v := range now[j:min(n, j+reach+1)] {
+				if v -= above * float64(d); v > top {
 					top, from = v, d
 				}
 			}

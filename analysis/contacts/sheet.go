@@ -3,8 +3,7 @@ package contacts
 import (
 	"math"
 	"slices"
-
-	"golang.org/x/sync/errgroup"
+	"sync"
 
 	"rundown/dsp/filter"
 )
@@ -45,15 +44,17 @@ func newSheet(blocks []Block, pre int, rate float64, w *Whitener, period float64
 	for hz := math.Min(highest, 0.34*rate); hz >= deepest; hz /= 2 {
 		s.bands = append(s.bands, filter.NewBand(hz, 1, rate))
 	}
-	var work errgroup.Group
-	for side := range s.power {
-		work.Go(func() error {
-			s.whiten(side, w)
-			return nil
-		})
-	}
-	_ = work.Wait() // no task fails
+	beside(len(s.power), func(side int) { s.whiten(side, w) })
 	return s
+}
+
+// beside calls do for 0 … n−1, side by side.
+func beside(n int, do func(i int)) {
+	var all sync.WaitGroup
+	for i := range n {
+		all.Go(func() { do(i) })
+	}
+	all.Wait()
 }
 
 // whiten whitens the blocks of a side and takes their power.

@@ -38,6 +38,9 @@ const (
 	often = 16
 )
 
+// blas fills the processor's wide registers.
+var blas gonum.Implementation
+
 // Stacker lays beats over each other. It keeps blocks as short as its memory
 // allows, so that the sounds do not move within one: one beat of either side at
 // first, and more the farther it is from both ends of the run, where a movement changes
@@ -68,19 +71,18 @@ func NewStacker(pre, post int) *Stacker {
 func (s *Stacker) begin() {
 	s.open = Block{first: math.NaN()}
 	for i := range s.open.Sides {
-		s.open.Sides[i].Sound = s.blank()
+		s.open.Sides[i].Sound = s.room()
 	}
 }
 
-// blank returns room for a sound, that of blocks that were joined if there is any.
-func (s *Stacker) blank() []float32 {
+// room returns room for a sound, that of blocks that were joined if there is any.
+func (s *Stacker) room() []float32 {
 	n := len(s.spare)
 	if n == 0 {
 		return make([]float32, s.Pre+s.Post)
 	}
 	x := s.spare[n-1]
 	s.spare = s.spare[:n-1]
-	clear(x)
 	return x
 }
 
@@ -113,14 +115,15 @@ func (s *Stacker) Add(side int, mark float64, x []float32) {
 		s.open.first = mark
 	}
 	s.open.last = mark
+	if st.Beats == 0 {
+		copy(st.Sound, x)
+	} else {
+		blas.Saxpy(len(x), 1, x, 1, st.Sound, 1)
+	}
 	st.Time += mark
 	st.Late += mark - math.Floor(mark)
 	st.Beats++
 	s.beats[side]++
-	sum := st.Sound[:len(x)]
-	for i, v := range x {
-		sum[i] += v
-	}
 	if min(s.open.Sides[0].Beats, s.open.Sides[1].Beats) > 0 {
 		s.close()
 	}
@@ -137,13 +140,13 @@ func (s *Stacker) Break() {
 func (s *Stacker) close() {
 	for i := range s.open.Sides {
 		st := &s.open.Sides[i]
-		if n := float64(st.Beats); n > 0 {
+		switch n := float64(st.Beats); {
+		case n == 0:
+			clear(st.Sound)
+		case n > 1:
 			st.Time /= n
 			st.Late /= n
-			scale := float32(1 / n)
-			for k := range st.Sound {
-				st.Sound[k] *= scale
-			}
+			blas.Sscal(len(st.Sound), float32(1/n), st.Sound, 1)
 		}
 	}
 	s.blocks = append(s.blocks, s.open)
@@ -191,7 +194,6 @@ func (s *Stacker) joinUpTo(now float64) {
 
 // joined lays b over a, in the memory of a.
 func joined(a, b Block) Block {
-	var blas gonum.Implementation // fills the processor's wide registers
 	for i := range a.Sides {
 		p, q := &a.Sides[i], &b.Sides[i]
 		n := float64(p.Beats + q.Beats)

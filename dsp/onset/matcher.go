@@ -7,7 +7,6 @@ import (
 	"slices"
 
 	"gonum.org/v1/gonum/blas/gonum"
-	"gonum.org/v1/gonum/dsp/fourier"
 
 	"rundown/dsp/stats"
 )
@@ -19,17 +18,19 @@ type Matcher struct {
 	length  int     // frames of the template
 	origin  float64 // frames from the template's start to the mark
 	size    int     // frames of the transform
+	rate    float64 // Hz
 	reach   int     // frames either side of the expected place that fit into it
-	fft     *fourier.FFT
+	fft     *transform
 	gain    []float64    // whitens a spectrum
 	ref     []complex128 // conjugate whitened spectrum of the template
 	norm    float64      // its whitened norm
-	taps    []float32    // the template whitened twice: what correlates with the sound as it is
+	taps    []float32    // the template whitened twice: what correlates with the sound as it is; nil until Near is to be used
 	ahead   int          // of the taps, how many lie before the template's start
 	x       []float64
 	c       []complex128
 	scratch []float64
-	alike   []int // lags at which the template resembles itself, apart from 0, frames
+	found   []Match // scratch of FindSeveral
+	alike   []int   // lags at which the template resembles itself, apart from 0, frames; nil until Likeliest is used
 }
 
 // Match is what a Matcher found.
@@ -48,14 +49,14 @@ type Match struct {
 func NewMatcher(s *Shaping, template []float64, beats int, origin float64, reach int) *Matcher {
 	size := 1 << bits.Len(uint(len(template)+2*reach+8))
 	m := &Matcher{
-		length: len(template), origin: origin, size: size,
+		length: len(template), origin: origin, size: size, rate: s.Rate,
 		reach: (size - len(template)) / 2,
-		fft:   fourier.NewFFT(size), gain: s.gain(size),
-		x: make([]float64, size), c: make([]complex128, size/2+1),
+		fft:   newTransform(size), gain: s.gain(size),
+		ref: make([]complex128, size/2+1), x: make([]float64, size), c: make([]complex128, size/2+1),
 	}
 	copy(m.x, template)
 	taper(m.x[:len(template)])
-	m.ref = m.fft.Coefficients(nil, m.x)
+	m.fft.forward(m.ref, m.x)
 	for k := range m.ref {
 		m.ref[k] *= complex(m.gain[k], 0)
 	}
@@ -69,8 +70,6 @@ func NewMatcher(s *Shaping, template []float64, beats int, origin float64, reach
 		m.ref[k] = complex(real(v), -imag(v))
 	}
 	m.norm = math.Sqrt(m.norm)
-	m.makeTaps()
-	m.resemble(s.Rate)
 	return m
 }
 
@@ -96,14 +95,18 @@ func (m *Matcher) clean(beats int) {
 	}
 }
 
-// makeTaps finds the filter that does to a sound in one go what Find does with
+// makeTaps finds, once, the filter that does to a sound in one go what Find does with
 // transforms, cut to where it holds all but a thousandth of its energy.
 func (m *Matcher) makeTaps() {
+	if m.taps != nil {
+		return
+	}
 	for k, g := range m.gain {
 		v := m.ref[k]
 		m.c[k] = complex(real(v)*g, -imag(v)*g)
 	}
-	w := m.fft.Sequence(m.x, m.c)
+	w := m.x
+	m.fft.back(w, m.c)
 	var all float64
 	for _, v := range w {
 		all += v * v
@@ -150,6 +153,7 @@ func (m *Matcher) Likeliest(x []float32, first int64, at, sd float64, within int
 	most := -math.Log(elsewhere)
 	cost := func(off float64) float64 { return 2 * unit * unit * min(off*off/(2*sd*sd), most) }
 	if narrow := int(3*sd) + 3; narrow < within {
+		m.resemble()
 		if f, ok := m.near(x, first, at, narrow, cost); ok && m.alone(x, first, f) {
 			return f, true
 		}
@@ -181,14 +185,18 @@ const (
 	farthest    = 1.2e-3
 )
 
-// resemble finds the maxima of the template's autocorrelation.
-func (m *Matcher) resemble(rate float64) {
-	c := make([]complex128, len(m.ref))
-	for k, v := range m.ref {
-		c[k] = complex(real(v)*real(v)+imag(v)*imag(v), 0)
+// resemble finds, once, the maxima of the template's autocorrelation.
+func (m *Matcher) resemble() {
+	if m.alike != nil {
+		return
 	}
-	r := m.fft.Sequence(nil, c)
-	for lag := 2; lag < min(int(farthest*rate), m.size/2-1); lag++ {
+	m.alike = []int{}
+	for k, v := range m.ref {
+		m.c[k] = complex(real(v)*real(v)+imag(v)*imag(v), 0)
+	}
+	r := m.x
+	m.fft.back(r, m.c)
+	for lag := 2; lag < min(int(farthest*m.rate), m.size/2-1); lag++ {
 		if r[lag] >= resemblance*r[0] && r[lag] >= r[lag-1] && r[lag] >= r[lag+1] {
 			m.alike = append(m.alike, lag, -lag)
 		}
@@ -205,6 +213,7 @@ func (m *Matcher) near(x []float32, first int64, at float64, within int, cost fu
 	if math.IsNaN(at) {
 		return Match{}, false
 	}
+	m.makeTaps()
 	start := int64(math.Round(at - m.origin))
 	from := int(start-first) - m.ahead - within - around
 	lags := 2*(within+around) + 1
@@ -353,6 +362,7 @@ func (m *Matcher) Span() (before, after int) {
 
 // SpanNear is Span for Near.
 func (m *Matcher) SpanNear(within int) (before, after int) {
+	m.makeTaps()
 	before = int(math.Ceil(m.origin)) + m.ahead + within + around + 1
 	return before, len(m.taps) - m.ahead - int(math.Floor(m.origin)) + within + around + 2
 }
@@ -376,7 +386,7 @@ func (m *Matcher) FindSeveral(x []float32, first int64, at, within, apart float6
 	if !ok {
 		return nil
 	}
-	var found []Match
+	found := m.found[:0]
 	for i := c.lo; i <= c.hi; i++ {
 		if c.r[i] <= 0 || c.r[i] < c.r[i-1] || c.r[i] < c.r[i+1] {
 			continue
@@ -384,13 +394,12 @@ func (m *Matcher) FindSeveral(x []float32, first int64, at, within, apart float6
 		where, peak, _ := summit(c.r, i)
 		found = append(found, m.match(&c, where, peak))
 	}
-	slices.SortFunc(found, func(a, b Match) int { return cmp.Compare(b.Gain, a.Gain) })
+	m.found = found
 	var best []Match
-	for _, f := range found {
-		near := func(b Match) bool { return math.Abs(b.Frame-f.Frame) < apart }
-		if len(best) < n && !slices.ContainsFunc(best, near) {
-			best = append(best, f)
-		}
+	for len(found) > 0 && len(best) < n {
+		top := slices.MaxFunc(found, func(a, b Match) int { return cmp.Compare(a.Gain, b.Gain) })
+		found = slices.DeleteFunc(found, func(f Match) bool { return math.Abs(f.Frame-top.Frame) < apart })
+		best = append(best, top)
 	}
 	return best
 }
@@ -417,7 +426,7 @@ func (m *Matcher) correlate(x []float32, first int64, at, within float64) (corre
 	for i, v := range x[from : from+int64(m.size)] {
 		m.x[i] = float64(v)
 	}
-	m.c = m.fft.Coefficients(m.c, m.x)
+	m.fft.forward(m.c, m.x)
 	for k, v := range m.c {
 		g := m.gain[k]
 		a, b := real(v)*g, imag(v)*g
@@ -425,7 +434,8 @@ func (m *Matcher) correlate(x []float32, first int64, at, within float64) (corre
 		re, im := real(m.ref[k]), imag(m.ref[k])
 		m.c[k] = complex(a*re-b*im, a*im+b*re)
 	}
-	c.r = m.fft.Sequence(m.x, m.c)
+	c.r = m.x
+	m.fft.back(c.r, m.c)
 	centre := at - m.origin - float64(c.start)
 	c.lo = max(around, int(math.Ceil(centre-within)))
 	c.hi = min(m.size-m.length-around, int(math.Floor(centre+within)))

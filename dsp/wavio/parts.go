@@ -138,6 +138,7 @@ func (p *Parts) Read(dst [][]float32) (frames int, err error) {
 			p.err = err
 		}
 	}
+	clear(p.rest) // the caller may be done with dst, which is much
 	if frames == 0 {
 		return 0, p.err
 	}
