@@ -26,9 +26,9 @@ type Reading struct {
 	// Mid-lift comes after the mark of a side's beats by mark seconds, plus share
 	// of the lift time.
 	mark, share     [2]float64
-	markSE, shareSE float64      // of one side's mark against the other's, s; of share
-	Portraits       []Portrait   // of the sound of a beat, in order of time
-	Sounds          [2][]float64 // where the sounds of a side set in, in parts of the lift from its first sound
+	markSE, shareSE float64    // of one side's mark against the other's, s; of share
+	Portraits       []Portrait // of the sound of a beat, in order of time
+	sounds          [2][]Contact
 }
 
 // Told reports whether the lift was told.
