@@ -68,7 +68,7 @@ func (r *reader) sound(side, from, to int, out *Reading, p *Portrait) Sound {
 		mid = out.share[side] * p.Lift
 		first, last = mid-p.Lift/2, mid+p.Lift/2
 		for _, c := range out.sounds[side] {
-			c.SE = math.Hypot(out.markSE, c.At*p.LiftSE)
+			c.SE = math.Hypot(r.onsetSE(), c.At*p.LiftSE)
 			c.At *= p.Lift
 			s.Contacts = append(s.Contacts, c)
 		}

@@ -115,7 +115,7 @@ func beatPanel(s contacts.Sound, time span, loudest float64, most int) *Panel {
 		marks.X = append(marks.X, at, at, at)
 		marks.Y = append(marks.Y, p.Y.Low, 105*loudest, math.NaN())
 		// What is said of each stands over it, one below the other.
-		half := 0.255 * time.width()
+		half := 0.265 * time.width()
 		if c.Unheard {
 			c.Name = "(" + c.Name + ")"
 		}
