@@ -294,8 +294,12 @@ func TestCourseErrors(t *testing.T) {
 			all++
 			mid := func(t float64) float64 { return (s.Mid(0, t) + s.Mid(1, t)) / 2 }
 			told := func(t float64) float64 { return (r.Mid(0, t) + r.Mid(1, t)) / 2 }
-			if off := (told(at+5) - told(at-5) - mid(at+5) + mid(at-5)) / 10; math.Abs(off) < 1.96*r.DriftSE(at) {
+			driftSE, least := r.DriftSE(at)
+			if off := (told(at+5) - told(at-5) - mid(at+5) + mid(at-5)) / 10; math.Abs(off) < 1.96*driftSE {
 				drifts++
+			}
+			if !(least > 0 && least <= driftSE) {
+				t.Errorf("run %d: of a drift's error of %g, %g is left", seed, driftSE, least)
 			}
 			if lift, se := r.Lift.Lift(at); math.Abs(lift-s.Lift(at)) < 1.96*se {
 				lifts++

@@ -11,6 +11,7 @@ import (
 
 	"rundown/analysis"
 	"rundown/analysis/beat"
+	"rundown/analysis/rate"
 	"rundown/dsp/synth"
 	"rundown/dsp/wavio"
 )
@@ -261,6 +262,21 @@ func TestPieces(t *testing.T) {
 	}
 	if got := h.pieces(); !slices.Equal(got, []int{3, 4, 2}) {
 		t.Errorf("pieces heard %v", got)
+	}
+}
+
+// A forecast takes of what is not known of the lift's change what a long run leaves of it.
+func TestForecastOfALongRun(t *testing.T) {
+	r := &analysis.Result{Windows: []rate.Window{{Heard: 150, LiftDrift: 1e-5, LeastDrift: 1e-6}}}
+	r.Beat.Jitter, r.Beat.Period, r.Beat.Last = 1e-5, 0.4, 30
+	var h heard
+	for i := range int64(150) {
+		row := analysis.Row{Beat: beat.Beat{Index: i, Heard: true}, Residual: math.NaN()}
+		h.beats = append(h.beats, row)
+	}
+	scatter := 86400 / 0.2 * 1e-5 * math.Sqrt(12/(300.*(300*300-1)))
+	if got, want := float64(forecast(r, &h).Minute), math.Hypot(scatter, 86400*1e-6); math.Abs(got/want-1) > 1e-9 {
+		t.Errorf("%g s/day, want %g", got, want)
 	}
 }
 

@@ -12,7 +12,8 @@ import (
 )
 
 // Forecast is what a night with the set-up would give. Standard errors are those
-// of scatter, and of what half a minute leaves unknown of how the lift changes;
+// of scatter, and of what is not known of how the lift changes, in a run that is long enough
+// for its sounds to be told as sharply as they can be;
 // without the recorder's clock, and as long as the movement goes on as it did.
 type Forecast struct {
 	Minute  analysis.Number // standard error of the rate of one minute, s/day
@@ -39,8 +40,8 @@ func forecast(r *analysis.Result, h *heard) Forecast {
 	w := longest(r.Windows)
 	s := stretch{jitter, interval, float64(b.Last - b.First), h.pieces()}
 	minute := s.slopeError(60)
-	if !math.IsNaN(w.LiftDrift) {
-		minute = math.Hypot(minute, 86400*w.LiftDrift)
+	if !math.IsNaN(w.LeastDrift) {
+		minute = math.Hypot(minute, 86400*w.LeastDrift)
 	}
 	f.Minute, f.Hours = analysis.Number(minute), analysis.Number(s.meanError(w.Lift.SE, eightHours))
 	return f
