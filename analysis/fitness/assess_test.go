@@ -284,17 +284,18 @@ func TestForecastOfALongRun(t *testing.T) {
 // scatter is told without what comes round; of beats with no wheel, nothing is.
 func TestScatterWithoutTheWheel(t *testing.T) {
 	rng := rand.New(rand.NewPCG(4, 4))
-	for _, uneven := range []float64{70e-6, 0} {
+	for _, c := range []struct{ uneven, thrice float64 }{{70e-6, 0}, {70e-6, 400e-6}, {0, 0}} { // s; thrice in a turn
 		var h heard
+		uneven := c.uneven
 		wheel := make([]float64, 30)
 		for i := range wheel {
-			wheel[i] = uneven * rng.NormFloat64()
+			wheel[i] = uneven*rng.NormFloat64() + c.thrice*float64(i%10-5)
 		}
 		for i := range int64(150) {
 			h.beats = append(h.beats, analysis.Row{Beat: beat.Beat{Index: i}, Residual: wheel[i%30] + 20e-6*rng.NormFloat64()})
 		}
 		if got := h.scatter(); uneven > 0 && math.Abs(got/20e-6-1) > 0.2 || uneven == 0 && !math.IsInf(got, 1) {
-			t.Errorf("teeth uneven by %g s: %g s, want 20 µs", uneven, got)
+			t.Errorf("teeth uneven by %g s: %g s, want 20 µs", c, got)
 		}
 	}
 }

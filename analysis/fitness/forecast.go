@@ -31,7 +31,9 @@ const eightHours = 8 * 3600
 const leastStep = 1.5
 
 // forecast carries what the analysis of a short stretch gives on to a night: the
-// beats scatter as they did, and the movement hesitates as often. The unevenness of the
+// beats scatter as they did, and the movement hesitates as often: also where it did once,
+// for where nothing is known of how often, not even by powers of ten, so many are to be
+// expected as were heard in the time (H. Jeffreys' prior of a scale). The unevenness of the
 // escape wheel counts as scatter only where half a minute has too few turns to tell it.
 func forecast(r *analysis.Result, h *heard) Forecast {
 	b := &r.Beat
@@ -72,12 +74,12 @@ func (h *heard) scatter() float64 {
 	far := outlying * stats.PerMedian * stats.Median(usual)
 	beats = slices.DeleteFunc(beats, func(b analysis.Row) bool { return math.Abs(b.Residual) > far })
 	all, whole := about(beats, 1)
-	scatter, least := math.Inf(1), chance
+	scatter := math.Inf(1)
 	for p := int64(fewestBeats); p <= mostBeats && p*turns <= int64(len(beats)); p += 2 {
 		square, free := about(beats, p)
 		f := distuv.F{D1: whole - free, D2: free}
-		if by := f.Survival((all - square) / f.D1 / (square / free)); by < least {
-			scatter, least = math.Sqrt(square/free), by
+		if f.Survival((all-square)/f.D1/(square/free)) < chance { // of several, 0 to rounding, the turn is the one that leaves least
+			scatter = math.Min(scatter, math.Sqrt(square/free))
 		}
 	}
 	return scatter
