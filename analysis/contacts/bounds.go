@@ -219,6 +219,7 @@ func (r *reader) decide(clock func(frame float64) float64) Reading {
 		out.Portraits = r.portraits(&out, clock)
 		return out
 	}
+	edges := b
 	tickSE, tickMoves := b[0].place(lift)
 	tockSE, tockMoves := b[1].place(lift)
 	uneven := math.Hypot(math.Sqrt(1-common)*math.Hypot(tickSE, tockSE), (tickMoves-tockMoves)*se)
@@ -230,14 +231,26 @@ func (r *reader) decide(clock func(frame float64) float64) Reading {
 	for side, v := range b {
 		out.mark[side] = r.anchor[side] / r.rate
 		out.share[side] = (v.first + v.last) / 2 / lift
-		for _, a := range r.found[side] {
-			if a.at >= v.first-r.frames(0.3e-3) && a.at <= v.last+r.frames(0.3e-3) {
-				out.Sounds[side] = append(out.Sounds[side], (a.at-v.first)/lift)
-			}
-		}
+		out.sounds[side] = r.named(side, edges[side], v)
 	}
 	out.Portraits = r.portraits(&out, clock)
 	return out
+}
+
+// named returns the sounds of a side between the edges of its lift, which were told to lie
+// at b, with unlocking and drop; in parts of the lift from its middle.
+func (r *reader) named(side int, edges, b bounds) []Contact {
+	near := r.frames(nearby)
+	sounds := []Contact{{Name: "unlocking", At: -0.5, Unheard: edges.firstSE == unknown && r.powerAt(side, edges.first) == 0}}
+	for _, a := range r.found[side] {
+		if a.at > edges.first+near && a.at < edges.last-near {
+			sounds = append(sounds, Contact{At: (a.at-b.first)/b.lift() - 0.5})
+		}
+	}
+	if len(sounds) == 2 {
+		sounds[1].Name = "impulse"
+	}
+	return append(sounds, Contact{Name: "drop", At: 0.5, Unheard: edges.lastSE == unknown && r.powerAt(side, edges.last) == 0})
 }
 
 // common returns the lift of both sides and its standard error, and whether they have

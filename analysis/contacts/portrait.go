@@ -7,8 +7,9 @@ import (
 // Portrait is the sound of a beat at one time of the run: the mean of the beats
 // about it, as it stands out of the room.
 type Portrait struct {
-	At    float64 // true time, s
-	Sides [2]Sound
+	At           float64 // true time, s
+	Lift, LiftSE float64 // lift time and its standard error, s; 0 where it was not told
+	Sides        [2]Sound
 }
 
 // Sound is the mean sound of a side's beats.
@@ -22,8 +23,9 @@ type Sound struct {
 
 // Contact is one of the sounds that a beat is made of.
 type Contact struct {
-	Name   string  // "unlocking", "impulse", "drop", or "" for another one
-	At, SE float64 // where it sets in after the instant that marks the beat, and the standard error, s
+	Name    string  // "unlocking", "impulse", "drop", or "" for another one
+	At, SE  float64 // where it sets in after the instant that marks the beat, and the standard error, s
+	Unheard bool    // nothing was told from this side's sound there: the other side has it
 }
 
 // A portrait takes the beats of so many blocks, and shows a little of what comes
@@ -43,8 +45,11 @@ func (r *reader) portraits(out *Reading, clock func(frame float64) float64) []Po
 	var ps []Portrait
 	for _, from := range []int{0, (n - few) / 2, n - few} {
 		p := Portrait{At: clock(r.time(from + few/2))}
+		if out.Told() {
+			p.Lift, p.LiftSE = out.Lift.Lift(p.At)
+		}
 		for side := range p.Sides {
-			p.Sides[side] = r.sound(side, from, from+few, out, p.At)
+			p.Sides[side] = r.sound(side, from, from+few, out, &p)
 		}
 		ps = append(ps, p)
 		if n < 3*few {
@@ -54,25 +59,17 @@ func (r *reader) portraits(out *Reading, clock func(frame float64) float64) []Po
 	return ps
 }
 
-// sound returns the mean of the blocks from one to another.
-func (r *reader) sound(side, from, to int, out *Reading, at float64) Sound {
+// sound returns the mean of the blocks from one to another, for a portrait.
+func (r *reader) sound(side, from, to int, out *Reading, p *Portrait) Sound {
 	s := Sound{Step: 1 / r.rate}
 	first, last := 0.0, 0.0 // after the anchor, s
 	mid := 0.0
 	if out.Told() {
-		lift, _ := out.Lift.Lift(at)
-		mid = out.share[side] * lift
-		first, last = mid-lift/2, mid+lift/2
-		for i, part := range out.Sounds[side] {
-			c := Contact{At: (part - 0.5) * lift, SE: out.markSE}
-			switch {
-			case i == 0:
-				c.Name = "unlocking"
-			case i == len(out.Sounds[side])-1:
-				c.Name = "drop"
-			case len(out.Sounds[side]) == 3:
-				c.Name = "impulse"
-			}
+		mid = out.share[side] * p.Lift
+		first, last = mid-p.Lift/2, mid+p.Lift/2
+		for _, c := range out.sounds[side] {
+			c.SE = math.Hypot(r.onsetSE(), c.At*p.LiftSE)
+			c.At *= p.Lift
 			s.Contacts = append(s.Contacts, c)
 		}
 	} else {

@@ -26,9 +26,9 @@ type Reading struct {
 	// Mid-lift comes after the mark of a side's beats by mark seconds, plus share
 	// of the lift time.
 	mark, share     [2]float64
-	markSE, shareSE float64      // of one side's mark against the other's, s; of share
-	Portraits       []Portrait   // of the sound of a beat, in order of time
-	Sounds          [2][]float64 // where the sounds of a side set in, in parts of the lift from its first sound
+	markSE, shareSE float64    // of one side's mark against the other's, s; of share
+	Portraits       []Portrait // of the sound of a beat, in order of time
+	sounds          [2][]Contact
 }
 
 // Told reports whether the lift was told.
@@ -42,11 +42,14 @@ func (r *Reading) Mid(side int, at float64) float64 {
 }
 
 // DriftSE is the standard error of how much mid-lift moves against the mark at a
-// true time, s/s: the relative error that the mark leaves to a period.
-func (r *Reading) DriftSE(at float64) float64 {
-	slope, se := r.Lift.Slope(at)
-	share := (r.share[0] + r.share[1]) / 2
-	return math.Hypot(share*se, r.shareSE*slope)
+// true time, s/s: the relative error that the mark leaves to a period. least is what is
+// left of it in a longer run, whose many beats tell where the lift begins and ends but for
+// what the unlike shapes of these sounds hide.
+func (r *Reading) DriftSE(at float64) (se, least float64) {
+	slope, slopeSE := r.Lift.Slope(at)
+	lift, _ := r.Lift.own(at)
+	ofSlope := (r.share[0] + r.share[1]) / 2 * slopeSE
+	return math.Hypot(ofSlope, r.shareSE*slope), math.Hypot(ofSlope, math.Min(r.shareSE, edgeSE/lift)*slope)
 }
 
 // MoveSE is the standard error of how far mid-lift moved against the mark from one true

@@ -111,6 +111,9 @@ func TestReadTellsTheLift(t *testing.T) {
 			if !r.Told() {
 				t.Fatal(r.Doubt)
 			}
+			for _, p := range r.Portraits {
+				expectEdges(t, &r, p, c.name == "one side's unlocking is hidden")
+			}
 			for at := 30.; at < s.Seconds; at += 60 {
 				lift, se := r.Lift.Lift(at)
 				if off := lift - s.Lift(at); math.Abs(off) > 0.02*s.Lift(at) || math.Abs(off) > 4*se {
@@ -125,6 +128,29 @@ func TestReadTellsTheLift(t *testing.T) {
 				}
 			}
 		})
+	}
+}
+
+// expectEdges asks of a portrait that unlocking and drop of either side are the lift apart
+// that was told, and heard but where tock's unlocking is hidden.
+func expectEdges(t *testing.T, r *contacts.Reading, p contacts.Portrait, hidden bool) {
+	t.Helper()
+	if lift, se := r.Lift.Lift(p.At); p.Lift != lift || p.LiftSE != se {
+		t.Errorf("the portrait's lift is %g ± %g s, not %g ± %g", p.Lift, p.LiftSE, lift, se)
+	}
+	for side, s := range p.Sides {
+		first, last := s.Contacts[0], s.Contacts[len(s.Contacts)-1]
+		if first.Name != "unlocking" || last.Name != "drop" || math.Abs(last.At-first.At-p.Lift) > 1e-9 {
+			t.Errorf("side %d: from %q to %q it is %g s, want a lift of %g", side, first.Name, last.Name, last.At-first.At, p.Lift)
+		}
+		if first.Unheard != (hidden && side == 1) || last.Unheard {
+			t.Errorf("side %d: unheard %v and %v", side, first.Unheard, last.Unheard)
+		}
+		for _, c := range s.Contacts[1 : len(s.Contacts)-1] {
+			if c.Name != "" && (c.Name != "impulse" || len(s.Contacts) != 3) || c.At <= first.At || c.At >= last.At {
+				t.Errorf("side %d: between them %+v", side, c)
+			}
+		}
 	}
 }
 
@@ -274,8 +300,12 @@ func TestCourseErrors(t *testing.T) {
 			all++
 			mid := func(t float64) float64 { return (s.Mid(0, t) + s.Mid(1, t)) / 2 }
 			told := func(t float64) float64 { return (r.Mid(0, t) + r.Mid(1, t)) / 2 }
-			if off := (told(at+5) - told(at-5) - mid(at+5) + mid(at-5)) / 10; math.Abs(off) < 1.96*r.DriftSE(at) {
+			driftSE, least := r.DriftSE(at)
+			if off := (told(at+5) - told(at-5) - mid(at+5) + mid(at-5)) / 10; math.Abs(off) < 1.96*driftSE {
 				drifts++
+			}
+			if !(least > 0 && least <= driftSE) {
+				t.Errorf("run %d: of a drift's error of %g, %g is left", seed, driftSE, least)
 			}
 			if lift, se := r.Lift.Lift(at); math.Abs(lift-s.Lift(at)) < 1.96*se {
 				lifts++

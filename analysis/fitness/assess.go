@@ -102,13 +102,12 @@ func (h *heard) Events(events []beat.Event) error {
 	return nil
 }
 
-// pieces returns how many beats were heard between one shift and the next. A single shift
-// does not tell how often more will come.
+// pieces returns how many beats were heard between one shift and the next.
 func (h *heard) pieces() []int {
 	pieces := []int{0}
 	next := 0
 	for _, b := range h.beats {
-		for len(h.shifts) > 1 && next < len(h.shifts) && h.shifts[next] <= b.Index {
+		for next < len(h.shifts) && h.shifts[next] <= b.Index {
 			pieces = append(pieces, 0)
 			next++
 		}

@@ -11,6 +11,7 @@ import (
 
 	"rundown/analysis"
 	"rundown/analysis/beat"
+	"rundown/analysis/rate"
 	"rundown/dsp/synth"
 	"rundown/dsp/wavio"
 )
@@ -266,21 +267,37 @@ func TestPieces(t *testing.T) {
 	}
 }
 
+// A forecast takes of what is not known of the lift's change what a long run leaves of it.
+func TestForecastOfALongRun(t *testing.T) {
+	r := &analysis.Result{Windows: []rate.Window{{Heard: 150, LiftDrift: 1e-5, LeastDrift: 1e-6}}}
+	r.Beat.Jitter, r.Beat.Period, r.Beat.Last = 1e-5, 0.4, 30
+	var h heard
+	for i := range int64(150) {
+		row := analysis.Row{Beat: beat.Beat{Index: i, Heard: true}, Residual: math.NaN()}
+		h.beats = append(h.beats, row)
+	}
+	scatter := 86400 / 0.2 * 1e-5 * math.Sqrt(12/(300.*(300*300-1)))
+	if got, want := float64(forecast(r, &h).Minute), math.Hypot(scatter, 86400*1e-6); math.Abs(got/want-1) > 1e-9 {
+		t.Errorf("%g s/day, want %g", got, want)
+	}
+}
+
 // TestScatterWithoutTheWheel: of half a minute with five turns of an escape wheel, the
 // scatter is told without what comes round; of beats with no wheel, nothing is.
 func TestScatterWithoutTheWheel(t *testing.T) {
 	rng := rand.New(rand.NewPCG(4, 4))
-	for _, uneven := range []float64{70e-6, 0} {
+	for _, c := range []struct{ uneven, thrice float64 }{{70e-6, 0}, {70e-6, 400e-6}, {0, 0}} { // s; thrice in a turn
 		var h heard
+		uneven := c.uneven
 		wheel := make([]float64, 30)
 		for i := range wheel {
-			wheel[i] = uneven * rng.NormFloat64()
+			wheel[i] = uneven*rng.NormFloat64() + c.thrice*float64(i%10-5)
 		}
 		for i := range int64(150) {
 			h.beats = append(h.beats, analysis.Row{Beat: beat.Beat{Index: i}, Residual: wheel[i%30] + 20e-6*rng.NormFloat64()})
 		}
 		if got := h.scatter(); uneven > 0 && math.Abs(got/20e-6-1) > 0.2 || uneven == 0 && !math.IsInf(got, 1) {
-			t.Errorf("teeth uneven by %g s: %g s, want 20 µs", uneven, got)
+			t.Errorf("teeth uneven by %g s: %g s, want 20 µs", c, got)
 		}
 	}
 }

@@ -12,7 +12,8 @@ import (
 )
 
 // Forecast is what a night with the set-up would give. Standard errors are those
-// of scatter, and of what half a minute leaves unknown of how the lift changes;
+// of scatter, and of what is not known of how the lift changes, in a run that is long enough
+// for its sounds to be told as sharply as they can be;
 // without the recorder's clock, and as long as the movement goes on as it did.
 type Forecast struct {
 	Minute  analysis.Number // standard error of the rate of one minute, s/day
@@ -30,7 +31,9 @@ const eightHours = 8 * 3600
 const leastStep = 1.5
 
 // forecast carries what the analysis of a short stretch gives on to a night: the
-// beats scatter as they did, and the movement hesitates as often. The unevenness of the
+// beats scatter as they did, and the movement hesitates as often: also where it did once,
+// for where nothing is known of how often, not even by powers of ten, so many are to be
+// expected as were heard in the time (H. Jeffreys' prior of a scale). The unevenness of the
 // escape wheel counts as scatter only where half a minute has too few turns to tell it.
 func forecast(r *analysis.Result, h *heard) Forecast {
 	b := &r.Beat
@@ -39,8 +42,8 @@ func forecast(r *analysis.Result, h *heard) Forecast {
 	w := longest(r.Windows)
 	s := stretch{jitter, interval, float64(b.Last - b.First), h.pieces()}
 	minute := s.slopeError(60)
-	if !math.IsNaN(w.LiftDrift) {
-		minute = math.Hypot(minute, 86400*w.LiftDrift)
+	if !math.IsNaN(w.LeastDrift) {
+		minute = math.Hypot(minute, 86400*w.LeastDrift)
 	}
 	f.Minute, f.Hours = analysis.Number(minute), analysis.Number(s.meanError(w.Lift.SE, eightHours))
 	return f
@@ -71,12 +74,12 @@ func (h *heard) scatter() float64 {
 	far := outlying * stats.PerMedian * stats.Median(usual)
 	beats = slices.DeleteFunc(beats, func(b analysis.Row) bool { return math.Abs(b.Residual) > far })
 	all, whole := about(beats, 1)
-	scatter, least := math.Inf(1), chance
+	scatter := math.Inf(1)
 	for p := int64(fewestBeats); p <= mostBeats && p*turns <= int64(len(beats)); p += 2 {
 		square, free := about(beats, p)
 		f := distuv.F{D1: whole - free, D2: free}
-		if by := f.Survival((all - square) / f.D1 / (square / free)); by < least {
-			scatter, least = math.Sqrt(square/free), by
+		if f.Survival((all-square)/f.D1/(square/free)) < chance { // of several, 0 to rounding, the turn is the one that leaves least
+			scatter = math.Min(scatter, math.Sqrt(square/free))
 		}
 	}
 	return scatter

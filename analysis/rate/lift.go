@@ -22,7 +22,8 @@ func applyMarks(ws []Window, marks []Mark) {
 	before := Value{math.NaN(), math.NaN()} // by how much the lift was contradicted in the last window
 	for i := range ws {
 		w := &ws[i]
-		w.Lift, w.LiftDrift, w.longer = Value{math.NaN(), math.NaN()}, math.NaN(), Value{math.NaN(), math.NaN()}
+		w.Lift, w.longer = Value{math.NaN(), math.NaN()}, Value{math.NaN(), math.NaN()}
+		w.LiftDrift, w.LeastDrift = math.NaN(), math.NaN()
 		if math.IsNaN(w.Period.X) {
 			continue
 		}
@@ -38,20 +39,27 @@ func applyMarks(ws []Window, marks []Mark) {
 			continue
 		}
 		w.Lift, w.grown = meanLift(&r.Lift, w)
-		w.LiftDrift = r.DriftSE(w.middle())
+		w.LiftDrift, w.LeastDrift = r.DriftSE(w.middle())
 		if w.longer = contradicted(w); !math.IsNaN(w.longer.X) {
 			by := plainGrowth(before, w.longer)
-			w.LiftDrift = math.Hypot(w.LiftDrift, r.MidMoves(by)/(w.end-w.begin))
+			w.drifts(r.MidMoves(by))
 			w.Lift.SE = math.Hypot(w.Lift.SE, by)
 			before = w.longer
 		}
 		if w.oneSided {
-			w.LiftDrift = math.Hypot(w.LiftDrift, oneSided(w, w, &r.Lift)/(w.end-w.begin))
+			w.drifts(oneSided(w, w, &r.Lift))
 		}
 		w.Period.SE = math.Hypot(w.Period.SE, w.Period.X*w.LiftDrift)
 		w.common = r.UnevenSE()
 		w.BeatError.SE = math.Hypot(w.BeatError.SE, w.common)
 	}
+}
+
+// drifts takes in that the marks may have moved against mid-lift, by so many seconds from
+// the first beat to the last.
+func (w *Window) drifts(by float64) {
+	by /= w.end - w.begin
+	w.LiftDrift, w.LeastDrift = math.Hypot(w.LiftDrift, by), math.Hypot(w.LeastDrift, by)
 }
 
 // contradicted returns by how much the lift should be longer than was told by a window's

@@ -111,7 +111,7 @@ func TestMarksHoldFromTheirTimeOn(t *testing.T) {
 	doubt := Mark{From: 600, Reading: contacts.Reading{Doubt: "it was not heard"}}
 	applyMarks(ws, []Mark{told(600, contactstest.Steady(10e-3)), doubt})
 	for i, w := range ws {
-		if valid(w.Lift) != (i < 10) {
+		if valid(w.Lift) != (i < 10) || i < 10 != (w.LeastDrift > 0 && w.LeastDrift <= w.LiftDrift) {
 			t.Errorf("window %d has the lift %v", i, w.Lift)
 		}
 	}

@@ -19,6 +19,7 @@ type Window struct {
 	Amplitude  Value      // degrees, seconds of lift time, or dBFS: see AmplitudeKind
 	Lift       Value      // lift time, first to last sound of a beat, s; see Mark
 	LiftDrift  float64    // standard error, relative, that what is not known of the lift's change leaves to Period; NaN where the lift was not told
+	LeastDrift float64    // likewise, as far as a longer run with the same sounds would leave it
 	Level      Value      // mean level of the beats heard, both sides counting alike, dBFS
 	Stopped    bool       // a stop event touches the window
 	grown      float64    // variance of the lift time within the window, s²

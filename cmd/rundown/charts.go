@@ -12,6 +12,7 @@ import (
 	"golang.org/x/sync/errgroup"
 
 	"rundown/analysis"
+	"rundown/analysis/contacts"
 	"rundown/analysis/environment"
 	"rundown/analysis/fault"
 	"rundown/analysis/prose"
@@ -106,7 +107,11 @@ func (r *results) pictures(run *analysis.Result) []picture {
 func soundOfABeat(h chart.Heading, run *analysis.Result) *chart.Figure {
 	when := []string{"full wind", "middle", "near the end"}
 	var portraits []chart.Portrait
-	for i, p := range run.Sounds[:min(len(when), len(run.Sounds))] {
+	sounds := run.Sounds
+	if n := len(sounds); n > len(when) { // there was more than one mark
+		sounds = []contacts.Portrait{sounds[0], sounds[n/2], sounds[n-1]}
+	}
+	for i, p := range sounds {
 		portraits = append(portraits, chart.Portrait{Title: when[i], Portrait: p})
 	}
 	if run.Doubt != "" {

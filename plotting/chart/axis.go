@@ -58,15 +58,20 @@ func quantile(sorted []float64, q float64) float64 {
 func finite(v float64) bool { return !math.IsNaN(v) && !math.IsInf(v, 0) }
 
 // valueStep is the smallest of 1, 2 and 5 times a power of ten that puts no
-// more than most labels between lo and hi.
+// more than most labels between lo and hi, or the one before it where that would leave
+// fewer than two, which tell no scale.
 func valueStep(lo, hi float64, most int) step {
-	size := math.Floor(math.Log10((hi-lo)/float64(most))) - 1
-	for ; ; size++ {
+	var finer step
+	for size := math.Floor(math.Log10((hi-lo)/float64(most))) - 1; ; size++ {
 		unit := math.Pow(10, size)
 		for _, s := range []step{{1, 0.2}, {2, 0.5}, {5, 1}} {
-			if ticksWithin(lo, hi, s.major*unit) <= most {
-				return step{s.major * unit, s.minor * unit}
+			s = step{s.major * unit, s.minor * unit}
+			if n := ticksWithin(lo, hi, s.major); n < 2 {
+				return finer
+			} else if n <= most {
+				return s
 			}
+			finer = s
 		}
 	}
 }
@@ -190,9 +195,4 @@ func spread(lo, hi float64, s step, label func(float64) string) []plot.Tick {
 // ticksWithin is how many multiples of a step lie within lo to hi.
 func ticksWithin(lo, hi, step float64) int {
 	return int(math.Floor(hi/step+1e-9)-math.Ceil(lo/step-1e-9)) + 1
-}
-
-// upTo drops the ticks above a value.
-func upTo(ticks []plot.Tick, v float64) []plot.Tick {
-	return slices.DeleteFunc(ticks, func(t plot.Tick) bool { return t.Value > v })
 }

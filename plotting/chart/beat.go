@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"math/cmplx"
+	"slices"
 	"strings"
 
 	"gonum.org/v1/gonum/dsp/fourier"
@@ -36,7 +37,16 @@ func Beat(h Heading, portraits []Portrait, mark, doubt string) *Figure {
 		f.note("The lift was not told. " + doubt)
 	}
 	f.note("Time runs from " + mark + ". Each panel is the average of many beats; the two of a row share their scale, and rows do not.")
-	time := beatSpan(portraits)
+	time, most, unheard := beatSpan(portraits), 0, false
+	for _, p := range portraits {
+		for _, s := range p.Sides {
+			most = max(most, len(s.Contacts))
+			unheard = unheard || slices.ContainsFunc(s.Contacts, func(c contacts.Contact) bool { return c.Unheard })
+		}
+	}
+	if unheard {
+		f.note("A sound in brackets was not heard on its side: the other side tells where it belongs.")
+	}
 	for _, p := range portraits {
 		loudest := 1e-9
 		for _, s := range p.Sides {
@@ -45,7 +55,12 @@ func Beat(h Heading, portraits []Portrait, mark, doubt string) *Figure {
 			}
 		}
 		for i, name := range []string{"tick", "tock"} {
-			f.Panels = append(f.Panels, beatPanel(p.Sides[i], fmt.Sprintf("%s, %s (%s)", name, p.Title, clock(p.At)), time, loudest))
+			panel := beatPanel(p.Sides[i], time, loudest, most)
+			panel.Title = fmt.Sprintf("%s, %s (%s)", name, p.Title, clock(p.At))
+			if p.Lift > 0 && len(p.Sides[i].Samples) > 0 {
+				panel.Title += ", lift " + prose.WithError(analysis.Number(1e3*p.Lift), analysis.Number(1e3*p.LiftSE), "ms")
+			}
+			f.Panels = append(f.Panels, panel)
 		}
 	}
 	if len(portraits) == 0 {
@@ -76,11 +91,12 @@ func beatSpan(portraits []Portrait) span {
 }
 
 // beatPanel draws one sound against time in milliseconds, in hundredths of full
-// scale, with headroom for what is said of the contacts.
-func beatPanel(s contacts.Sound, title string, time span, loudest float64) *Panel {
-	const headroom, rows = 2.15, 4 // for as many contacts as a beat has, and one more
-	p := &Panel{Title: title, X: valueAxis("ms", time, 9, true), Y: valueAxis("% of the room, one beat", span{-108 * loudest, 100 * headroom * loudest}, 5, false)}
-	p.Y.Ticks = upTo(p.Y.Ticks, 100*loudest)
+// scale, with headroom for what is said of so many contacts.
+func beatPanel(s contacts.Sound, time span, loudest float64, most int) *Panel {
+	const row = 0.23
+	headroom := 1.23 + row*float64(max(most, 4))
+	p := &Panel{X: valueAxis("ms", time, 9, true), Y: valueAxis("% of the room, one beat", span{-108 * loudest, 100 * loudest}, 5, false)}
+	p.Y.High *= headroom
 	wave, hull := Series{Ink: middle, Width: 0.4}, Series{Ink: dark, Width: 0.9}
 	for i, v := range envelope(s.Samples) {
 		at := 1e3 * (s.Start + float64(i)*s.Step)
@@ -93,36 +109,20 @@ func beatPanel(s contacts.Sound, title string, time span, loudest float64) *Pane
 		p.Banner = "too few beats"
 		return p
 	}
-	p.Title += liftText(s)
 	p.X.Label += ", mean of " + count(s.Beats, "beat")
 	for i, c := range s.Contacts {
 		at := 1e3 * c.At
 		marks.X = append(marks.X, at, at, at)
 		marks.Y = append(marks.Y, p.Y.Low, 105*loudest, math.NaN())
 		// What is said of each stands over it, one below the other.
-		half := 0.255 * time.width()
-		p.Labels = append(p.Labels, Label{X: span{time.lo + half, time.hi - half}.clamp(at), Y: 100 * loudest * (headroom - 0.13 - 0.23*float64(i%rows)), Text: strings.TrimSpace(c.Name + " " + withError(1e3*c.At, 1e3*c.SE, "ms"))})
+		half := 0.265 * time.width()
+		if c.Unheard {
+			c.Name = "(" + c.Name + ")"
+		}
+		p.Labels = append(p.Labels, Label{X: span{time.lo + half, time.hi - half}.clamp(at), Y: 100 * loudest * (headroom - 0.13 - row*float64(i)), Text: strings.TrimSpace(c.Name + " " + withError(1e3*c.At, 1e3*c.SE, "ms"))})
 	}
 	p.Series = append(p.Series, marks)
 	return p
-}
-
-// liftText is the time from unlocking to drop, where both are known.
-func liftText(s contacts.Sound) string {
-	var first, last *contacts.Contact
-	for i := range s.Contacts {
-		switch s.Contacts[i].Name {
-		case "unlocking":
-			first = &s.Contacts[i]
-		case "drop":
-			last = &s.Contacts[i]
-		}
-	}
-	if first == nil || last == nil {
-		return ""
-	}
-	lift, se := 1e3*(last.At-first.At), 1e3*math.Hypot(first.SE, last.SE)
-	return ", lift " + prose.WithError(analysis.Number(lift), analysis.Number(se), "ms")
 }
 
 // envelope is the size of the analytic signal: of the sound and its Hilbert

@@ -16,6 +16,9 @@ func samplePortraits(name bool) []Portrait {
 	for k, title := range []string{"full wind", "middle", "near the end"} {
 		half := 0.0035 * (1 + 0.3*float64(k))
 		p := Portrait{title, contacts.Portrait{At: 60 + 14000*float64(k)}}
+		if name {
+			p.Lift, p.LiftSE = 2*half, 2.8e-5
+		}
 		for side := range p.Sides {
 			s := contacts.Sound{Start: -0.010, Step: step, Beats: 150, Samples: make([]float64, 1000)}
 			for j, at := range []float64{-half, -half / 10, half} {
@@ -66,6 +69,39 @@ func TestBeatSaysWhyTheLiftIsNotKnown(t *testing.T) {
 	f := Beat(Heading{}, samplePortraits(false), "the loudest sound", "Two readings remain probable.")
 	expect(t, f, "The lift was not told. Two readings remain probable.", "+3.500 ± 0.020 ms", "runs from the loudest sound")
 	expectNot(t, f, "unlocking", "lift 7")
+}
+
+// However many sounds a side has, each is told in a line of its own, and the axis has a
+// scale, however loud they are; what was not heard stands in brackets.
+func TestBeatOfManySounds(t *testing.T) {
+	for loud := 0.01; loud < 1000; loud *= 1.1 {
+		ps := samplePortraits(true)
+		for i := range ps {
+			tick := &ps[i].Sides[0]
+			for j := range tick.Samples {
+				tick.Samples[j] *= loud
+			}
+			drop := tick.Contacts[2]
+			drop.Unheard = true
+			tick.Contacts = append(tick.Contacts[:2], contacts.Contact{At: 0.2e-3}, contacts.Contact{At: 0.9e-3}, contacts.Contact{At: 1.4e-3}, drop)
+		}
+		f := Beat(Heading{}, ps, "the middle of the lift", "")
+		if loud == 0.01 {
+			expect(t, f, "(drop) +3.500 ± 0.020 ms", "in brackets was not heard")
+			for i, a := range labels(f) {
+				for _, b := range labels(f)[i+1:] {
+					if overlap(a.box, b.box) {
+						t.Errorf("%q and %q overlap", a.text, b.text)
+					}
+				}
+			}
+		}
+		for i, p := range f.Panels {
+			if n := len(labelled(p.Y.Ticks)); n < 2 || n > 5 {
+				t.Errorf("%g as loud, panel %d: labels %q", loud, i, labelled(p.Y.Ticks))
+			}
+		}
+	}
 }
 
 func TestBeatOfLittle(t *testing.T) {

@@ -111,13 +111,14 @@ func Amplitude(r Run) *Figure {
 // amplitude is the amplitude of a kind as a quantity, and what must be said of
 // it.
 func amplitude(kind rate.AmplitudeKind) (q quantity, note string) {
+	const shared = "Much of each bar is one error that all windows share, of where the lift begins and ends: the course is surer than its level."
 	pick := func(w rate.Window) rate.Value { return w.Amplitude }
 	switch kind {
 	case rate.Degrees:
-		return quantity{name: "amplitude", unit: "degrees", pick: pick, least: 2}, ""
+		return quantity{name: "amplitude", unit: "degrees", pick: pick, least: 2}, shared
 	case rate.LiftTime:
 		return quantity{name: "lift time", unit: "ms", pick: scaled(1e3, pick), least: 0.1},
-			"Lift time stands in for amplitude: the shorter it is, the larger the amplitude. With the lift angle it could be given in degrees."
+			"Lift time stands in for amplitude: the shorter it is, the larger the amplitude. With the lift angle it could be given in degrees. " + shared
 	}
 	return quantity{name: "level of the beats", unit: "dBFS", signed: true, pick: pick, least: 1},
 		"Level stands in for amplitude: louder beats go with a larger one, but a microphone that was moved looks the same."

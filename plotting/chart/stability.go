@@ -123,7 +123,13 @@ func stabilitySpans(ss []rate.Stability, floors []Floor) (times, values span) {
 		}
 	}
 	const room = 1.25
-	return span{times.lo / room, times.hi * room}, span{values.lo / room * day, values.hi * room * day}
+	return decade(span{times.lo / room, times.hi * room}), decade(span{values.lo / room * day, values.hi * room * day})
+}
+
+// decade widens a range of positive values to a decade, which holds two labels at the least.
+func decade(r span) span {
+	wider := math.Sqrt(math.Max(1, 10*r.lo/r.hi))
+	return span{r.lo / wider, r.hi * wider}
 }
 
 // logAxis is an axis of the decimal logarithms of a range of positive values:

@@ -5,6 +5,8 @@ import (
 	"testing"
 
 	"gonum.org/v1/plot"
+
+	"rundown/analysis/rate"
 )
 
 // labelled lists the labels of an axis.
@@ -64,15 +66,18 @@ func TestValueAxis(t *testing.T) {
 	}
 }
 
-// Any range has two labels or more, no more than asked for, and all ticks lie
-// within it.
+// Any range has two labels or more, no more than asked for where there is a step that
+// leaves as many, and all ticks lie within it.
 func TestValueAxisOfAnyRange(t *testing.T) {
 	for width := 1e-6; width < 1e6; width *= 1.3 {
-		for _, lo := range []float64{0, -width / 3, 7.7 * width, -123.4 * width} {
-			a := valueAxis("", span{lo, lo + width}, mostValues, true)
-			if n := len(labelled(a.Ticks)); n < 2 || n > mostValues {
-				t.Errorf("%g to %g: %d labels", lo, lo+width, n)
+		for _, lo := range []float64{0, -width / 3, -width / 2, 7.7 * width, -123.4 * width} {
+			for most := 3; most <= mostTimes; most++ {
+				a := valueAxis("", span{lo, lo + width}, most, true)
+				if n := len(labelled(a.Ticks)); n < 2 || n > max(most, 5) {
+					t.Errorf("%g to %g, at most %d: %d labels", lo, lo+width, most, n)
+				}
 			}
+			a := valueAxis("", span{lo, lo + width}, mostValues, true)
 			for _, tick := range a.Ticks {
 				if tick.Value < lo-1e-6*width || tick.Value > lo+width*(1+1e-6) {
 					t.Errorf("%g to %g: tick at %g", lo, lo+width, tick.Value)
@@ -89,6 +94,12 @@ func TestClock(t *testing.T) {
 }
 
 func TestLogTicks(t *testing.T) {
+	for at := 1e-3; at < 90*day; at *= 1.1 {
+		times, values := stabilitySpans([]rate.Stability{stability(at, at, nan, nan, nan)}, nil)
+		if n, m := len(labelled(logTimes(times).Ticks)), len(labelled(logAxis("", values).Ticks)); n < 2 || m < 2 {
+			t.Errorf("about %g: %d and %d labels", at, n, m)
+		}
+	}
 	if got, want := labelled(logAxis("", span{0.05, 3000}).Ticks), []string{"0.1", "1", "10", "100", "1000"}; !slices.Equal(got, want) {
 		t.Errorf("decades: %q, want %q", got, want)
 	}

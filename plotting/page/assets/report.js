@@ -119,8 +119,10 @@
         const all = spec.ticks.filter(t => t.Label && within(t.Value, min, max)).map(t => t.Value);
         step = 0;
         if (all.length >= 3 || spec.fixed) return spec.fixed && i ? all : all.filter((_, k) => k % Math.ceil(all.length / room) === 0);
-        step = steps.find(s => (max - min) / s <= Math.min(room, 8)) || (max - min);
-        return Array.from({ length: Math.floor(max / step) - Math.ceil(min / step) + 1 }, (_, k) => (Math.ceil(min / step) + k) * step);
+        const count = s => Math.floor(max / s) - Math.ceil(min / s) + 1;
+        const at = steps.findIndex(s => (max - min) / s <= Math.min(room, 8));
+        step = (count(steps[at]) > 1 ? steps[at] : steps[at - 1]) || (max - min); // one label tells no scale
+        return Array.from({ length: count(step) }, (_, k) => (Math.ceil(min / step) + k) * step);
       },
       values: (u, splits) => splits.map(v => {
         const t = spec.ticks.find(t => t.Label && t.Value === v);
