@@ -202,7 +202,7 @@ func (s *stretch) trials(ctx context.Context, opt Options) []*trial {
 	if s.even {
 		found = s.folds(ctx, from, to, tried)
 	} else {
-		found = candidates(ctx, s.envelope, from, to, 800, tried)
+		found = candidates(ctx, s.envelope, from, to, 1.01, 800, tried)
 	}
 	if opt.Period > 0 {
 		found = append(found, candidate{period: opt.Period / s.w.every / s.block})
@@ -299,18 +299,19 @@ const (
 // has as many fewer to choose from where one is given.
 var nominalPlaces = math.Log(math.Log(longestPeriod/shortestPeriod) / (2 * nominalWithin))
 
-// Promising tells whether anything comes evenly in a short stretch of sound, and
-// so whether it is worth a search.
-func Promising(x []float32, rate float64) bool {
+// Promise is how clearly something comes evenly in a short stretch of sound, in unknown
+// units: whether it is worth a search is told by what held nothing.
+func Promise(x []float32, rate float64) float64 {
 	if float64(len(x)) < 4*shortestPeriod*rate {
-		return false
+		return 0
 	}
 	block := 2 * filter.BlockFrames(rate)
 	e := filter.NewBand(min(4500, 0.3*rate), 0.35, rate).Blocks(x, block)
 	second := rate / float64(block)
 	loudness(e, second)
-	found := candidates(context.Background(), e, shortestPeriod/2*second, min(longestPeriod*second, float64(len(e))/3), 120, 1)
-	return len(found) > 0 && found[0].z > leastPromise
+	found := candidates(context.Background(), e, shortestPeriod/2*second, min(longestPeriod*second, float64(len(e))/3), 1.03, 120, 1)
+	if len(found) == 0 {
+		return 0
+	}
+	return found[0].z
 }
-
-const leastPromise = 1.5

@@ -109,11 +109,8 @@ type candidate struct {
 
 // candidates returns the periods of the clearest paths, the clearest first, in an
 // envelope that is made coarser where a period has more than so many values.
-func candidates(ctx context.Context, envelope []float32, from, to, fine float64, most int) []candidate {
-	const (
-		step = 1.01 // from one period to the next
-		near = 12   // more than a period may be off that between two of these, and a beat from its place
-	)
+func candidates(ctx context.Context, envelope []float32, from, to, step, fine float64, most int) []candidate {
+	const near = 12 // more than a period may be off that between two of these, and a beat from its place
 	type coarse struct {
 		x     []float32
 		scale float64 // values of the envelope a value of x

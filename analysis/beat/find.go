@@ -36,8 +36,15 @@ func (f *follower) span(seconds int) int {
 	return min(seconds*f.second(), 7_000_000/n) / f.block * f.block
 }
 
-// thorough is how many stretches are searched whatever they sound like.
-const thorough = 2
+// Stretches are searched whatever they sound like: as many as are thorough, and one
+// whenever so many times as much was heard as up to the last that was. Between them, those
+// that promise more than all that held nothing: of n alike, about the logarithm of n do. So
+// sound without a beat takes little more than reading it, and a beat that is no clearer
+// than the room around it begins late by no more than a third of what was heard.
+const (
+	thorough = 2
+	heardOut = 1.5
+)
 
 // find reads on until a stretch holds a beat, or to the end.
 func (f *follower) find() error {
@@ -46,6 +53,7 @@ func (f *follower) find() error {
 			return err
 		}
 	}
+	promised, searched := 0.0, int64(0) // the most of what held nothing; up to where
 	for try := 0; f.tracker == nil && !f.ended; try++ {
 		if try > 0 {
 			f.moveOn()
@@ -54,10 +62,12 @@ func (f *follower) find() error {
 		if err := f.fill(f.span(seconds)); err != nil {
 			return err
 		}
+		promise := f.promise()
 		// The last one may be short, and is worth the time.
-		if try >= thorough && !f.ended && !f.promising() {
+		if try >= thorough && !f.ended && promise <= promised && float64(f.frames) < heardOut*float64(searched) {
 			continue
 		}
+		promised, searched = max(promised, promise), f.frames
 		doubtful, err := f.tryAt(seconds, seconds < doubtSeconds)
 		nothing := try == 0 && f.tracker == nil && f.span(seconds) < f.span(doubtSeconds)
 		if (doubtful || nothing) && err == nil && !f.ended {
@@ -89,12 +99,15 @@ func (f *follower) moveOn() {
 	}
 }
 
-// promising tells whether anything comes evenly at the end of the stretch.
-func (f *follower) promising() bool {
+// promise is how clearly something comes evenly at the end of the stretch.
+func (f *follower) promise() (most float64) {
 	const seconds = 12
-	return slices.ContainsFunc(f.channels, func(x []float32) bool {
-		return x != nil && acquisition.Promising(x[max(0, len(x)-seconds*f.second()):], f.rate)
-	})
+	for _, x := range f.channels {
+		if x != nil {
+			most = max(most, acquisition.Promise(x[max(0, len(x)-seconds*f.second()):], f.rate))
+		}
+	}
+	return most
 }
 
 // fill reads frames until there are n of them, or to the end.
