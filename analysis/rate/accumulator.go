@@ -250,11 +250,16 @@ func level(beats []beat.Beat) (heard int, mean Value) {
 	}
 	sides, variance := 0., 0.
 	for s := range at {
-		if n[s] > 0 {
-			sides++
-			mean.X += at[s]
-			variance += squares[s] / n[s] / (n[s] - 1)
+		if n[s] == 0 {
+			continue
 		}
+		sides++
+		mean.X += at[s]
+		scatter := squares[s] / (n[s] - 1)
+		if n[s] == 1 { // it is taken to scatter as the other side does
+			scatter = squares[1-s] / max(0, n[1-s]-1)
+		}
+		variance += scatter / n[s]
 	}
 	return int(n[0] + n[1]), Value{mean.X / sides, math.Sqrt(variance) / sides}
 }

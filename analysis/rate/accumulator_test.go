@@ -385,3 +385,21 @@ func BenchmarkAccumulator(b *testing.B) {
 		tr.windows(60)
 	}
 }
+
+// The mean level has an error where one beat of a side was heard, and none where
+// nothing tells how they scatter.
+func TestLevelOfFewBeats(t *testing.T) {
+	heard := func(side beat.Side, level float64) beat.Beat {
+		return beat.Beat{Side: side, Heard: true, Level: level}
+	}
+	_, v := level([]beat.Beat{heard(beat.Tick, -20), heard(beat.Tick, -22), heard(beat.Tock, -25)})
+	// The ticks' variance is 2, that of their mean 1, that of the mean of both (1 + 2)/4.
+	if v.X != -23 || math.Abs(v.SE-math.Sqrt(0.75)) > 1e-9 {
+		t.Errorf("level %v", v)
+	}
+	for _, few := range [][]beat.Beat{{heard(beat.Tock, -25)}, {heard(beat.Tick, -20), heard(beat.Tock, -25)}} {
+		if _, v := level(few); !math.IsNaN(v.SE) {
+			t.Errorf("level %v of %d beats", v, len(few))
+		}
+	}
+}
