@@ -54,6 +54,7 @@ func (s *story) tell(opt Options, report beat.Report, sampleRate float64, clock 
 		s.refer()
 	}
 	s.slips()
+	s.standStillToTheEnd(clock(float64(report.Frames)))
 	if len(s.beats) > 0 {
 		s.gaps(report.Zeros, clock(float64(report.Frames)))
 	}
@@ -202,6 +203,23 @@ func (s *story) standStill(steps []sequence.Step) (any bool) {
 		any = true
 	}
 	return any
+}
+
+// standStillToTheEnd takes a long run of beats that were missed up to the end of the
+// recording, in seconds, for a standstill.
+func (s *story) standStillToTheEnd(end float64) {
+	last := len(s.beats) - 1
+	for last >= 0 && !s.beats[last].Heard {
+		last--
+	}
+	if last < 1 || len(s.beats)-1-last < longSilence || !s.missed(s.beats[last].Index, s.beats[len(s.beats)-1].Index+1) {
+		return
+	}
+	a := s.beats[last]
+	s.events = slices.DeleteFunc(s.events, func(ev beat.Event) bool { return ev.Kind == beat.Missed && ev.Start > a.Time })
+	s.beats = s.beats[:last+1]
+	interval := a.Time - s.beats[last-1].Time
+	s.events = append(s.events, beat.Event{Kind: beat.Stop, Beat: a.Index, Start: a.Time, End: end, Shift: end - a.Time - interval, Note: beat.ToTheEnd})
 }
 
 // missed reports whether a run of beats between two that were heard was missed, and

@@ -216,6 +216,39 @@ func TestNoiseIsNoSide(t *testing.T) {
 	}
 }
 
+// TestStandStillToTheEnd: where many beats are missed up to the end of a recording, the
+// movement stood still from the last one on; a few may be faint, and what hides them tells
+// nothing.
+func TestStandStillToTheEnd(t *testing.T) {
+	const first, end = 600, 151.
+	for _, c := range []struct {
+		kind   beat.Kind
+		silent int64
+		stops  bool
+	}{{beat.Missed, 2, false}, {beat.Missed, 150, true}, {beat.Masked, 150, false}} {
+		s := told(first+c.silent, func(int64) float64 { return 0 })
+		for i := first; i < len(s.beats); i++ {
+			s.beats[i].Heard = false
+		}
+		s.events = []beat.Event{{Kind: c.kind, Beat: first, Start: s.beats[first].Time, End: end}}
+		s.standStillToTheEnd(end)
+		if len(s.events) != 1 {
+			t.Fatalf("events %+v", s.events)
+		}
+		want := int64(first)
+		if !c.stops {
+			want += c.silent
+		}
+		ev := s.events[0]
+		if stop := ev.Kind == beat.Stop; stop != c.stops || int64(len(s.beats)) != want {
+			t.Errorf("%d beats %s: %+v, %d rows, want %d", c.silent, c.kind, ev, len(s.beats), want)
+		}
+		if last := s.beats[first-1]; c.stops && (ev.Beat != last.Index || ev.Start != last.Time || ev.End != end) {
+			t.Errorf("%+v after %+v", ev, last)
+		}
+	}
+}
+
 // TestStandStill: where a movement goes on out of its old place after beats that were
 // missed, it stood still if these were many, and hesitated if they were few.
 func TestStandStill(t *testing.T) {

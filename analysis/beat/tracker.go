@@ -500,14 +500,17 @@ func (t *tracker) finish() {
 	t.judgeSounds()
 }
 
+// ToTheEnd is the note of an event that ends with the recording.
+const ToTheEnd = "to the end of the recording"
+
 // silence says why no beat was heard from the last one to the end of the recording.
 func (t *tracker) silence(end float64) Event {
 	a, b := t.clock(t.last), t.clock(end)
-	ev := Event{Kind: Stop, Beat: t.next - 1, Start: a, End: b, Shift: b - t.clock(t.last+t.model.period/2), Note: "to the end of the recording"}
+	ev := Event{Kind: Stop, Beat: t.next - 1, Start: a, End: b, Shift: b - t.clock(t.last+t.model.period/2), Note: ToTheEnd}
 	switch alike, louder, quieter := t.roomSince(t.last); {
 	case alike >= stillSeconds:
 	case louder > alike+quieter:
-		ev = Event{Kind: Masked, Beat: t.next, Start: a, End: b, Note: "to the end of the recording"}
+		ev = Event{Kind: Masked, Beat: t.next, Start: a, End: b, Note: ToTheEnd}
 	case quieter > alike+louder:
 		ev = Event{Kind: Gap, Beat: t.next, Start: a, End: b, Note: "the recorder took up far less of the room from here on"}
 	}
