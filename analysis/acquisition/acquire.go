@@ -428,18 +428,59 @@ const (
 const unlike = 0.6
 
 // together is the logarithm of how much more probable it is, if the sounds of the
-// first side are of one side, that every other one of them comes as early as it does
-// than if they are of both sides: sides are hardly ever exactly in beat.
+// first side are of one side, that every other one of them comes as early and is as loud
+// as it is than if they are of both sides: sides are hardly ever exactly in beat, and
+// hardly ever equally loud.
 func (s *stretch) together(t *trial) float64 {
-	m := t.marks[0]
+	levels, heard := s.levels(t)
+	times := alternating(t.marks[0], sameTooth*t.perSec).odds(func(off, se float64) float64 {
+		return math.Log(inBeat*math.Exp(normal(off, math.Hypot(se, inBeatWithin*t.period))) + (1-inBeat)*math.Sqrt(2*math.Pi)/t.period)
+	})
+	loudness := alternating(levels, sameLoud).odds(func(off, se float64) float64 {
+		return normal(off, math.Hypot(se, sidesDiffer*heard))
+	})
+	return max(-apart, times+loudness)
+}
+
+// levels returns how loud the sounds of the first side are, nats of power, and which part of
+// that power is theirs, not the room's.
+func (s *stretch) levels(t *trial) (levels []float64, heard float64) {
+	before, n := int(0.005*t.perSec), int(0.02*t.perSec)
+	power := func(m float64) float64 {
+		if at := int(m) - before; !math.IsNaN(m) && at >= 0 && at+n <= len(s.w.x) {
+			return float64(dot(s.w.x[at:at+n], s.w.x[at:at+n]))
+		}
+		return math.NaN()
+	}
+	var sounds, room []float64
+	for _, m := range t.marks[0] {
+		p, q := power(m), power(m+t.period/4)
+		levels = append(levels, math.Log(p))
+		if !math.IsNaN(p) && !math.IsNaN(q) {
+			sounds, room = append(sounds, p), append(room, q)
+		}
+	}
+	if len(sounds) == 0 {
+		return levels, 0
+	}
+	return levels, max(0, 1-median(room)/median(sounds))
+}
+
+// alternation is by how much every other one of a row of values is greater than those about
+// it, and the standard error of that; infinite where there are too few.
+type alternation struct{ off, se float64 }
+
+// alternating returns the alternation of values, of which those of one side differ by turns by
+// least as a rule; values that are not known are NaN.
+func alternating(x []float64, least float64) alternation {
 	var d []float64
-	for i := 1; i+1 < len(m); i++ {
-		if v := m[i] - (m[i-1]+m[i+1])/2; !math.IsNaN(v) {
+	for i := 1; i+1 < len(x); i++ {
+		if v := x[i] - (x[i-1]+x[i+1])/2; !math.IsNaN(v) && !math.IsInf(v, 0) {
 			d = append(d, v*float64(1-2*(i%2)))
 		}
 	}
 	if len(d) < 3 {
-		return 0
+		return alternation{se: math.Inf(1)}
 	}
 	off := median(d)
 	for i := range d {
@@ -447,17 +488,27 @@ func (s *stretch) together(t *trial) float64 {
 	}
 	// The standard error of a median is sqrt(pi/2) times that of a mean; each value
 	// has half of its noise from the neighbours, with which it shares it.
-	se := math.Hypot(2*median(d)/0.6745/math.Sqrt(float64(len(d))), sameTooth*t.perSec)
-	normal := func(x, sd float64) float64 { return -x*x/(2*sd*sd) - math.Log(sd) }
-	one := normal(off, se)
-	both := math.Log(inBeat*math.Exp(normal(off, inBeatWithin*t.period)) + (1-inBeat)/t.period)
-	return max(-apart, one-both)
+	return alternation{off, math.Hypot(2*median(d)/0.6745/math.Sqrt(float64(len(d))), least)}
 }
+
+// odds returns the logarithm of how much more probable the alternation is by chance than in
+// two sides, of which both gives the logarithm of the density.
+func (a alternation) odds(both func(off, se float64) float64) float64 {
+	if math.IsInf(a.se, 1) {
+		return 0
+	}
+	return normal(a.off, a.se) - both(a.off, a.se)
+}
+
+// normal is the logarithm of a normal density of mean 0, but for a constant.
+func normal(x, sd float64) float64 { return -x*x/(2*sd*sd) - math.Log(sd) }
 
 const (
 	sameTooth    = 50e-6 // seconds by which the teeth of one parity may differ from the others
 	inBeat       = 0.8   // of movements are within some times
 	inBeatWithin = 0.01  // of a beat's interval, the others anywhere
+	sameLoud     = 0.1   // nats of power by which the teeth of one parity may differ from the others: half a decibel
+	sidesDiffer  = 0.9   // and the sides of movements do, one standard deviation: 4 dB
 	apart        = 20
 )
 

@@ -252,6 +252,9 @@ func (s *stretch) trials(ctx context.Context, opt Options) []*trial {
 			merged[best] = true
 			for _, u := range s.merge(best) {
 				out = append(out, opt.weigh(s, u))
+				if v := s.alternate(u); v != nil {
+					out = append(out, opt.weigh(s, v))
+				}
 			}
 		}
 		more = grow(like)
