@@ -1,6 +1,6 @@
 package rate
 
-import "math"
+import "rundown/analysis/acquisition"
 
 // NominalSource is where a nominal count comes from.
 type NominalSource string
@@ -13,27 +13,16 @@ const (
 	FromMeasured NominalSource = "measured"
 )
 
-// Customary lists the customary counts of beats per hour (common practice).
-var Customary = []float64{3600, 7200, 9000, 12000, 14400, 16200, 18000, 19800, 21600, 25200, 28800, 36000}
-
 // Nominal returns the nominal beats per hour and where they come from: the
-// flag, the train, the nearest customary count if measured lies within 0.5 %
-// of it, or else measured itself. Counts of 0 are not given.
+// flag, the train, the nearest customary count if measured lies near it, or else measured itself. Counts of 0 are not given.
 func Nominal(flag, train, measured float64) (float64, NominalSource) {
-	const near = 0.005
 	if flag > 0 {
 		return flag, FromFlag
 	}
 	if train > 0 {
 		return train, FromTrain
 	}
-	best := Customary[0]
-	for _, c := range Customary {
-		if math.Abs(measured-c) < math.Abs(measured-best) {
-			best = c
-		}
-	}
-	if math.Abs(measured-best) <= near*best {
+	if best, near := acquisition.NearestCustomary(measured); near {
 		return best, FromCustom
 	}
 	return measured, FromMeasured
