@@ -506,36 +506,38 @@ func (r *reader) leapsWithin(while float64) bool {
 const faintest = 1. / 63
 
 // mayHide reports whether an unlocking may be there that is not heard: no more than two
-// sounds of either side are, and one as faint as that would not pass for a sound before
-// them. A balance whose lift is then too short mostly shows that by its amplitude, a
-// pendulum does not.
+// sounds of either side are, and one as much fainter than the first of them as unlockings
+// are than what follows would not pass for a sound before it.
 func (r *reader) mayHide(b [2]bounds) bool {
 	for side := range b {
-		n := 0
+		n, first := 0, r.strongest(side)
 		for _, a := range r.found[side] {
 			if a.at >= b[side].first-r.frames(nearby) && a.at <= b[side].last+r.frames(nearby) {
+				if n == 0 {
+					first = a.power
+				}
 				n++
 			}
 		}
-		if n > 2 || r.wouldBeHeard(side, b[side].first) {
+		if n > 2 || r.wouldBeHeard(side, b[side].first, faintest*first) {
 			return false
 		}
 	}
 	return true
 }
 
-// wouldBeHeard reports whether an unlocking as faint as unlockings are would be heard on a
-// side before a place: on a pendulum, by the rules of arrivalsBeside, against what the room
-// seems to have there; on a balance, against the room's noise.
-func (r *reader) wouldBeHeard(side int, place float64) bool {
+// wouldBeHeard reports whether a sound of a power would be heard on a side before a place: on
+// a pendulum, by the rules of arrivalsBeside, against what the room seems to have there; on
+// a balance, whose lift is then mostly too short for its amplitude, against the room's noise.
+func (r *reader) wouldBeHeard(side int, place, power float64) bool {
 	o := r.outlines[side]
 	at := min(max(1, r.bin(side, place)), r.bins-1)
-	sd, expected := o.sd[at], faintest*r.strongest(side)
+	sd := o.sd[at]
 	if r.period < slowest {
-		return expected > 2*leastAbove*sd
+		return power > 2*leastAbove*sd
 	}
 	before := o.level[:max(1, at-r.span(afterSeconds))]
-	return expected > leastClear*sd && expected > leastAbove*math.Max(slices.Max(before), 2*sd)
+	return power > leastClear*sd && power > leastAbove*math.Max(slices.Max(before), 2*sd)
 }
 
 // A movement whose period is shorter than slowest, in seconds, has a balance, and
