@@ -32,9 +32,9 @@ func applyMarks(ws []Window, marks []Mark) {
 			continue
 		}
 		if !r.Told() {
-			drift := math.Hypot(untoldDrift(w.Period.X, levels[i]), usualLift*anywhere*w.Period.X*growths[i])
+			drift := math.Hypot(untoldDrift(w.Period.X, levels[i]), anywhere*usualLift(w.Period.X)*growths[i])
 			w.Period.SE = math.Hypot(w.Period.SE, w.Period.X*drift)
-			w.common = untoldUneven * w.Period.X
+			w.common = math.Sqrt2 * anywhere * usualLift(w.Period.X)
 			w.BeatError.SE = math.Hypot(w.BeatError.SE, w.common)
 			continue
 		}
@@ -134,12 +134,25 @@ func markAt(marks []Mark, at float64) *contacts.Reading {
 // the period, and the mark for any instant in it: a uniform distribution has a
 // standard deviation of a twelfth's root. The beats of both sides may then be
 // marked by different sounds (common practice: a balance of 200 to 320° and
-// 38 to 54° takes 0.02 to 0.045 of its period through its lift).
+// 38 to 54° takes 0.02 to 0.045 of its period through its lift, a pendulum of 2 to 4°
+// and 0.5 to 1.5°, 0.02 to 0.12).
 const (
-	usualLift    = 0.035
-	anywhere     = 0.29
-	untoldUneven = usualLift * anywhere * math.Sqrt2
+	usualBalance  = 0.035
+	usualPendulum = 0.06
+	anywhere      = 0.29
 )
+
+// usualLift returns the usual lift time of an oscillator of a period, both in seconds.
+func usualLift(period float64) float64 {
+	if period < slowestBalance {
+		return usualBalance * period
+	}
+	return usualPendulum * period
+}
+
+// slowestBalance is the period of an oscillator from which on it is a pendulum, s (common
+// practice).
+const slowestBalance = 0.55
 
 // perDB is the relative change of amplitude that a decibel is.
 const perDB = math.Ln10 / 20
@@ -151,7 +164,7 @@ func untoldDrift(period float64, level Value) float64 {
 	if math.IsNaN(level.X) {
 		return math.NaN()
 	}
-	return usualLift * period * anywhere * perDB * math.Hypot(level.X, level.SE)
+	return usualLift(period) * anywhere * perDB * math.Hypot(level.X, level.SE)
 }
 
 // unevenGrowths returns by what part of itself the beat error grows in a second in each

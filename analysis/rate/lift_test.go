@@ -243,7 +243,7 @@ func TestUntoldLiftGrows(t *testing.T) {
 		}
 		applyMarks(ws, []Mark{{Reading: contacts.Reading{Doubt: "none"}}})
 		for i, w := range ws {
-			least := 0.9 * usualLift * anywhere * grows * w.Period.X * w.Period.X
+			least := 0.9 * usualLift(w.Period.X) * anywhere * grows * w.Period.X
 			if got := w.Period.SE; got < least != (beatError == 0) {
 				t.Errorf("beat error %g s, window %d: period known to %.3g s, growing lift leaves %.3g", beatError, i, got, least)
 			}
