@@ -19,6 +19,7 @@ type Mark struct {
 // leave uncertain of period and beat error.
 func applyMarks(ws []Window, marks []Mark) {
 	levels, growths := levelSlopes(ws), unevenGrowths(ws)
+	usual := usualLevel(ws)
 	before := Value{math.NaN(), math.NaN()} // by how much the lift was contradicted in the last window
 	for i := range ws {
 		w := &ws[i]
@@ -32,7 +33,7 @@ func applyMarks(ws []Window, marks []Mark) {
 			continue
 		}
 		if !r.Told() {
-			drift := math.Hypot(untoldDrift(w.Period.X, levels[i]), anywhere*usualLift(w.Period.X)*growths[i])
+			drift := math.Hypot(untoldDrift(levels[i]), growths[i]) * anywhere * usualLift(w.Period.X) * longer(usual-w.Level.X)
 			w.Period.SE = math.Hypot(w.Period.SE, w.Period.X*drift)
 			w.common = math.Sqrt2 * anywhere * usualLift(w.Period.X)
 			w.BeatError.SE = math.Hypot(w.BeatError.SE, w.common)
@@ -157,14 +158,37 @@ const slowestBalance = 0.55
 // perDB is the relative change of amplitude that a decibel is.
 const perDB = math.Ln10 / 20
 
-// untoldDrift is the standard error, relative, that a mark which is not known
-// leaves to a period, where the level of the beats changes by the given dB a
-// second: loudness goes with amplitude, and the lift time against it.
-func untoldDrift(period float64, level Value) float64 {
+// untoldDrift is by what part of itself the lift grows in a second where it was not told and
+// the level of the beats changes by the given dB a second: loudness goes with amplitude, and
+// the lift time against it.
+func untoldDrift(level Value) float64 {
 	if math.IsNaN(level.X) {
 		return math.NaN()
 	}
-	return usualLift(period) * anywhere * perDB * math.Hypot(level.X, level.SE)
+	return perDB * math.Hypot(level.X, level.SE)
+}
+
+// longer returns by what factor a lift is longer where beats are quieter by so many dB; 1
+// where that is not known.
+func longer(quieter float64) float64 {
+	if math.IsNaN(quieter) {
+		return 1
+	}
+	return math.Exp(perDB * quieter)
+}
+
+// usualLevel is the median level of the windows, dB; NaN where none has one.
+func usualLevel(ws []Window) float64 {
+	var levels []float64
+	for i := range ws {
+		if valid(ws[i].Level) {
+			levels = append(levels, ws[i].Level.X)
+		}
+	}
+	if len(levels) == 0 {
+		return math.NaN()
+	}
+	return stats.Median(levels)
 }
 
 // unevenGrowths returns by what part of itself the beat error grows in a second in each

@@ -94,7 +94,7 @@ func meanDrift(ws []Window, marks []Mark) float64 {
 		return math.Hypot(move, r.MidMoves(plainGrowth(first.longer, last.longer))) / time
 	}
 	change := math.Abs(last.Level.X-first.Level.X) + math.Hypot(first.Level.SE, last.Level.SE)
-	return usualLift(last.Period.X) * anywhere * perDB * change / time
+	return usualLift(last.Period.X) * anywhere * (longer(change) - 1) / time
 }
 
 // endsOneSided is the standard error of how far the beats moved from the first to the last
