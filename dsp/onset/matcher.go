@@ -7,6 +7,7 @@ import (
 	"slices"
 
 	"gonum.org/v1/gonum/blas/gonum"
+	"gonum.org/v1/gonum/dsp/fourier"
 
 	"rundown/dsp/stats"
 )
@@ -20,7 +21,7 @@ type Matcher struct {
 	size    int     // frames of the transform
 	rate    float64 // Hz
 	reach   int     // frames either side of the expected place that fit into it
-	fft     *transform
+	fft     *fourier.FFT
 	gain    []float64    // whitens a spectrum
 	ref     []complex128 // conjugate whitened spectrum of the template
 	norm    float64      // its whitened norm
@@ -51,12 +52,12 @@ func NewMatcher(s *Shaping, template []float64, beats int, origin float64, reach
 	m := &Matcher{
 		length: len(template), origin: origin, size: size, rate: s.Rate,
 		reach: (size - len(template)) / 2,
-		fft:   newTransform(size), gain: s.gain(size),
-		ref: make([]complex128, size/2+1), x: make([]float64, size), c: make([]complex128, size/2+1),
+		fft:   fourier.NewFFT(size), gain: s.gain(size),
+		x: make([]float64, size), c: make([]complex128, size/2+1),
 	}
 	copy(m.x, template)
 	taper(m.x[:len(template)])
-	m.fft.forward(m.ref, m.x)
+	m.ref = m.fft.Coefficients(nil, m.x)
 	for k := range m.ref {
 		m.ref[k] *= complex(m.gain[k], 0)
 	}
@@ -105,8 +106,7 @@ func (m *Matcher) makeTaps() {
 		v := m.ref[k]
 		m.c[k] = complex(real(v)*g, -imag(v)*g)
 	}
-	w := m.x
-	m.fft.back(w, m.c)
+	w := m.fft.Sequence(m.x, m.c)
 	var all float64
 	for _, v := range w {
 		all += v * v
@@ -191,11 +191,11 @@ func (m *Matcher) resemble() {
 		return
 	}
 	m.alike = []int{}
+	c := make([]complex128, len(m.ref))
 	for k, v := range m.ref {
-		m.c[k] = complex(real(v)*real(v)+imag(v)*imag(v), 0)
+		c[k] = complex(real(v)*real(v)+imag(v)*imag(v), 0)
 	}
-	r := m.x
-	m.fft.back(r, m.c)
+	r := m.fft.Sequence(nil, c)
 	for lag := 2; lag < min(int(farthest*m.rate), m.size/2-1); lag++ {
 		if r[lag] >= resemblance*r[0] && r[lag] >= r[lag-1] && r[lag] >= r[lag+1] {
 			m.alike = append(m.alike, lag, -lag)
@@ -426,7 +426,7 @@ func (m *Matcher) correlate(x []float32, first int64, at, within float64) (corre
 	for i, v := range x[from : from+int64(m.size)] {
 		m.x[i] = float64(v)
 	}
-	m.fft.forward(m.c, m.x)
+	m.c = m.fft.Coefficients(m.c, m.x)
 	for k, v := range m.c {
 		g := m.gain[k]
 		a, b := real(v)*g, imag(v)*g
@@ -434,8 +434,7 @@ func (m *Matcher) correlate(x []float32, first int64, at, within float64) (corre
 		re, im := real(m.ref[k]), imag(m.ref[k])
 		m.c[k] = complex(a*re-b*im, a*im+b*re)
 	}
-	c.r = m.x
-	m.fft.back(c.r, m.c)
+	c.r = m.fft.Sequence(m.x, m.c)
 	centre := at - m.origin - float64(c.start)
 	c.lo = max(around, int(math.Ceil(centre-within)))
 	c.hi = min(m.size-m.length-around, int(math.Floor(centre+within)))
