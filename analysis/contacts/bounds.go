@@ -506,14 +506,16 @@ func (r *reader) leapsWithin(while float64) bool {
 const faintest = 1. / 63
 
 // mayHide reports whether an unlocking may be there that is not heard: no more than two
-// sounds of either side are, and one as much fainter than the first of them as unlockings
-// are than what follows would not pass for a sound before it.
+// sounds of either side are, and one as faint as unlockings are would not pass for a sound
+// before them. On a pendulum, the first of them may be the impulse, and the unlocking as much
+// fainter than that; a balance whose lift is then too short mostly shows that by its
+// amplitude.
 func (r *reader) mayHide(b [2]bounds) bool {
 	for side := range b {
 		n, first := 0, r.strongest(side)
 		for _, a := range r.found[side] {
 			if a.at >= b[side].first-r.frames(nearby) && a.at <= b[side].last+r.frames(nearby) {
-				if n == 0 {
+				if n == 0 && r.period >= slowest {
 					first = a.power
 				}
 				n++
@@ -528,7 +530,7 @@ func (r *reader) mayHide(b [2]bounds) bool {
 
 // wouldBeHeard reports whether a sound of a power would be heard on a side before a place: on
 // a pendulum, by the rules of arrivalsBeside, against what the room seems to have there; on
-// a balance, whose lift is then mostly too short for its amplitude, against the room's noise.
+// a balance, against the room's noise.
 func (r *reader) wouldBeHeard(side int, place, power float64) bool {
 	o := r.outlines[side]
 	at := min(max(1, r.bin(side, place)), r.bins-1)
