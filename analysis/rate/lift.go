@@ -34,7 +34,7 @@ func applyMarks(ws []Window, marks []Mark) {
 		}
 		if !r.Told() {
 			drift := math.Hypot(untoldDrift(levels[i]), growths[i]) * anywhere * usualLift(w.Period.X) * longer(usual-w.Level.X)
-			w.Period.SE = math.Hypot(w.Period.SE, w.Period.X*drift)
+			w.widen(drift)
 			w.common = math.Sqrt2 * anywhere * usualLift(w.Period.X)
 			w.BeatError.SE = math.Hypot(w.BeatError.SE, w.common)
 			continue
@@ -50,9 +50,18 @@ func applyMarks(ws []Window, marks []Mark) {
 		if w.oneSided {
 			w.drifts(oneSided(w, w, &r.Lift))
 		}
-		w.Period.SE = math.Hypot(w.Period.SE, w.Period.X*w.LiftDrift)
+		w.widen(w.LiftDrift)
 		w.common = r.UnevenSE()
 		w.BeatError.SE = math.Hypot(w.BeatError.SE, w.common)
+	}
+}
+
+// widen takes the error, relative, that the marks leave to the period into its own.
+func (w *Window) widen(drift float64) {
+	by := w.Period.X * drift
+	w.Period.SE = math.Hypot(w.Period.SE, by)
+	if w.Period.SE > 0 {
+		w.marked = math.Min(by/w.Period.SE, 1)
 	}
 }
 

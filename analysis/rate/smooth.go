@@ -9,7 +9,8 @@ import (
 // Smooth fills in Smoothed: the rate freed from measurement noise by a trend
 // whose smoothness is settled by maximum likelihood and which single bad
 // windows do not bend. A stop starts a new trend. Windows without a rate get
-// none.
+// none. What the marks leave uncertain neighbours have in common: it bends no trend, and
+// goes into the error of the whole.
 func Smooth(ws []Window) {
 	var obs []drift.Observation
 	var at []int
@@ -19,13 +20,14 @@ func Smooth(ws []Window) {
 		w.Smoothed = Value{math.NaN(), math.NaN()}
 		broken = broken || w.Stopped
 		if valid(w.Rate) {
-			obs = append(obs, drift.Observation{Time: w.middle(), Value: w.Rate.X, SE: w.Rate.SE, Fresh: broken})
+			obs = append(obs, drift.Observation{Time: w.middle(), Value: w.Rate.X, SE: w.Rate.SE * math.Sqrt(math.Max(1e-6, 1-w.marked*w.marked)), Fresh: broken})
 			at = append(at, i)
 			broken = w.Stopped
 		}
 	}
 	for k, s := range drift.Smooth(obs, 0) {
-		ws[at[k]].Smoothed = Value{s.Level, s.LevelSE}
+		w := &ws[at[k]]
+		w.Smoothed = Value{s.Level, math.Hypot(s.LevelSE, w.Rate.SE*w.marked)}
 	}
 }
 

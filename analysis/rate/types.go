@@ -23,6 +23,7 @@ type Window struct {
 	Level      Value      // mean level of the beats heard, both sides counting alike, dBFS
 	Stopped    bool       // a stop event touches the window
 	grown      float64    // variance of the lift time within the window, s²
+	marked     float64    // which part of the standard error of Period is what the marks leave uncertain, squares adding up
 	common     float64    // what the mark leaves uncertain of BeatError, s: the same for all windows
 	begin, end float64    // times of the first beat and the last, s
 	expected   [2]float64 // beat error to be expected at begin and end, s; NaN where that is not known
