@@ -445,16 +445,9 @@ func (s *stretch) together(t *trial) float64 {
 // levels returns how loud the sounds of the first side are, nats of power, and which part of
 // that power is theirs, not the room's.
 func (s *stretch) levels(t *trial) (levels []float64, heard float64) {
-	before, n := int(0.005*t.perSec), int(0.02*t.perSec)
-	power := func(m float64) float64 {
-		if at := int(m) - before; !math.IsNaN(m) && at >= 0 && at+n <= len(s.w.x) {
-			return float64(dot(s.w.x[at:at+n], s.w.x[at:at+n]))
-		}
-		return math.NaN()
-	}
 	var sounds, room []float64
 	for _, m := range t.marks[0] {
-		p, q := power(m), power(m+t.period/4)
+		p, q := s.powerAbout(m), s.powerAbout(m+t.period/4)
 		levels = append(levels, math.Log(p))
 		if !math.IsNaN(p) && !math.IsNaN(q) {
 			sounds, room = append(sounds, p), append(room, q)

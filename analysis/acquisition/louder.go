@@ -50,14 +50,23 @@ func loudest(found []candidate, periods []float64) int {
 	return best
 }
 
+// powerAbout is the energy of the sound about a mark, NaN where it is not all there.
+func (s *stretch) powerAbout(mark float64) float64 {
+	before, after := int(0.005*s.w.perSec), int(0.015*s.w.perSec)
+	at := int(mark)
+	if math.IsNaN(mark) || at < before || at+after > len(s.w.x) {
+		return math.NaN()
+	}
+	x := s.w.x[at-before : at+after]
+	return float64(dot(x, x))
+}
+
 // level is the median power about marks.
 func (s *stretch) level(marks []float64) float64 {
-	before, after := int(0.005*s.w.perSec), int(0.015*s.w.perSec)
 	var powers []float64
 	for _, m := range marks {
-		if at := int(m); !math.IsNaN(m) && at >= before && at+after <= len(s.w.x) {
-			x := s.w.x[at-before : at+after]
-			powers = append(powers, float64(dot(x, x)))
+		if p := s.powerAbout(m); !math.IsNaN(p) {
+			powers = append(powers, p)
 		}
 	}
 	if len(powers) == 0 {

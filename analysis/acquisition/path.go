@@ -108,7 +108,8 @@ type candidate struct {
 }
 
 // candidates returns the periods of the clearest paths, the clearest first, in an
-// envelope that is made coarser where a period has more than so many values.
+// envelope that is made coarser where a period has more than so many values. Periods are
+// tried each step times the one before.
 func candidates(ctx context.Context, envelope []float32, from, to, step, fine float64, most int) []candidate {
 	const near = 12 // more than a period may be off that between two of these, and a beat from its place
 	type coarse struct {

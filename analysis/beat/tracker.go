@@ -75,12 +75,10 @@ type tracker struct {
 
 // lift is how much of the period the sounds of a beat may lie before or after its
 // mark: what the lift takes shortly before a pendulum stops, and liftBalance before a
-// balance does, which swings on with less. A period of less than slowBalance, s, is a
-// balance's (common practice).
+// balance does, which swings on with less (common practice).
 const (
 	lift        = 0.12
 	liftBalance = 0.17
-	slowBalance = 0.55
 )
 
 // displacedAlone is by what part of the period a beat may seem displaced alone: where
@@ -97,7 +95,7 @@ func newTracker(buffer *sampleBuffer, e *soundModel, f *follower) *tracker {
 
 // longestLift returns for how many frames a lift lasts at the most.
 func (e *soundModel) longestLift() float64 {
-	if e.period < slowBalance*e.rate {
+	if e.period < contacts.SlowestBalance*e.rate {
 		return liftBalance * e.period
 	}
 	return lift * e.period

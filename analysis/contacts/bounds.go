@@ -459,7 +459,7 @@ func (r *reader) implausible(lift float64) string {
 		return fmt.Sprintf("no two sounds of a beat are about %.3g ms apart at the start of the run", 1e3*r.limits.LiftTime)
 	case lift < r.frames(1.5e-3):
 		return "no two sounds of a beat stand apart"
-	case r.period < slowest && least < r.period*math.Asin(leastAngle/2/widest)/math.Pi:
+	case r.period < SlowestBalance && least < r.period*math.Asin(leastAngle/2/widest)/math.Pi:
 		return "the first or the last sound of the beat was not heard: what was heard would be too short a lift for a balance"
 	case angle > 0 && angle/2/math.Sin(math.Pi*least/r.limits.Period) > widest:
 		return "it would be that of an amplitude which no oscillator reaches; the lift angle is too large, or the first sounds of the beat were not heard"
@@ -515,7 +515,7 @@ func (r *reader) mayHide(b [2]bounds) bool {
 		n, first := 0, r.strongest(side)
 		for _, a := range r.found[side] {
 			if a.at >= b[side].first-r.frames(nearby) && a.at <= b[side].last+r.frames(nearby) {
-				if n == 0 && r.period >= slowest {
+				if n == 0 && r.period >= SlowestBalance {
 					first = a.power
 				}
 				n++
@@ -535,19 +535,19 @@ func (r *reader) wouldBeHeard(side int, place, power float64) bool {
 	o := r.outlines[side]
 	at := min(max(1, r.bin(side, place)), r.bins-1)
 	sd := o.sd[at]
-	if r.period < slowest {
+	if r.period < SlowestBalance {
 		return power > 2*leastAbove*sd
 	}
 	before := o.level[:max(1, at-r.span(afterSeconds))]
 	return power > leastClear*sd && power > leastAbove*math.Max(slices.Max(before), 2*sd)
 }
 
-// A movement whose period is shorter than slowest, in seconds, has a balance, and
-// its lift angle is at least so many degrees (common practice).
-const (
-	slowest    = 0.55
-	leastAngle = 36.0
-)
+// SlowestBalance is the period, in seconds, of an oscillator from which on it is a pendulum
+// and no balance (common practice).
+const SlowestBalance = 0.55
+
+// leastAngle is the least lift angle of a balance, degrees (common practice).
+const leastAngle = 36.0
 
 // widest is the greatest amplitude that is believed, degrees: a balance that
 // swings through a full turn less half the lift angle meets the escapement again

@@ -151,6 +151,7 @@ func (s *sheet) outlines(scale []float64) (both [2]outline) {
 	return both
 }
 
+// outline lays all blocks of a side over each other, each drawn out by its scale.
 func (s *sheet) outline(side int, scale []float64) outline {
 	after, before := s.span(afterSeconds), s.span(beforeSeconds)
 	o := outline{scale, make([]float64, s.bins), make([]float64, s.bins), make([]float64, s.bins)}

@@ -71,12 +71,12 @@ func NewStacker(pre, post int) *Stacker {
 func (s *Stacker) begin() {
 	s.open = Block{first: math.NaN()}
 	for i := range s.open.Sides {
-		s.open.Sides[i].Sound = s.room()
+		s.open.Sides[i].Sound = s.blank()
 	}
 }
 
-// room returns room for a sound, that of blocks that were joined if there is any.
-func (s *Stacker) room() []float32 {
+// blank returns memory for a sound, not cleared, that of blocks that were joined if there is any.
+func (s *Stacker) blank() []float32 {
 	n := len(s.spare)
 	if n == 0 {
 		return make([]float32, s.Pre+s.Post)

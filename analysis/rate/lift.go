@@ -154,15 +154,11 @@ const (
 
 // usualLift returns the usual lift time of an oscillator of a period, both in seconds.
 func usualLift(period float64) float64 {
-	if period < slowestBalance {
+	if period < contacts.SlowestBalance {
 		return usualBalance * period
 	}
 	return usualPendulum * period
 }
-
-// slowestBalance is the period of an oscillator from which on it is a pendulum, s (common
-// practice).
-const slowestBalance = 0.55
 
 // perDB is the relative change of amplitude that a decibel is.
 const perDB = math.Ln10 / 20

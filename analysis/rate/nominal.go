@@ -14,7 +14,8 @@ const (
 )
 
 // Nominal returns the nominal beats per hour and where they come from: the
-// flag, the train, the nearest customary count if measured lies near it, or else measured itself. Counts of 0 are not given.
+// flag, the train, the nearest customary count if measured lies near it, or else
+// measured itself. Counts of 0 are not given.
 func Nominal(flag, train, measured float64) (float64, NominalSource) {
 	if flag > 0 {
 		return flag, FromFlag

@@ -20,6 +20,7 @@ func Smooth(ws []Window) {
 		w.Smoothed = Value{math.NaN(), math.NaN()}
 		broken = broken || w.Stopped
 		if valid(w.Rate) {
+			// Of a window that is all uncertainty of the mark, rounding may leave nothing.
 			obs = append(obs, drift.Observation{Time: w.middle(), Value: w.Rate.X, SE: w.Rate.SE * math.Sqrt(math.Max(1e-6, 1-w.marked*w.marked)), Fresh: broken})
 			at = append(at, i)
 			broken = w.Stopped
