@@ -5,25 +5,36 @@ import (
 	"slices"
 
 	"gonum.org/v1/gonum/blas/gonum"
+	"gonum.org/v1/gonum/dsp/fourier"
+	"gonum.org/v1/gonum/floats"
 
 	"rundown/dsp/stats"
 )
 
 // row copies n samples of w from a place on, which may be fractional (Catmull
-// and Rom's weights); false where w does not hold them.
+// and Rom's weights, between samples that lie half as far apart: the band reaches
+// nearly up to half of what those of w.x are enough for); false where w does not hold
+// them.
 func (w *white) row(dst []float32, at float64) bool {
 	i := int(math.Floor(at))
-	f := float32(at - math.Floor(at))
+	f := float32(2 * (at - math.Floor(at)))
 	if math.IsNaN(at) || i < 1 || i+len(dst)+2 > len(w.x) {
 		return false
+	}
+	// The four samples about the place, in turn of both.
+	p, q, r, s := w.half[i-1:], w.x[i:], w.half[i:], w.x[i+1:]
+	if f >= 1 {
+		f--
+		p, q, r, s = q, r, s, w.half[i+1:]
 	}
 	a := ((-0.5*f+1)*f - 0.5) * f
 	b := (1.5*f-2.5)*f*f + 1
 	c := ((-1.5*f+2)*f + 0.5) * f
 	d := (0.5*f - 0.5) * f * f
-	x := w.x[i-1 : i+len(dst)+2]
+	n := len(dst)
+	p, q, r, s = p[:n], q[:n], r[:n], s[:n]
 	for j := range dst {
-		dst[j] = a*x[j] + b*x[j+1] + c*x[j+2] + d*x[j+3]
+		dst[j] = a*p[j] + b*q[j] + c*r[j] + d*s[j]
 	}
 	return true
 }
@@ -41,30 +52,31 @@ func (w *white) match(t []float32, origin int, at float64, reach int) (place, rh
 	if math.IsNaN(at) || start-reach < 1 || start+reach+len(t)+1 > len(w.x) {
 		return math.NaN(), 0
 	}
-	var r [3]float64
-	best := -1.0
-	where := 0
 	norm := math.Sqrt(float64(dot(t, t)))
-	at0 := func(d int) float64 {
-		x := w.x[start+d : start+d+len(t)]
-		en := float64(dot(x, x))
-		return float64(dot(t, x)) / (norm*math.Sqrt(en) + 1e-20)
-	}
-	energy := float64(dot(w.x[start-reach:start-reach+len(t)], w.x[start-reach:start-reach+len(t)]))
-	for d := -reach; d <= reach; d++ {
-		x := w.x[start+d : start+d+len(t)]
-		c := float64(dot(t, x)) / (norm*math.Sqrt(max(energy, 0)) + 1e-20)
-		if c > best {
-			best, where = c, d
+	x := w.x[start-reach:][:len(t)]
+	energy := float64(dot(x, x))
+	r := make([]float64, 4*reach+1) // at each half of a sample
+	for d := range 2*reach + 1 {
+		x, half := w.x[start-reach+d:], w.half[start-reach+d:]
+		unit := norm*math.Sqrt(max(energy, 0)) + 1e-20
+		r[2*d] = float64(dot(t, x)) / unit
+		if d < 2*reach {
+			r[2*d+1] = float64(dot(t, half)) / unit
 		}
-		out, in := w.x[start+d], w.x[start+d+len(t)]
+		out, in := x[0], x[len(t)]
 		energy += float64(in*in) - float64(out*out)
 	}
-	for i := range r {
-		r[i] = at0(where + i - 1)
+	best := 0
+	for i, v := range r {
+		if v > r[best] {
+			best = i
+		}
 	}
-	v := stats.Vertex(r[0], r[1], r[2])
-	return float64(start+where+origin) + v, r[1]
+	at = float64(start-reach+origin) + float64(best)/2
+	if best > 0 && best+1 < len(r) {
+		at += stats.Vertex(r[best-1], r[best], r[best+1]) / 2
+	}
+	return at, r[best]
 }
 
 // side is the beats of one side, aligned.
@@ -167,13 +179,60 @@ func (w *white) matches(t []float32, pre int, coarse []float64, reach int) []flo
 
 // mean returns the mean of n samples about the marks, each of the same energy.
 func (w *white) mean(marks []float64, pre, n int) []float32 {
-	sum, row := make([]float32, n), make([]float32, n)
+	sum, row, rows := make([]float32, n), make([]float32, n), 0.0
 	for _, m := range marks {
 		if !w.row(row, m-float64(pre)) {
 			continue
 		}
 		g := 1 / float32(math.Sqrt(float64(dot(row, row)))+1e-9)
 		add(sum, g, row)
+		rows++
 	}
+	w.clean(sum, rows)
 	return sum
+}
+
+// clean frees a template, the sum of so many rows of energy one, of the room that is left
+// in it: where in it, and at which frequencies, it is no louder than so many rows of noise
+// would be, it is noise (N. Wiener, Extrapolation, Interpolation and Smoothing of Stationary
+// Time Series, 1949). Of faint beats, that is most of it.
+func (w *white) clean(t []float32, rows float64) {
+	const share = 16 // of the template, which are freed each by itself
+	n := len(t)
+	room := rows / float64(n) // variance of a sample
+	power := make([]float64, share)
+	for i, v := range t {
+		power[i*share/n] += float64(v) * float64(v) * share / float64(n)
+	}
+	gains := make([]float64, n)
+	var squares float64
+	for i := range gains {
+		gains[i] = wiener(power, i*share/n, 1, room)
+		squares += gains[i] * gains[i]
+	}
+	x := make([]float64, n)
+	for i, v := range t {
+		x[i] = float64(v) * gains[i]
+	}
+	fft := fourier.NewFFT(n)
+	c := fft.Coefficients(nil, x)
+	spectrum := make([]float64, len(c))
+	for k, v := range c {
+		spectrum[k] = real(v)*real(v) + imag(v)*imag(v)
+	}
+	room *= squares * w.perSec / 2 / w.hz
+	for k := range c {
+		c[k] *= complex(wiener(spectrum, k, 4, room)/float64(n), 0)
+	}
+	fft.Sequence(x, c)
+	for i, v := range x {
+		t[i] = float32(v)
+	}
+}
+
+// wiener returns the gain for the ith of some powers, smoothed over so many neighbours on
+// either side, in which there is as much noise as room.
+func wiener(power []float64, i, about int, room float64) float64 {
+	near := power[max(0, i-about):min(len(power), i+about+1)]
+	return max(0, 1-room*float64(len(near))/floats.Sum(near))
 }

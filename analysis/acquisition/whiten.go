@@ -2,6 +2,7 @@ package acquisition
 
 import (
 	"math"
+	"math/cmplx"
 	"slices"
 
 	"gonum.org/v1/gonum/dsp/fourier"
@@ -11,9 +12,10 @@ import (
 // at any other, with no more samples than the band takes.
 type white struct {
 	x      []float32
-	every  float64 // frames a sample
-	perSec float64 // samples a second
-	hz     float64 // how wide the part of the band is that holds sound
+	half   []float32 // the sound half a sample after each of x
+	every  float64   // frames a sample
+	perSec float64   // samples a second
+	hz     float64   // how wide the part of the band is that holds sound
 }
 
 // The band that is listened to, in hertz.
@@ -126,7 +128,8 @@ func whiten(x []float32, rate float64) white {
 		gain[k] = 1 / math.Sqrt(max(gain[k], least))
 	}
 	every := float64(size) / out
-	w := white{x: make([]float32, (len(x)/hop+2)*out/2), every: every, perSec: rate / every, hz: float64(heard) / perHz}
+	samples := (len(x)/hop + 2) * out / 2
+	w := white{x: make([]float32, samples), half: make([]float32, samples), every: every, perSec: rate / every, hz: float64(heard) / perHz}
 	if loudest < least {
 		return w // nothing but rounding
 	}
@@ -139,6 +142,13 @@ func whiten(x []float32, rate float64) white {
 		back.Sequence(y, narrow)
 		for i, v := range y {
 			w.x[at/hop*out/2+i] += float32(v)
+		}
+		for k := from; k <= to; k++ {
+			narrow[k] *= cmplx.Rect(1, math.Pi*float64(k)/out)
+		}
+		back.Sequence(y, narrow)
+		for i, v := range y {
+			w.half[at/hop*out/2+i] += float32(v)
 		}
 	}
 	return w

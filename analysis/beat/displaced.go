@@ -192,7 +192,7 @@ func (t *tracker) anywhere(v int, at, within float64) (place, bool) {
 // since the others move against it as the amplitude falls.
 func (t *tracker) places(v int, at, within float64) []place {
 	var ps []place
-	least := max(leastSNR*t.louder(), 0.25*t.snrs[v].median())
+	least := max(leastSNR*t.louder(), weakest*t.snrs[v].median())
 	for _, m := range slices.Concat(t.matches(t.wholeBeat(v), at, within), t.matches(t.model.templates[v].wide, at, within)) {
 		p, _ := t.match(v, m.Frame, sameSound*t.model.rate/4)
 		same := func(q place) bool { return math.Abs(p.at-q.at) < sameSound*t.model.rate/4 }

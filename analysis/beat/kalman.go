@@ -16,6 +16,7 @@ type kalman struct {
 	p         [3][3]float64
 	sigma     float64 // scatter of single beats, frames
 	lag       float64 // mean of the latest innovations, in their standard deviations
+	still     int     // beats since the last step
 }
 
 // wander is how far the interval walks from beat to beat, in units of the
@@ -67,15 +68,30 @@ func (k *kalman) expect(side int) (at, sd float64) {
 	return k.x + h*k.b, math.Sqrt(v)
 }
 
+// stepped is how many standard deviations out of its place a beat tells of a step of the
+// phase: the beats after it are as likely where it came as where it was due. If it was not,
+// those tell. Where more of them are out of place than one in so many as still, it is the
+// interval that is not known.
+const (
+	stepped = 4
+	still   = 8
+)
+
 // update takes in that the beat came at z.
 func (k *kalman) update(side int, z float64) {
 	h := float64(side)
+	at, sd := k.expect(side)
+	innovation := z - at
+	if k.still++; k.still > still && math.Abs(innovation) > stepped*sd {
+		k.p[0][0] += innovation * innovation
+		k.p[2][2] += h * innovation * innovation
+		k.still = 0
+	}
 	var g [3]float64
 	for i := range g {
 		g[i] = k.p[i][0] + h*k.p[i][2]
 	}
 	v := g[0] + h*g[2] + k.sigma*k.sigma
-	innovation := z - (k.x + h*k.b)
 	const bad = 3 // standard deviations; one mark that is off by more is no lag
 	k.lag += (min(max(innovation/math.Sqrt(v), -bad), bad) - k.lag) / lagBeats
 	k.x += g[0] / v * innovation

@@ -69,3 +69,25 @@ func TestRunningMedian(t *testing.T) {
 		t.Errorf("median of the last 31 of 0 … 99 is %g, want 84", got)
 	}
 }
+
+// TestKalmanSteps has a step of sixty scatters every thirty beats, as a tooth makes that
+// hesitates: the next beat but one is due where it comes, and single beats scatter as before.
+func TestKalmanSteps(t *testing.T) {
+	r := rand.New(rand.NewPCG(5, 8))
+	const tau, sigma, step, turn = 7000, 1.0, 60.0, 30
+	k := newKalman(0, tau, 0, sigma, tau*0.0001)
+	at := 0.0
+	for n := 1; n < 3000; n++ {
+		k.step(1)
+		if at += tau; n%turn == 0 {
+			at += step
+		}
+		if due, _ := k.expect(n % 2); n > 300 && n%turn > 1 && math.Abs(at-due) > 6*sigma {
+			t.Fatalf("beat %d, %d after the step, is off by %.1f frames, where single beats scatter by %.1f", n, n%turn, at-due, sigma)
+		}
+		k.update(n%2, at+sigma*r.NormFloat64())
+	}
+	if k.sigma > 1.5*sigma {
+		t.Errorf("the scatter is told to be %.2f frames, not %.1f", k.sigma, sigma)
+	}
+}

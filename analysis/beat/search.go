@@ -82,7 +82,10 @@ func (t *tracker) begin() bool {
 		if !t.inPlace(&trial, t.next+1) {
 			continue
 		}
-		p := place{at: origin + m.at, snr: t.model.templates[m.side].snr}
+		p, heard := t.find(m.side, origin+m.at, 0.001*t.model.rate)
+		if !heard { // the room, before the movement was started
+			continue
+		}
 		n := t.back(k, &p)
 		t.sides += n
 		t.first = t.sideOf(t.next)
@@ -131,7 +134,7 @@ func (t *tracker) back(k *kalman, p *place) (n int64) {
 		} else if moved, p, _, is := t.moved(&r, at, due); is {
 			r, q, ok = *moved, p, true
 		}
-		if ok {
+		if ok && q.snr >= weakest*t.usual(t.sideOf(at)) { // else it is the room before the movement was started
 			f := r
 			f.reverse()
 			trial := f

@@ -146,24 +146,27 @@ func beatIn(i int, names []string, samples [][]float32) (string, synth.Recording
 	return fmt.Sprintf("%s (%d), %g beats an hour", name, i, rec.Movement.BeatsPerHour), rec
 }
 
-// A beat 12 dB above a loud room is found, and at its count, in 98 of 100.
+// A beat 12 dB above a loud room is never given another count, and it is found in all but
+// one of six: of the first 60, in 53.
 func TestFindsBeatInRoom(t *testing.T) {
 	if testing.Short() {
 		t.Skip("skipped: a statistical trial")
 	}
 	names, samples := clips(t)
-	bad := 0
+	missed := 0
 	for i := *fromTrial; i < *fromTrial+*trials; i++ {
 		name, rec := beatIn(i, names, samples)
 		period, want := found(t, rec), 7200/rec.Movement.BeatsPerHour
-		if math.Abs(period/want-1) > 0.01 {
-			bad++
-			t.Logf("%s: period %.4f s, want %.4f s", name, period, want)
+		switch {
+		case period == 0:
+			missed++
+			t.Logf("%s: not found", name)
+		case math.Abs(period/want-1) > 0.01:
+			t.Errorf("%s: period %.4f s, want %.4f s", name, period, want)
 		}
 	}
-	t.Logf("%d of %d", bad, *trials)
-	if bad > *trials/50 {
-		t.Errorf("%d of %d beats are not found, or not at their count", bad, *trials)
+	if t.Logf("%d of %d not found", missed, *trials); missed > (*trials+5)/6 {
+		t.Errorf("%d of %d beats are not found", missed, *trials)
 	}
 }
 

@@ -20,6 +20,7 @@ const (
 	jitters    = 5    // a shift of more than so many jitters is an event …
 	leastShift = 1e-3 // … if it is of more than so many seconds
 	fadingSNR  = 7.5  // beats of a side that is usually weaker than that may go unheard without a reason of their own
+	weakest    = 0.25 // beats vary in loudness, but none is weaker than so much of the usual one
 	asUsual    = 0.7  // a match between so much of the usual one and the inverse of it is as clear as usual
 	asLikely   = 0.8  // a match in place is taken rather than one elsewhere that is no clearer than the inverse of that: beats vary by 2 dB (common practice)
 	sameSound  = 1e-3 // seconds within which two matches are of one sound of a beat: the sounds are farther apart
@@ -132,8 +133,8 @@ func (t *tracker) find(v int, at, within float64) (place, bool) {
 	switch {
 	case m.SNR < leastSNR*t.louder():
 		return p, false
-	case t.snrs[v].n > 10 && m.SNR < 0.25*t.snrs[v].median():
-		return p, false // beats vary in loudness, but not by that much
+	case m.SNR < weakest*t.usual(v):
+		return p, false
 	}
 	return p, m.Rho >= own.rho
 }
@@ -216,7 +217,9 @@ func (t *tracker) look(k *kalman, n int64) (p place, due float64, ok bool) {
 		}
 		// Where a hesitation is shorter than the sound rings, what is due is not what
 		// is likest.
-		p, _ = t.match(v, m.Frame, near/4)
+		if p, _ = t.match(v, due, sd); off >= 4*sd || math.Abs(p.at-due) >= 4*sd {
+			p, _ = t.match(v, m.Frame, near/16)
+		}
 		if p.snr > max(leastSNR*t.louder(), 0.4*t.snrs[v].median()) {
 			return p, due, true
 		}

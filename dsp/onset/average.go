@@ -35,19 +35,17 @@ func (a *Average) AddWeighed(x []float32, mark, weight float64) bool {
 	}
 	at := int(math.Floor(mark))
 	f := mark - float64(at)
-	from := at - a.Pre
-	if from < 1 || from+len(a.Sum)+2 > len(x) {
+	from := at - a.Pre - around + 1
+	if from < 0 || from+len(a.Sum)+2*around > len(x) {
 		return false
 	}
-	// Cubic interpolation (Catmull and Rom's weights): flat to within a decibel
-	// up to a third of the sample rate.
-	w0 := weight * ((-0.5*f+1)*f - 0.5) * f
-	w1 := weight * ((1.5*f-2.5)*f*f + 1)
-	w2 := weight * ((-1.5*f+2)*f + 0.5) * f
-	w3 := weight * (0.5*f - 0.5) * f * f
-	s := x[from-1 : from+len(a.Sum)+2]
+	w := between(f, weight)
 	for i := range a.Sum {
-		a.Sum[i] += w0*float64(s[i]) + w1*float64(s[i+1]) + w2*float64(s[i+2]) + w3*float64(s[i+3])
+		var sum float64
+		for k, v := range x[from+i:][:2*around] {
+			sum += w[k] * float64(v)
+		}
+		a.Sum[i] += sum
 	}
 	a.N++
 	a.weight += weight
@@ -77,4 +75,27 @@ func (a *Average) Mean() []float64 {
 func (a *Average) Reset() {
 	clear(a.Sum)
 	a.N, a.weight = 0, 0
+}
+
+// around is of how many frames on either side a sound between frames is worked out: enough
+// for what a recorder lets pass of the highest notes.
+const around = 16
+
+// between returns the weights of the frames about a place f of a frame after one, the
+// fraction of one that it is: a sine over its argument under a Hann window, of the sum
+// weight.
+func between(f, weight float64) (w [2 * around]float64) {
+	var sum float64
+	for k := range w {
+		d := float64(k-around+1) - f
+		w[k] = 0.5 + 0.5*math.Cos(math.Pi*d/(around+1))
+		if d != 0 {
+			w[k] *= math.Sin(math.Pi*d) / (math.Pi * d)
+		}
+		sum += w[k]
+	}
+	for k := range w {
+		w[k] *= weight / sum
+	}
+	return w
 }

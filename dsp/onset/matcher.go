@@ -4,10 +4,12 @@ import (
 	"cmp"
 	"math"
 	"math/bits"
+	"math/cmplx"
 	"slices"
 
 	"gonum.org/v1/gonum/blas/gonum"
 	"gonum.org/v1/gonum/dsp/fourier"
+	"gonum.org/v1/gonum/floats"
 
 	"rundown/dsp/stats"
 )
@@ -16,22 +18,24 @@ import (
 // template of it, both whitened: the matched filter for noise of the room's
 // spectrum. It keeps buffers, so each goroutine needs its own.
 type Matcher struct {
-	length  int     // frames of the template
-	origin  float64 // frames from the template's start to the mark
-	size    int     // frames of the transform
-	rate    float64 // Hz
-	reach   int     // frames either side of the expected place that fit into it
-	fft     *fourier.FFT
-	gain    []float64    // whitens a spectrum
-	ref     []complex128 // conjugate whitened spectrum of the template
-	norm    float64      // its whitened norm
-	taps    []float32    // the template whitened twice: what correlates with the sound as it is; nil until Near is to be used
-	ahead   int          // of the taps, how many lie before the template's start
-	x       []float64
-	c       []complex128
-	scratch []float64
-	found   []Match // scratch of FindSeveral
-	alike   []int   // lags at which the template resembles itself, apart from 0, frames; nil until Likeliest is used
+	length int     // frames of the template
+	origin float64 // frames from the template's start to the mark
+	size   int     // frames of the transform
+	rate   float64 // Hz
+	reach  int     // frames either side of the expected place that fit into it
+	fft    *fourier.FFT
+	parts  int          // of a frame, at which correlations are worked out
+	fine   *fourier.FFT // of as many points as a transform has parts of frames; nil until Find is used
+	gain   []float64    // whitens a spectrum
+	ref    []complex128 // conjugate whitened spectrum of the template
+	norm   float64      // its whitened norm
+	taps   [][]float32  // the template whitened twice, what correlates with the sound as it is, later by each part of a frame; nil until Near is to be used
+	ahead  int          // of the taps, how many lie before the template's start
+	x      []float64
+	c      []complex128
+	r      []float64 // correlations
+	found  []Match   // scratch of FindSeveral
+	alike  []int     // lags at which the template resembles itself, apart from 0, parts of a frame; nil until Likeliest is used
 }
 
 // Match is what a Matcher found.
@@ -50,7 +54,7 @@ type Match struct {
 func NewMatcher(s *Shaping, template []float64, beats int, origin float64, reach int) *Matcher {
 	size := 1 << bits.Len(uint(len(template)+2*reach+8))
 	m := &Matcher{
-		length: len(template), origin: origin, size: size, rate: s.Rate,
+		length: len(template), origin: origin, size: size, rate: s.Rate, parts: parts(s.Rate),
 		reach: (size - len(template)) / 2,
 		fft:   fourier.NewFFT(size), gain: s.gain(size),
 		x: make([]float64, size), c: make([]complex128, size/2+1),
@@ -96,42 +100,65 @@ func (m *Matcher) clean(beats int) {
 	}
 }
 
-// makeTaps finds, once, the filter that does to a sound in one go what Find does with
-// transforms, cut to where it holds all but a thousandth of its energy.
+// parts returns at how many places a frame a correlation is worked out: a recorder that
+// keeps 7 kHz at 16 000 frames a second has hardly more than two of them a cycle, from
+// which no eye and no parabola can tell one maximum from the next. At 60 000 a second, a
+// cosine of the highest note that is heard has three points about its top.
+func parts(rate float64) int {
+	const enough = 60000
+	return 1 << max(1, bits.Len(uint(math.Ceil(enough/rate))-1))
+}
+
+// makeTaps finds, once, the filters that do to a sound in one go what Find does with
+// transforms, cut to where they hold all but a thousandth of their energy.
 func (m *Matcher) makeTaps() {
 	if m.taps != nil {
 		return
 	}
-	for k, g := range m.gain {
-		v := m.ref[k]
-		m.c[k] = complex(real(v)*g, -imag(v)*g)
-	}
-	w := m.fft.Sequence(m.x, m.c)
-	var all float64
-	for _, v := range w {
-		all += v * v
-	}
 	// The whitening rings before the template's start, too: at the end of w.
 	n := m.size
+	var w []float64
 	at := func(i int) float64 { return w[(i+n)%n] }
-	lo, hi := 0, m.length
-	inside := 0.0
-	for i := lo; i < hi; i++ {
-		inside += at(i) * at(i)
-	}
-	for inside < 0.999*all && hi-lo < n-2 {
-		lo--
-		hi++
-		inside += at(lo)*at(lo) + at(hi-1)*at(hi-1)
-	}
-	m.taps, m.ahead = make([]float32, hi-lo), -lo
-	for i := range m.taps {
-		m.taps[i] = float32(at(lo + i))
+	var lo, hi int
+	m.taps = make([][]float32, m.parts)
+	for part := range m.taps {
+		w = m.later(float64(part) / float64(m.parts))
+		if part == 0 {
+			lo, hi = holding(at, m.length, n, floats.Dot(w, w))
+			m.ahead = -lo
+		}
+		m.taps[part] = make([]float32, hi-lo)
+		for i := range m.taps[part] {
+			m.taps[part][i] = float32(at(lo + i))
+		}
 	}
 }
 
-// around is how many lags on either side interpolation takes.
-const around = 4
+// later returns the template whitened twice and later by part of a frame, in a buffer that
+// is used again.
+func (m *Matcher) later(part float64) []float64 {
+	for k, g := range m.gain {
+		turn := cmplx.Rect(g, -2*math.Pi*float64(k)*part/float64(m.size))
+		m.c[k] = cmplx.Conj(m.ref[k]) * turn
+	}
+	return m.fft.Sequence(m.x, m.c)
+}
+
+// holding returns from where to where, about its first frames of the given length, w holds
+// all but a thousandth of its energy, and a frame more for parts of one.
+func holding(w func(int) float64, length, size int, energy float64) (lo, hi int) {
+	hi = length
+	inside := 0.0
+	for i := lo; i < hi; i++ {
+		inside += w(i) * w(i)
+	}
+	for inside < 0.999*energy && hi-lo < size-3 {
+		lo--
+		hi++
+		inside += w(lo)*w(lo) + w(hi-1)*w(hi-1)
+	}
+	return lo, hi + 1
+}
 
 // Near is Find for when the place is known to within a few frames: it takes a
 // small part of the time, and does not tell Rho. The second result is false,
@@ -164,18 +191,24 @@ func (m *Matcher) Likeliest(x []float32, first int64, at, sd float64, within int
 // alone reports whether the sound fits nowhere better than where it was found, in
 // the places that might be taken for it.
 func (m *Matcher) alone(x []float32, first int64, f Match) bool {
-	from := int(math.Round(f.Frame-m.origin)) - int(first) - m.ahead
-	found := float32(f.Gain * m.norm * m.norm)
+	from := int(math.Round((f.Frame-m.origin-float64(first))*float64(m.parts))) - m.ahead*m.parts
+	found := f.Gain * m.norm * m.norm
 	for _, lag := range m.alike {
 		i := from + lag
-		if i < 1 || i+1+len(m.taps) > len(x) {
+		if i < m.parts || i/m.parts+2+len(m.taps[0]) > len(x) {
 			return false
 		}
-		if max(dot(m.taps, x[i-1:]), dot(m.taps, x[i:]), dot(m.taps, x[i+1:])) > found {
+		if max(m.lay(x, i-1), m.lay(x, i), m.lay(x, i+1)) > found {
 			return false
 		}
 	}
 	return true
+}
+
+// lay returns the correlation of the taps with x, laid so many parts of a frame after its
+// start.
+func (m *Matcher) lay(x []float32, at int) float64 {
+	return float64(dot(m.taps[at%m.parts], x[at/m.parts:]))
 }
 
 // resemblance is the autocorrelation of a template from which one of its places
@@ -191,16 +224,28 @@ func (m *Matcher) resemble() {
 		return
 	}
 	m.alike = []int{}
-	c := make([]complex128, len(m.ref))
 	for k, v := range m.ref {
-		c[k] = complex(real(v)*real(v)+imag(v)*imag(v), 0)
+		m.c[k] = complex(real(v)*real(v)+imag(v)*imag(v), 0)
 	}
-	r := m.fft.Sequence(nil, c)
-	for lag := 2; lag < min(int(farthest*m.rate), m.size/2-1); lag++ {
+	r := m.finely()
+	for lag := 2 * m.parts; lag < min(int(farthest*m.rate)*m.parts, len(r)/2-1); lag++ {
 		if r[lag] >= resemblance*r[0] && r[lag] >= r[lag-1] && r[lag] >= r[lag+1] {
 			m.alike = append(m.alike, lag, -lag)
 		}
 	}
+}
+
+// finely returns the sequence whose spectrum is in m.c, at each part of a frame.
+func (m *Matcher) finely() []float64 {
+	if m.fine == nil {
+		m.fine = fourier.NewFFT(m.size * m.parts)
+	}
+	spectrum := make([]complex128, m.size*m.parts/2+1)
+	copy(spectrum, m.c)
+	if len(m.r) < m.size*m.parts {
+		m.r = make([]float64, m.size*m.parts)
+	}
+	return m.fine.Sequence(m.r[:m.size*m.parts], spectrum)
 }
 
 // elsewhere is the probability with which a beat is not where it is due: rarer
@@ -215,28 +260,30 @@ func (m *Matcher) near(x []float32, first int64, at float64, within int, cost fu
 	}
 	m.makeTaps()
 	start := int64(math.Round(at - m.origin))
-	from := int(start-first) - m.ahead - within - around
-	lags := 2*(within+around) + 1
-	if from < 0 || from+lags+len(m.taps) > len(x) {
+	from := int(start-first) - m.ahead - within - 1
+	frames := 2*within + 3
+	if from < 0 || from+frames+len(m.taps[0]) > len(x) {
 		return Match{}, false
 	}
-	if cap(m.scratch) < lags {
-		m.scratch = make([]float64, lags)
+	lags := (frames-1)*m.parts + 1
+	if len(m.r) < lags {
+		m.r = make([]float64, lags)
 	}
-	r := m.scratch[:lags]
+	r := m.r[:lags]
 	for l := range r {
-		r[l] = float64(dot(m.taps, x[from+l:]))
+		r[l] = m.lay(x, from*m.parts+l)
 	}
-	centre := at - m.origin - float64(start) + float64(within+around)
+	fine := float64(m.parts)
+	centre := at - m.origin - float64(start) + float64(within+1)
 	byLag := cost
 	if cost != nil {
-		byLag = func(lag float64) float64 { return cost(lag - centre) }
+		byLag = func(lag float64) float64 { return cost(lag/fine - centre) }
 	}
-	where, best, p := highest(r, around, lags-around-1, byLag)
-	if p == around || p == lags-around-1 {
+	where, best, p := highest(r, m.parts, lags-1-m.parts, byLag)
+	if p == m.parts || p == lags-1-m.parts {
 		return Match{}, false
 	}
-	out := Match{Frame: float64(start) + where - float64(within+around) + m.origin}
+	out := Match{Frame: float64(start) + where/fine - float64(within+1) + m.origin}
 	if m.norm > 0 {
 		out.Gain = best / (m.norm * m.norm)
 		out.SNR = best / m.norm / math.Sqrt(float64(m.size)/2)
@@ -245,81 +292,39 @@ func (m *Matcher) near(x []float32, first int64, at float64, within int, cost fu
 }
 
 // highest returns where in r[lo:hi+1] the greatest maximum lies, how high it is,
-// and the index of the sample next to it; cost is taken off the square of its
-// height. Where there is a cost, the ends are no maxima. Where a sound rings, the maxima of its correlation are nearly alike,
-// and between samples: the greatest sample may belong to the wrong one.
+// and the index of the value next to it; cost is taken off the square of its
+// height. Where there is a cost, the ends are no maxima.
 func highest(r []float64, lo, hi int, cost func(lag float64) float64) (where, height float64, p int) {
-	worth := func(lag, top float64) float64 {
-		if top <= 0 {
-			return math.Inf(-1)
-		}
-		if cost == nil {
-			return top * top
-		}
-		return top*top - cost(lag)
-	}
 	p = lo
 	most := math.Inf(-1)
 	for i := lo; i <= hi; i++ {
-		if v := worth(float64(i), r[i]); v > most && (cost == nil || r[i] >= r[i-1] && r[i] >= r[i+1]) {
-			p, most = i, v
-		}
-	}
-	where, height, top := summit(r, p)
-	best := worth(where, top)
-	least := 0.8 * r[p]
-	for i := lo; i <= hi; i++ {
-		if r[i] < least || r[i] < r[i-1] || r[i] < r[i+1] {
+		if inside := r[i] >= r[i-1] && r[i] >= r[i+1]; !inside && (cost != nil || i != lo && i != hi) {
 			continue
 		}
-		w, h, t := summit(r, i)
-		if v := worth(w, t); v > best {
-			where, height, best, p = w, h, v, i
+		w, h := summit(r, i)
+		v := h * h
+		if h <= 0 {
+			v = math.Inf(-1)
+		} else if cost != nil {
+			v -= cost(w)
+		}
+		if i == lo || v > most {
+			where, height, p, most = w, h, i, v
 		}
 	}
 	return where, height, p
 }
 
-// summit returns where the maximum next to the sample r[p] lies, the greatest of
-// the values half a frame apart, and what a parabola through these has for its
-// top. It lies within half a frame.
-func summit(r []float64, p int) (where, height, top float64) {
-	a, b, c := half(r, p-1), r[p], half(r, p)
-	where = float64(p)
-	switch {
-	case a > b:
-		a, b, c = r[p-1], a, b
-		where -= 0.5
-	case c > b:
-		a, b, c = b, c, r[p+1]
-		where += 0.5
+// summit returns where the maximum next to the value r[p] lies, no farther than half a
+// place, and how high it is, by a parabola.
+func summit(r []float64, p int) (where, height float64) {
+	a, b, c := r[p-1], r[p], r[p+1]
+	if b < a || b < c {
+		return float64(p), b
 	}
 	v := stats.Vertex(a, b, c)
-	return where + v/2, b, b - (a-c)*v/4
+	return float64(p) + v, b - (a-c)*v/4
 }
-
-// half interpolates halfway between r[i] and r[i+1], by the eight values about
-// it and a sine over its argument under a Hann window.
-func half(r []float64, i int) float64 {
-	var sum float64
-	for k, w := range halfWeights {
-		sum += w * (r[i-k] + r[i+1+k])
-	}
-	return sum
-}
-
-var halfWeights = func() (w [around]float64) {
-	var sum float64
-	for k := range w {
-		d := float64(k) + 0.5
-		w[k] = math.Sin(math.Pi*d) / (math.Pi * d) * (0.5 + 0.5*math.Cos(math.Pi*d/(around+0.5)))
-		sum += 2 * w[k]
-	}
-	for k := range w {
-		w[k] /= sum
-	}
-	return w
-}()
 
 // dot returns the sum of products of a and the start of b, which is no shorter.
 func dot(a, b []float32) float32 { return gonum.Implementation{}.Sdot(len(a), a, 1, b, 1) }
@@ -363,8 +368,8 @@ func (m *Matcher) Span() (before, after int) {
 // SpanNear is Span for Near.
 func (m *Matcher) SpanNear(within int) (before, after int) {
 	m.makeTaps()
-	before = int(math.Ceil(m.origin)) + m.ahead + within + around + 1
-	return before, len(m.taps) - m.ahead - int(math.Floor(m.origin)) + within + around + 2
+	before = int(math.Ceil(m.origin)) + m.ahead + within + 2
+	return before, len(m.taps[0]) - m.ahead - int(math.Floor(m.origin)) + within + 3
 }
 
 // Find returns the best match whose mark lies within within frames of at, where
@@ -391,7 +396,7 @@ func (m *Matcher) FindSeveral(x []float32, first int64, at, within, apart float6
 		if c.r[i] <= 0 || c.r[i] < c.r[i-1] || c.r[i] < c.r[i+1] {
 			continue
 		}
-		where, peak, _ := summit(c.r, i)
+		where, peak := summit(c.r, i)
 		found = append(found, m.match(&c, where, peak))
 	}
 	m.found = found
@@ -406,7 +411,7 @@ func (m *Matcher) FindSeveral(x []float32, first int64, at, within, apart float6
 
 // correlation is that of a template with sound, both whitened.
 type correlation struct {
-	r      []float64 // r[d]: the template laid d frames after start
+	r      []float64 // r[d]: the template laid d parts of a frame after start
 	start  int64
 	lo, hi int     // where it is valid
 	energy float64 // of the sound
@@ -434,16 +439,16 @@ func (m *Matcher) correlate(x []float32, first int64, at, within float64) (corre
 		re, im := real(m.ref[k]), imag(m.ref[k])
 		m.c[k] = complex(a*re-b*im, a*im+b*re)
 	}
-	c.r = m.fft.Sequence(m.x, m.c)
-	centre := at - m.origin - float64(c.start)
-	c.lo = max(around, int(math.Ceil(centre-within)))
-	c.hi = min(m.size-m.length-around, int(math.Floor(centre+within)))
+	c.r = m.finely()
+	centre, fine := at-m.origin-float64(c.start), float64(m.parts)
+	c.lo = max(1, int(math.Ceil((centre-within)*fine)))
+	c.hi = min((m.size-m.length)*m.parts-1, int(math.Floor((centre+within)*fine)))
 	return c, c.lo <= c.hi
 }
 
 // match is what a maximum of a correlation says.
 func (m *Matcher) match(c *correlation, where, peak float64) Match {
-	out := Match{Frame: float64(c.start) + where + m.origin}
+	out := Match{Frame: float64(c.start) + where/float64(m.parts) + m.origin}
 	if m.norm > 0 {
 		out.Gain = peak / (m.norm * m.norm)
 		// The room, whitened, has the power size/2 in each bin of the transform.

@@ -68,3 +68,40 @@ func TestNoCycleIsSkipped(t *testing.T) {
 		}
 	}
 }
+
+// A recorder of 16 000 frames a second keeps 7 kHz, of which it has hardly more than two
+// frames a cycle. The mean of beats that lie anywhere between frames must not lose it, and
+// each beat must be found where it is, not a cycle off.
+func TestHighNotesOfASlowRecorder(t *testing.T) {
+	const rate, beats = 16000, 40
+	r := rand.New(rand.NewPCG(7, 8))
+	x := make([]float32, rate*(beats+2)/5)
+	for i := range x {
+		x[i] = float32(0.02 * r.NormFloat64())
+	}
+	var marks []float64
+	var starts []int
+	for k := range beats {
+		at := float64((k+1)*rate/5) + r.Float64()
+		marks, starts = append(marks, at), append(starts, int(at))
+		for i := int(at) + 1; i < int(at)+rate/50; i++ {
+			s := (float64(i) - at) / rate
+			x[i] += float32(0.1 * math.Exp(-s/0.002) * (math.Sin(2*math.Pi*7000*s) + 0.3*math.Sin(2*math.Pi*2900*s)))
+		}
+	}
+	mean := NewAverage(16, 64)
+	for _, at := range marks {
+		if !mean.Add(x, at) {
+			t.Fatal("a beat that is not held")
+		}
+	}
+	m := NewMatcher(NewShaping(x, rate, starts, rate/100, rate/20), mean.Mean(), beats, 16, 32)
+	for k, at := range marks {
+		due := at + 3*r.NormFloat64()
+		a, ok := m.Find(x, 0, due, 16)
+		b, ok2 := m.Near(x, 0, due, 16)
+		if !ok || !ok2 || math.Abs(a.Frame-at) > 0.2 || math.Abs(b.Frame-at) > 0.2 {
+			t.Errorf("beat %d: Find is %.3f frames off, Near %.3f", k, a.Frame-at, b.Frame-at)
+		}
+	}
+}
