@@ -30,11 +30,13 @@ func (b *bounds) place(lift float64) (midSE, moves float64) {
 // The last sound of a lift, drop, is among the loudest of a beat (common
 // practice): at most so much weaker than the loudest, in power, which is 6 dB. What rings
 // on in a room and swells again is weaker: of 107 drops of draws of the bench, the weakest
-// was 4 dB under the loudest sound, and of seven echoes of theirs the loudest 8 dB. Where
-// the lift grows, an echo does not set in at one place of it, and a drop may be somewhat
+// was 4 dB under the loudest sound, and of seven echoes of theirs the loudest 8 dB; one of
+// 6.5 dB was met later: where the loud sounds alone make no lift that an oscillator has, a
+// drop may be as weak as that. Where the lift grows, an echo does not set in at one place of it, and a drop may be somewhat
 // weaker.
 const (
 	leastLast       = 0.25
+	leastLastElse   = 0.18
 	leastLastMoving = 0.05
 )
 
@@ -142,7 +144,7 @@ func (r *reader) follows(side int, a arrival, first float64) bool {
 // mayBeLast reports whether a sound of a side may be its drop.
 func (r *reader) mayBeLast(side int, a arrival) bool {
 	loud := a.power / r.strongest(side)
-	return loud >= leastLast || loud >= leastLastMoving && r.moves() && a.sudden > leastSudden(len(r.bands))
+	return loud >= r.weakest || loud >= leastLastMoving && r.moves() && a.sudden > leastSudden(len(r.bands))
 }
 
 // moves reports whether the lift changes so much over the run that only what moves with
@@ -173,13 +175,23 @@ func (r *reader) boundsNear(side int, lift float64) bounds {
 	return best
 }
 
-// decide tells the lift, or why it can't be told.
-func (r *reader) decide(clock func(frame float64) float64) Reading {
-	var b [2]bounds
+// telling is what the sounds of both sides tell of the lift.
+type telling struct {
+	bounds    [2]bounds
+	lift, se  float64 // frames
+	elsewhere float64 // where one side's lift may lie as well, frames
+	doubt     string
+}
+
+// tell returns what the sounds tell of the lift, where a drop is no weaker than weakest
+// against the loudest sound.
+func (r *reader) tell(weakest float64) (t telling) {
+	r.weakest = weakest
+	b := &t.bounds
 	for side := range b {
 		b[side] = r.boundsOf(side)
 	}
-	r.withoutEchoes(&b)
+	r.withoutEchoes(b)
 	long := 0
 	if b[1].lift() > b[0].lift() {
 		long = 1
@@ -188,17 +200,29 @@ func (r *reader) decide(clock func(frame float64) float64) Reading {
 		first, last := r.edgeAt(side, b[side].first), r.edgeAt(side, b[side].last)
 		b[side] = bounds{first.at, last.at, first.se, last.se}
 	}
-	lift, se, same := r.common(b)
-	elsewhere := 0.0 // where one side's lift may lie as well, frames
-	doubt := ""
+	var same bool
+	t.lift, t.se, same = r.common(*b)
 	if !same {
-		doubt = r.contradicted(1-long, b)
-		lift, se = b[long].lift(), math.Hypot(r.frames(edgeSE), b[long].liftSE())
-		b[1-long], elsewhere = r.complete(1-long, b[1-long], b[long])
+		t.doubt = r.contradicted(1-long, *b)
+		t.lift, t.se = b[long].lift(), math.Hypot(r.frames(edgeSE), b[long].liftSE())
+		b[1-long], t.elsewhere = r.complete(1-long, b[1-long], b[long])
 	}
-	if doubt == "" {
-		doubt = r.implausible(lift)
+	if t.doubt == "" {
+		t.doubt = r.implausible(t.lift)
 	}
+	return t
+}
+
+// decide tells the lift, or why it can't be told. Where the loud sounds alone make one
+// that no oscillator has, a weaker one may be the drop.
+func (r *reader) decide(clock func(frame float64) float64) Reading {
+	t := r.tell(leastLast)
+	if t.doubt != "" {
+		if weaker := r.tell(leastLastElse); weaker.doubt == "" {
+			t = weaker
+		}
+	}
+	b, lift, se, elsewhere, doubt := t.bounds, t.lift, t.se, t.elsewhere, t.doubt
 	if doubt == "" && r.limits.LiftTime == 0 && r.mayHide(b) {
 		doubt = "two sounds of a beat are heard, and an unlocking before them would be too faint to be"
 	}
@@ -454,12 +478,16 @@ func (r *reader) edgeAt(side int, at float64) edge {
 // of an oscillator.
 func (r *reader) implausible(lift float64) string {
 	least := slices.Min(r.scale.at) * lift / r.rate
+	most := widest
+	if r.limits.LiftAngle == 0 {
+		most = wide
+	}
 	switch angle, wanted := r.limits.LiftAngle, r.frames(r.limits.LiftTime)/r.scale.at[0]; {
 	case wanted > 0 && math.Abs(lift-wanted) > wanted/4:
 		return fmt.Sprintf("no two sounds of a beat are about %.3g ms apart at the start of the run", 1e3*r.limits.LiftTime)
 	case lift < r.frames(1.5e-3):
 		return "no two sounds of a beat stand apart"
-	case r.period < SlowestBalance && least < r.period*math.Asin(leastAngle/2/widest)/math.Pi:
+	case r.period < SlowestBalance && least < r.period*math.Asin(leastAngle/2/most)/math.Pi:
 		return "the first or the last sound of the beat was not heard: what was heard would be too short a lift for a balance"
 	case angle > 0 && angle/2/math.Sin(math.Pi*least/r.limits.Period) > widest:
 		return "it would be that of an amplitude which no oscillator reaches; the lift angle is too large, or the first sounds of the beat were not heard"
@@ -551,8 +579,12 @@ const leastAngle = 36.0
 
 // widest is the greatest amplitude that is believed, degrees: a balance that
 // swings through a full turn less half the lift angle meets the escapement again
-// from behind, and is heard to knock (common practice).
-const widest = 350.0
+// from behind, and is heard to knock (common practice). Where the lift angle is not given,
+// the least one is not believed together with more than wide.
+const (
+	widest = 350.0
+	wide   = 315.0
+)
 
 func median(x []float64) float64 {
 	s := slices.Clone(x)

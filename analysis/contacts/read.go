@@ -82,6 +82,7 @@ type reader struct {
 	scale    course     // by how much the lift of each block is longer than at the run's middle
 	outlines [2]outline
 	found    [2][]arrival
+	weakest  float64 // drop that is believed, in power, against the loudest sound of a side
 	// Reflections of these are none of the movement's sounds.
 	reflected [2][]arrival
 	traces    []trace

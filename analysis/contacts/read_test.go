@@ -179,7 +179,7 @@ func TestReadCarriesAnEvenLossOfEnergy(t *testing.T) {
 	const heard = 285
 	s := usual(func(s *ct.Scene) {
 		s.Rate = 48000
-		s.Lift = func(at float64) float64 { return 7e-3 / math.Sqrt(1-0.9*math.Max(0, at-180)/120) }
+		s.Lift = func(at float64) float64 { return 8e-3 / math.Sqrt(1-0.9*math.Max(0, at-180)/120) }
 	})
 	layer := s.Layer()
 	for i := range int(s.Seconds / s.Period * 2) {
@@ -207,7 +207,7 @@ func TestReadDistrustsANote(t *testing.T) {
 	note := []float64{6900, 7000}
 	s := usual(func(s *ct.Scene) {
 		s.Rate = 16000
-		s.Sides = both(ct.Contact{At: 0, Level: 18, Modes: ct.Dull}, ct.Contact{At: 0.42, Level: 32, Modes: note}, ct.Contact{At: 1, Level: 26, Modes: ct.Hollow})
+		s.Sides = both(ct.Contact{At: 0, Level: 18, Modes: ct.Dull}, ct.Contact{At: 0.42, Level: 32, Modes: note}, ct.Contact{At: 1, Level: 22.5, Modes: ct.Hollow})
 		s.Lift = ct.Growing(9e-3, 12e-3, s.Seconds)
 		s.Blur = 60e-6
 	})
@@ -223,6 +223,22 @@ func TestReadDistrustsANote(t *testing.T) {
 	}
 	if off := 100 * math.Sqrt(squares/n); off > 1 {
 		t.Errorf("the lift is off by %.2f %%", off)
+	}
+}
+
+// TestReadWeakDrop has a drop 6.5 dB under its impulse: were it an echo, the lift would be
+// that of no balance.
+func TestReadWeakDrop(t *testing.T) {
+	s := usual(func(s *ct.Scene) {
+		s.Sides = both(ct.Contact{At: 0, Level: 12, Modes: ct.Dull}, ct.Contact{At: 0.42, Level: 29, Modes: ct.Hollow}, ct.Contact{At: 1, Level: 22.5, Modes: ct.Hollow})
+		s.Lift, s.Marks = ct.Steady(16e-3), [2]int{1, 1}
+	})
+	r := read(s, 0)
+	if !r.Told() {
+		t.Fatal(r.Doubt)
+	}
+	if lift, _ := r.Lift.Lift(s.Seconds / 2); math.Abs(lift/16e-3-1) > 0.02 {
+		t.Errorf("a lift of %.2f ms", 1e3*lift)
 	}
 }
 
@@ -246,6 +262,11 @@ func TestReadDoubts(t *testing.T) {
 			}
 			s.Marks = [2]int{1, 1}
 		}, 52, "no oscillator reaches"},
+		{"a lift too short for a balance", func(s *ct.Scene) {
+			// Of 11 ms, 6.4 are left: 358° of 36°.
+			s.Sides, s.Marks = both(ct.Contact{At: 0.42, Level: 22, Modes: ct.Hollow}, ct.Contact{At: 1, Level: 26, Modes: ct.Bright}), [2]int{1, 1}
+			s.Lift = ct.Steady(11e-3)
+		}, 0, "too short a lift"},
 		{"a lift that leaps in the middle", func(s *ct.Scene) {
 			s.Lift = func(at float64) float64 { return 9e-3 + 4e-3*math.Max(0, math.Min(1, (at-140)/25)) }
 		}, 0, "all at once"},
