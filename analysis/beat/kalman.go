@@ -84,7 +84,6 @@ func (k *kalman) update(side int, z float64) {
 	innovation := z - at
 	if k.still++; k.still > still && math.Abs(innovation) > stepped*sd {
 		k.p[0][0] += innovation * innovation
-		k.p[2][2] += h * innovation * innovation
 		k.still = 0
 	}
 	var g [3]float64
