@@ -40,6 +40,9 @@ func (q *search) own(freq float64) bool {
 func (q *search) shape(sp *spectrum, c claim, freq float64, part int) (exact float64, list []int) {
 	list = sp.harmonics(freq, q.own)
 	if part < 0 {
+		if whole, all := q.comb(sp, freq, list); all != nil {
+			return whole, all
+		}
 		freq = q.whole(sp.polish(freq, list), slices.Max(append(list, 1)))
 	}
 	for j := 1; j <= max(1, c.harmonics) && float64(j)*freq < 0.5; j++ {
@@ -81,6 +84,40 @@ func (q *search) locate(sp *spectrum, c claim) float64 {
 		}
 	}
 	return q.refine(float64(strongest)*c.freq) / float64(strongest)
+}
+
+// comb returns the frequency of a whole number of beats that can't be told from freq, and its
+// harmonics, if they are far more evident, all together, than those in list of freq: an
+// escape wheel turns in one, and where its teeth are uneven at random, some harmonics are
+// missing, and the higher ones as strong as the first, which alone does not tell where they
+// lie.
+func (q *search) comb(sp *spectrum, freq float64, list []int) (whole float64, all []int) {
+	const (
+		odds  = 14  // nats: a million to one
+		there = 4   // nats: what noise has at one harmonic in 50
+		turn  = 128 // beats: no escape wheel has more than 64 teeth (common practice)
+	)
+	if q.s.step != 1 || freq*turn < 1 {
+		return 0, nil
+	}
+	most := float64(odds)
+	for _, j := range list {
+		most += sp.evidence[sp.bin(float64(j)*freq)] - 1
+	}
+	for p := math.Ceil(1 / (freq + 0.5/float64(q.s.length()))); q.same(1/p, freq); p++ {
+		sum := 0.0
+		var some []int
+		for j := 1; float64(j) < fastest*p; j++ {
+			e := sp.evidence[sp.bin(float64(j)/p)]
+			if sum += e - 1; e > there && !q.own(float64(j)/p) {
+				some = append(some, j)
+			}
+		}
+		if sum > most && len(some) > 0 {
+			whole, all, most = 1/p, some, sum
+		}
+	}
+	return whole, all
 }
 
 // whole returns freq as that of a whole number of beats, if the harmonics, of

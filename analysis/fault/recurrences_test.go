@@ -394,3 +394,20 @@ func BenchmarkRecurrences(b *testing.B) {
 		}
 	}
 }
+
+// A short run of a wheel whose teeth are uneven at random, so that some of its harmonics are
+// missing: what is reported is one turn of it, and nothing else.
+func TestUnevenTeethOfAShortRun(t *testing.T) {
+	for i := range uint64(12) {
+		r := rand.New(rand.NewPCG(*firstSeed+i, 9))
+		teeth := make([]float64, 60)
+		for k := range teeth {
+			teeth[k] = 53e-6 * r.NormFloat64()
+		}
+		s := scene{seed: *firstSeed + i, perHour: 8640, beats: 1700, jitter: 40e-6, wave: func(n int) float64 { return teeth[n%60] }}
+		got := s.collect().Recurrences(nil)
+		if len(got) != 1 || got[0].PeriodBeats != 60 {
+			t.Errorf("run %d: %+v", i, got)
+		}
+	}
+}
