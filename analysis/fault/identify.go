@@ -146,6 +146,17 @@ func (q *search) overtone(freq float64) bool {
 	})
 }
 
+// grows reports whether a wave is only how one found before, and far stronger, changes along
+// the run: beside one of its harmonics, by no more turns than a run-down has bends. Uneven
+// teeth tell by more time, the slower the oscillator passes through rest.
+func (q *search) grows(w *wave) bool {
+	const near, weak = 16, 0.1 // turns in a segment; of its strongest harmonic
+	return slices.ContainsFunc(q.found, func(v *wave) bool {
+		j := max(1, math.Round(w.freq/v.freq))
+		return math.Abs(w.freq-j*v.freq)*float64(q.s.length()) < near && w.greatest() < weak*v.greatest()
+	})
+}
+
 // match returns the part whose frequency can't be told from freq, by its index,
 // or -1: the power there is short of that of the line by no more than noise, or a
 // frequency slightly pulled by the drift, would make it.

@@ -39,7 +39,7 @@ func (q *search) modulations() []modulation {
 		freq, part := q.identify(sp, c)
 		freq, harmonics := q.shape(sp, c, freq, part)
 		w, steady := q.measure(freq, harmonics, sp)
-		if steady && (part >= 0 || !q.overtone(freq)) {
+		if steady && (part >= 0 || !q.overtone(freq) && !q.grows(w)) {
 			list = append(list, q.describe(w, c.logp, part))
 		}
 		q.take(w, harmonics)
@@ -104,6 +104,14 @@ func (w *wave) tabulate() {
 	for i := range w.table {
 		w.table[i] = w.phase(float64(i) / tableSize)
 	}
+}
+
+// greatest returns the amplitude of the strongest harmonic, in seconds.
+func (w *wave) greatest() (most float64) {
+	for _, c := range w.harmonics {
+		most = max(most, cmplx.Abs(c))
+	}
+	return most
 }
 
 // count is the number of harmonics that are part of the wave.

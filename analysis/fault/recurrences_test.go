@@ -3,6 +3,7 @@ package fault
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 	"strings"
 	"testing"
 
@@ -407,6 +408,30 @@ func TestUnevenTeethOfAShortRun(t *testing.T) {
 		s := scene{seed: *firstSeed + i, perHour: 8640, beats: 1700, jitter: 40e-6, wave: func(n int) float64 { return teeth[n%60] }}
 		got := s.collect().Recurrences(nil)
 		if len(got) != 1 || got[0].PeriodBeats != 60 {
+			t.Errorf("run %d: %+v", i, got)
+		}
+	}
+}
+
+// Uneven teeth tell by more time while the amplitude falls, and the amplitude has swings: that
+// is no second wheel beside the first.
+func TestUnevenTeethOfARunDown(t *testing.T) {
+	const beats = 6900
+	for i := range uint64(8) {
+		r := rand.New(rand.NewPCG(*firstSeed+i, 10))
+		teeth := make([]float64, 30)
+		for k := range teeth {
+			teeth[k] = 50e-6 * r.NormFloat64()
+		}
+		s := scene{seed: *firstSeed + i, perHour: 20867, beats: beats, jitter: 10e-6, wave: func(n int) float64 {
+			return teeth[n%30] * (1 + 0.1*math.Sin(2*math.Pi*5.7*float64(n)/beats))
+		}}
+		got := s.collect().Recurrences(nil)
+		beside := func(g Recurrence) bool {
+			off := math.Abs(math.Remainder(30/g.PeriodBeats, 1)) * beats / 30 // turns
+			return off > 0.25 && off < 16
+		}
+		if len(got) == 0 || slices.ContainsFunc(got, beside) {
 			t.Errorf("run %d: %+v", i, got)
 		}
 	}
