@@ -13,6 +13,7 @@ type stretch struct {
 	envelope []float32 // how much louder than the room, in nats, by milliseconds
 	block    float64   // samples of w a value of the envelope
 	even     bool      // beats are looked for where they come exactly evenly
+	given    float64   // the nominal period, values of the envelope; 0 where it is not known
 }
 
 // second is how many values the envelope has a second.
@@ -88,7 +89,7 @@ func (s *stretch) coarse(period float64) []float64 {
 // screen returns a candidate's period as the beats of one side have it, with their
 // log-likelihood for z, less than any where they come unevenly, and how loud that is.
 func (s *stretch) screen(q float64) candidate {
-	marks := s.w.align(s.coarse(q)).marks
+	marks := s.w.align(s.coarse(q), false).marks
 	cost := s.w.placing(marks)
 	if !s.w.even(cost, hardly) {
 		return candidate{q, math.Inf(-1), 0}
@@ -101,7 +102,8 @@ func (s *stretch) screen(q float64) candidate {
 
 // try aligns both sides.
 func (s *stretch) try(period float64) *trial {
-	return s.both(s.w.align(s.coarse(period)).marks, period*s.block)
+	given := s.given > 0 && math.Abs(period/s.given-1) < nominalWithin
+	return s.both(s.w.align(s.coarse(period), given).marks, period*s.block)
 }
 
 // merge returns hypotheses by which the sounds of both sides of t are all of one: as
@@ -122,7 +124,7 @@ func (s *stretch) merge(t *trial) (out []*trial) {
 		for _, m := range marks {
 			halved = append(halved, m, m+half)
 		}
-		ways = append(ways, s.w.align(halved).marks)
+		ways = append(ways, s.w.align(halved, false).marks)
 	}
 	for _, marks := range ways {
 		if u := s.both(marks, half); u != nil {
@@ -147,7 +149,7 @@ func (s *stretch) both(marks []float64, period float64) *trial {
 		for i, m := range t.marks[0] {
 			even[i] = m + split*t.period
 		}
-		for _, marks := range [][]float64{s.w.align(even).marks, even} {
+		for _, marks := range [][]float64{s.w.align(even, false).marks, even} {
 			u := *t
 			u.split, u.marks[1] = split, marks
 			if marks != nil {

@@ -48,14 +48,35 @@ func add(a []float32, g float32, b []float32) { gonum.Implementation{}.Saxpy(len
 // match returns where within reach of at the template lies best, its origin so
 // many samples after its start, and how alike it is there.
 func (w *white) match(t []float32, origin int, at float64, reach int) (place, rho float64) {
+	r := w.likeness(t, origin, at, reach)
+	if r == nil {
+		return math.NaN(), 0
+	}
+	best := 0
+	for i, v := range r {
+		if v > r[best] {
+			best = i
+		}
+	}
+	place = math.Round(at) + float64(best-2*reach)/2
+	if best > 0 && best+1 < len(r) {
+		place += stats.Vertex(r[best-1], r[best], r[best+1]) / 2
+	}
+	return place, r[best]
+}
+
+// likeness returns how alike the sound is to a template, its origin so many samples after its
+// start, at each half of a sample within reach of the sample next to at; nil where the
+// stretch does not hold that.
+func (w *white) likeness(t []float32, origin int, at float64, reach int) []float64 {
 	start := int(math.Round(at)) - origin
 	if math.IsNaN(at) || start-reach < 1 || start+reach+len(t)+1 > len(w.x) {
-		return math.NaN(), 0
+		return nil
 	}
 	norm := math.Sqrt(float64(dot(t, t)))
 	x := w.x[start-reach:][:len(t)]
 	energy := float64(dot(x, x))
-	r := make([]float64, 4*reach+1) // at each half of a sample
+	r := make([]float64, 4*reach+1)
 	for d := range 2*reach + 1 {
 		x, half := w.x[start-reach+d:], w.half[start-reach+d:]
 		unit := norm*math.Sqrt(max(energy, 0)) + 1e-20
@@ -66,17 +87,7 @@ func (w *white) match(t []float32, origin int, at float64, reach int) (place, rh
 		out, in := x[0], x[len(t)]
 		energy += float64(in*in) - float64(out*out)
 	}
-	best := 0
-	for i, v := range r {
-		if v > r[best] {
-			best = i
-		}
-	}
-	at = float64(start-reach+origin) + float64(best)/2
-	if best > 0 && best+1 < len(r) {
-		at += stats.Vertex(r[best-1], r[best], r[best+1]) / 2
-	}
-	return at, r[best]
+	return r
 }
 
 // side is the beats of one side, aligned.
@@ -88,8 +99,9 @@ type side struct {
 // reachSeconds is how far from its coarse place a beat is looked for.
 const reachSeconds = 0.004
 
-// align refines coarse places by matching the sounds with their own mean.
-func (w *white) align(coarse []float64) side {
+// align refines coarse places by matching the sounds with their own mean; those of a period
+// that was given, if that finds none, along a line.
+func (w *white) align(coarse []float64, given bool) side {
 	ms := w.perSec / 1000
 	pre, n := int(6*ms), int(20*ms)
 	reach := int(reachSeconds * w.perSec)
@@ -127,26 +139,118 @@ func (w *white) align(coarse []float64) side {
 	if w.even(w.placing(at), plainly) {
 		return side{at}
 	}
-	if near := w.follow(t, pre, at); near != nil {
-		at = near
+	if near := w.follow(slices.Clone(at), pre, n); near != nil {
+		return side{near}
+	}
+	if given {
+		if near := w.followLine(w.along(coarse, pre, n, reach), pre, n); near != nil {
+			return side{near}
+		}
 	}
 	return side{at}
+}
+
+// along returns where the beats are whose sounds are most like one of them along a straight
+// line through coarse places, within reach of them: of beats that single ones hardly tell
+// from the room, many that come evenly do (a Radon transform of the correlations; S. R.
+// Deans, The Radon Transform and Some of Its Applications, Wiley, 1983).
+func (w *white) along(coarse []float64, pre, n, reach int) []float64 {
+	const seeds = 8
+	wide := 4*reach + 1 // places, half a sample apart
+	rows := make([][]float64, len(coarse))
+	seed := make([]float32, n)
+	best, from, to := 0.0, 0, 0
+	for i := range seeds {
+		own := (2*i + 1) * len(coarse) / (2 * seeds)
+		if !w.row(seed, coarse[own]-float64(pre)) {
+			continue
+		}
+		for j, c := range coarse {
+			rows[j] = nil
+			if j != own {
+				rows[j] = w.likeness(seed, pre, c, reach)
+			}
+		}
+		for a := range wide {
+			for b := range wide {
+				if sum := line(rows, a, b); sum > best {
+					best, from, to = sum, a, b
+				}
+			}
+		}
+	}
+	marks := make([]float64, len(coarse))
+	for j := range marks {
+		marks[j] = math.Round(coarse[j]) + (at(from, to, j, len(coarse))-float64(2*reach))/2
+	}
+	return marks
+}
+
+// at returns where the jth of n is on a line from one place to another.
+func at(from, to, j, n int) float64 {
+	return float64(from) + float64(to-from)*float64(j)/float64(max(1, n-1))
+}
+
+// line returns the sum of what rows hold along a line from a place of the first to one of the last.
+func line(rows [][]float64, from, to int) (sum float64) {
+	step := float64(to-from) / float64(max(1, len(rows)-1))
+	place := float64(from) + 0.5
+	for _, r := range rows {
+		if r != nil {
+			sum += r[int(place)]
+		}
+		place += step
+	}
+	return sum
 }
 
 // follow looks for beats of which many were taken for noise where those about each
 // would have it, and nearer than they were looked for first. It returns nil where
 // they do not come evenly so, either.
-func (w *white) follow(t []float32, pre int, marks []float64) []float64 {
+func (w *white) follow(marks []float64, pre, n int) []float64 {
+	return w.nearer(marks, func(marks []float64) (means [2][]float32) {
+		t := w.mean(marks, pre, n)
+		return [2][]float32{t, t}
+	}, pre)
+}
+
+// followLine is follow for marks that lie on a line, each by the mean of others: a faint beat
+// is more like itself than like any other, and would stay on the line.
+func (w *white) followLine(marks []float64, pre, n int) []float64 {
+	return w.nearer(marks, func(marks []float64) (means [2][]float32) {
+		for half := range means {
+			means[half] = w.mean(everyOther(marks, 1-half), pre, n)
+		}
+		return means
+	}, pre)
+}
+
+// nearer is follow by means of either half of the beats.
+func (w *white) nearer(marks []float64, means func([]float64) [2][]float32, pre int) []float64 {
 	const nearer = 4
 	reach := int(reachSeconds * w.perSec / nearer)
-	for range 3 {
-		marks = w.matches(t, pre, neighbourly(marks), reach)
-		t = w.mean(marks, pre, len(t))
+	for range 4 {
+		t := means(marks)
+		for i, c := range neighbourly(marks) {
+			marks[i], _ = w.match(t[i/2%2], pre, c, reach)
+		}
 	}
 	if !w.even(w.placing(marks)+math.Log(nearer), plainly) {
 		return nil
 	}
 	return marks
+}
+
+// everyOther returns one half of the marks, every other pair of them: both kinds of beats, if
+// every other one is late.
+func everyOther(marks []float64, half int) []float64 {
+	var out []float64
+	for i, m := range marks {
+		if i/2%2 == half {
+			out = append(out, m)
+		}
+	}
+	return out
 }
 
 // neighbourly returns where the median of the neighbours of each mark has it.

@@ -3,6 +3,7 @@ package acquisition
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"rundown/dsp/stats"
@@ -94,5 +95,51 @@ func TestClean(t *testing.T) {
 	}
 	if m := stats.Median(left); m > 0.3 {
 		t.Errorf("of noise, %.2f of its power is left", m)
+	}
+}
+
+// TestAlong finds beats that single ones do not tell from the room, of a movement that is
+// steady, where their places are known to some milliseconds.
+func TestAlong(t *testing.T) {
+	const beats, loud = 50, 1.25
+	sound := func(s float64) (x float64) {
+		for _, hz := range []float64{2300, 4100, 6700} {
+			x += loud * math.Exp(-s/0.0007) * math.Sin(2*math.Pi*hz*s)
+		}
+		return x
+	}
+	alone, along := 0, 0
+	for k := range uint64(10) {
+		w := rustle(20, 40+k)
+		room := rms(w.x)
+		var coarse, truth []float64
+		for i := range beats {
+			at := 6000 + math.Floor(0.35*w.perSec*float64(i))
+			truth = append(truth, at)
+			coarse = append(coarse, at+50-40*float64(i)/beats)
+			for j := range 80 {
+				w.x[int(at)+j] += float32(room * sound(float64(j)/w.perSec))
+				w.half[int(at)+j] += float32(room * sound((float64(j)+0.5)/w.perSec))
+			}
+		}
+		found := func(given bool) int {
+			marks := w.align(slices.Clone(coarse), given).marks
+			off := make([]float64, beats)
+			for i, m := range marks {
+				off[i] = m - truth[i]
+			}
+			middle := stats.Median(off)
+			for i := range off {
+				off[i] = math.Abs(off[i] - middle)
+			}
+			if w.even(w.placing(marks), plainly) && stats.Median(off) < 2 {
+				return 1
+			}
+			return 0
+		}
+		alone, along = alone+found(false), along+found(true)
+	}
+	if along < 8 || alone > along/2 {
+		t.Errorf("%d of 10 found along a line, %d without", along, alone)
 	}
 }

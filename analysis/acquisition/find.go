@@ -69,6 +69,7 @@ func Find(ctx context.Context, x []float32, rate float64, opt Options) *Hypothes
 		return nil
 	}
 	s := newStretch(x, rate)
+	s.given = opt.Period / s.w.every / s.block
 	if float64(len(x)) < fewSeconds*rate {
 		return s.few(x, rate)
 	}
@@ -136,7 +137,7 @@ func (s *stretch) few(x []float32, rate float64) *Hypothesis {
 		for i, m := range out.Marks[k] {
 			coarse[i] = m / s.w.every
 		}
-		t.marks[k] = s.w.align(coarse).marks
+		t.marks[k] = s.w.align(coarse, false).marks
 	}
 	if len(t.marks[0]) < 3 || len(t.marks[1]) < 3 {
 		return out
@@ -228,7 +229,7 @@ func (s *stretch) trials(ctx context.Context, opt Options) []*trial {
 		found = candidates(ctx, s.envelope, from, to, 1.01, 800, tried)
 	}
 	if opt.Period > 0 {
-		found = append(found, candidate{period: opt.Period / s.w.every / s.block})
+		found = append(found, candidate{period: s.given})
 	}
 	parallel(len(found), func(i int) {
 		if ctx.Err() == nil {
@@ -260,7 +261,7 @@ func (s *stretch) trials(ctx context.Context, opt Options) []*trial {
 		first = append(first, found[i].period)
 	}
 	if opt.Period > 0 {
-		first = append(first, opt.Period/s.w.every/s.block)
+		first = append(first, s.given)
 	}
 	for more, n := grow(first), 0; more && n < growths; n++ {
 		best, _, _ := decide(s.louder(out))
