@@ -18,24 +18,25 @@ import (
 // template of it, both whitened: the matched filter for noise of the room's
 // spectrum. It keeps buffers, so each goroutine needs its own.
 type Matcher struct {
-	length int     // frames of the template
-	origin float64 // frames from the template's start to the mark
-	size   int     // frames of the transform
-	rate   float64 // Hz
-	reach  int     // frames either side of the expected place that fit into it
-	fft    *fourier.FFT
-	parts  int          // of a frame, at which correlations are worked out
-	fine   *fourier.FFT // of as many points as a transform has parts of frames; nil until Find is used
-	gain   []float64    // whitens a spectrum
-	ref    []complex128 // conjugate whitened spectrum of the template
-	norm   float64      // its whitened norm
-	taps   [][]float32  // the template whitened twice, what correlates with the sound as it is, later by each part of a frame; nil until Near is to be used
-	ahead  int          // of the taps, how many lie before the template's start
-	x      []float64
-	c      []complex128
-	r      []float64 // correlations
-	found  []Match   // scratch of FindSeveral
-	alike  []int     // lags at which the template resembles itself, apart from 0, parts of a frame; nil until Likeliest is used
+	length   int     // frames of the template
+	origin   float64 // frames from the template's start to the mark
+	size     int     // frames of the transform
+	rate     float64 // Hz
+	reach    int     // frames either side of the expected place that fit into it
+	fft      *fourier.FFT
+	parts    int          // of a frame, at which correlations are worked out
+	fine     *fourier.FFT // of as many points as a transform has parts of frames; nil until Find is used
+	gain     []float64    // whitens a spectrum
+	ref      []complex128 // conjugate whitened spectrum of the template
+	norm     float64      // its whitened norm
+	taps     [][]float32  // the template whitened twice, what correlates with the sound as it is, later by each part of a frame; nil until Near is to be used
+	ahead    int          // of the taps, how many lie before the template's start
+	x        []float64
+	c        []complex128
+	spectrum []complex128 // c, and zeros beyond it, for fine; nil until Find is used
+	r        []float64    // correlations
+	found    []Match      // scratch of FindSeveral
+	alike    []int        // lags at which the template resembles itself, apart from 0, parts of a frame; nil until Likeliest is used
 }
 
 // Match is what a Matcher found.
@@ -106,7 +107,7 @@ func (m *Matcher) clean(beats int) {
 // cosine of the highest note that is heard has three points about its top.
 func parts(rate float64) int {
 	const enough = 60000
-	return 1 << max(1, bits.Len(uint(math.Ceil(enough/rate))-1))
+	return 1 << bits.Len(uint(math.Ceil(enough/rate))-1)
 }
 
 // makeTaps finds, once, the filters that do to a sound in one go what Find does with
@@ -237,15 +238,18 @@ func (m *Matcher) resemble() {
 
 // finely returns the sequence whose spectrum is in m.c, at each part of a frame.
 func (m *Matcher) finely() []float64 {
+	n := m.size * m.parts
 	if m.fine == nil {
-		m.fine = fourier.NewFFT(m.size * m.parts)
+		m.fine, m.spectrum = m.fft, m.c
+		if m.parts > 1 {
+			m.fine, m.spectrum = fourier.NewFFT(n), make([]complex128, n/2+1)
+		}
 	}
-	spectrum := make([]complex128, m.size*m.parts/2+1)
-	copy(spectrum, m.c)
-	if len(m.r) < m.size*m.parts {
-		m.r = make([]float64, m.size*m.parts)
+	if len(m.r) < n {
+		m.r = make([]float64, n)
 	}
-	return m.fine.Sequence(m.r[:m.size*m.parts], spectrum)
+	copy(m.spectrum, m.c)
+	return m.fine.Sequence(m.r[:n], m.spectrum)
 }
 
 // elsewhere is the probability with which a beat is not where it is due: rarer
