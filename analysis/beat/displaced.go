@@ -49,7 +49,7 @@ func (t *tracker) explain(due, sd float64) {
 	after := *t.k
 	after.step(1)
 	if next, far := after.expect(1 - v); next+t.model.after <= float64(t.buffer.last) {
-		_, clear := t.match(1-v, next, far)
+		_, clear := t.match(1-v, next, far, 0)
 		if ends && !clear {
 			_, _, clear = t.look(&after, t.next+1)
 		}
@@ -80,7 +80,7 @@ func (t *tracker) alone(v int, due, sd float64) {
 func (t *tracker) faintly(v int, due, sd float64) (place, bool) {
 	p, _, ok := t.nearDue(t.k, v, due, sd)
 	if !ok {
-		p, _ = t.match(v, due, sd)
+		p, _ = t.match(v, due, sd, 0)
 		ok = p.snr > faintSNR*t.louder() && math.Abs(p.at-due) < 3*sd
 	}
 	return p, ok
@@ -126,7 +126,7 @@ func (t *tracker) staying() float64 {
 	for n := t.next; n < t.next+ahead; n++ {
 		v := t.sideOf(n)
 		due, sd := k.expect(v)
-		if p, _ := t.match(v, due, sd); math.Abs(p.at-due) < 4*sd {
+		if p, _ := t.match(v, due, sd, k.stray); math.Abs(p.at-due) < 4*sd {
 			sum += p.snr
 		}
 		k.step(1)
@@ -194,7 +194,7 @@ func (t *tracker) places(v int, at, within float64) []place {
 	var ps []place
 	least := max(leastSNR*t.louder(), weakest*t.snrs[v].median())
 	for _, m := range slices.Concat(t.matches(t.wholeBeat(v), at, within), t.matches(t.model.templates[v].wide, at, within)) {
-		p, _ := t.match(v, m.Frame, sameSound*t.model.rate/4)
+		p, _ := t.match(v, m.Frame, sameSound*t.model.rate/4, 0)
 		same := func(q place) bool { return math.Abs(p.at-q.at) < sameSound*t.model.rate/4 }
 		if p.snr >= least && !slices.ContainsFunc(ps, same) {
 			ps = append(ps, p)

@@ -16,15 +16,16 @@ type kalman struct {
 	p         [3][3]float64
 	sigma     float64 // scatter of single beats, frames
 	lag       float64 // mean of the latest innovations, in their standard deviations
-	still     int     // beats since the last step
+	strays    float64 // how many beats have strayed of late
+	stray     float64 // by how many frames the last one did, 0 where it did not
 }
 
 // wander is how far the interval walks from beat to beat, in units of the
-// scatter, squared, and strays how far the beat error does: that of a movement far
+// scatter, squared, and ofOffset how far the beat error does: that of a movement far
 // out of beat grows by tens of microseconds a beat before it stops.
 const (
-	wander = 1e-7
-	strays = 2e-3
+	wander   = 1e-7
+	ofOffset = 2e-3
 )
 
 // hurried is wander while the mean of so many innovations as lagBeats is beyond lagging,
@@ -57,7 +58,7 @@ func (k *kalman) step(n float64) {
 	k.p[0][2] += n * k.p[1][2]
 	k.p[2][0] = k.p[0][2]
 	k.p[1][1] += r * walk * n
-	k.p[2][2] += r * strays * n
+	k.p[2][2] += r * ofOffset * n
 }
 
 // expect returns when the beat of the state is due, and the standard deviation
@@ -68,13 +69,13 @@ func (k *kalman) expect(side int) (at, sd float64) {
 	return k.x + h*k.b, math.Sqrt(v)
 }
 
-// stepped is how many standard deviations out of its place a beat tells of a step of the
-// phase: the beats after it are as likely where it came as where it was due. If it was not,
-// those tell. Where more of them are out of place than one in so many as still, it is the
-// interval that is not known.
+// stepped is how many standard deviations out of its place a beat strays: it was displaced
+// alone, or is the first after a step of the phase, which the next one tells. Where strayed
+// of them do, and hardly more than patient times as many don't, it is the state that is wrong.
 const (
 	stepped = 4
-	still   = 8
+	strayed = 6
+	patient = 4
 )
 
 // update takes in that the beat came at z.
@@ -82,9 +83,15 @@ func (k *kalman) update(side int, z float64) {
 	h := float64(side)
 	at, sd := k.expect(side)
 	innovation := z - at
-	if k.still++; k.still > still && math.Abs(innovation) > stepped*sd {
-		k.p[0][0] += innovation * innovation
-		k.still = 0
+	if far := stepped * sd; math.Abs(innovation) < far {
+		k.stray, k.strays = 0, max(0, k.strays-1./patient)
+	} else if k.stray != 0 && math.Abs(innovation-k.stray) < math.Sqrt2*far {
+		k.displace(k.stray)
+		innovation -= k.stray
+		k.stray = 0
+	} else if k.strays < strayed {
+		k.stray, k.strays = innovation, k.strays+1
+		return
 	}
 	var g [3]float64
 	for i := range g {

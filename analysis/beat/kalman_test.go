@@ -91,3 +91,24 @@ func TestKalmanSteps(t *testing.T) {
 		t.Errorf("the scatter is told to be %.2f frames, not %.1f", k.sigma, sigma)
 	}
 }
+
+// TestKalmanIgnoresStrays has one beat in five of one side a hundred scatters early, as where
+// one of a sound's cycles is taken for another: the others are due where they come.
+func TestKalmanIgnoresStrays(t *testing.T) {
+	r := rand.New(rand.NewPCG(5, 9))
+	const tau, sigma, off = 7000, 1.0, -100.0
+	k := newKalman(0, tau, 0, sigma, tau*0.0001)
+	at := 0.0
+	for n := 1; n < 3000; n++ {
+		k.step(1)
+		at += tau
+		if due, _ := k.expect(n % 2); n > 300 && math.Abs(at-due) > 6*sigma {
+			t.Fatalf("beat %d is off by %.1f frames, where single beats scatter by %.1f", n, at-due, sigma)
+		}
+		z := at + sigma*r.NormFloat64()
+		if n%10 == 5 {
+			z += off
+		}
+		k.update(n%2, z)
+	}
+}

@@ -140,20 +140,21 @@ func (t *tracker) find(v int, at, within float64) (place, bool) {
 }
 
 // match looks for a beat of one side about where it is due, and farther than
-// it may be late by a hesitation that is hard to see. If one as clear as usual is
+// it may be late by a hesitation that is hard to see; if the last beat strayed, it may be
+// as much later. If one as clear as usual is
 // there, and in its place, there is no need to look farther.
-func (t *tracker) match(v int, due, sd float64) (place, bool) {
-	within := int(max(3*sd+3, 0.0012*t.model.rate))
+func (t *tracker) match(v int, due, sd, also float64) (place, bool) {
+	within := int(max(3*sd+3, 0.0012*t.model.rate, math.Abs(also)+3*sd+3))
 	matcher := t.model.templates[v].matcher
 	before, after := matcher.SpanNear(within)
 	x, first := t.buffer.span(int64(due)-int64(before), int64(due)+int64(after)+1)
 	noise := t.louder()
-	m, ok := matcher.Likeliest(x, first, due, sd, within, noise)
+	m, ok := matcher.Likeliest(x, first, due, sd, also, within, noise)
 	if !ok {
 		return place{}, false
 	}
 	usual := t.usual(v)
-	clear := m.SNR > 2*leastSNR*noise && m.SNR > asUsual*usual && m.SNR < usual/asUsual && math.Abs(m.Frame-due) < 4*sd
+	clear := m.SNR > 2*leastSNR*noise && m.SNR > asUsual*usual && m.SNR < usual/asUsual && min(math.Abs(m.Frame-due), math.Abs(m.Frame-due-also)) < 4*sd
 	return place{m.Frame, m.SNR}, clear
 }
 
@@ -190,7 +191,7 @@ func (t *tracker) bound(k *kalman) float64 {
 func (t *tracker) look(k *kalman, n int64) (p place, due float64, ok bool) {
 	v := t.sideOf(n)
 	due, sd := k.expect(v)
-	if p, ok = t.match(v, due, sd); ok {
+	if p, ok = t.match(v, due, sd, k.stray); ok {
 		return p, due, true
 	}
 	usual := t.usual(v)
@@ -217,8 +218,8 @@ func (t *tracker) look(k *kalman, n int64) (p place, due float64, ok bool) {
 		}
 		// Where a hesitation is shorter than the sound rings, what is due is not what
 		// is likest.
-		if p, _ = t.match(v, due, sd); off >= 4*sd || math.Abs(p.at-due) >= 4*sd {
-			p, _ = t.match(v, m.Frame, near/16)
+		if p, _ = t.match(v, due, sd, k.stray); off >= 4*sd || math.Abs(p.at-due) >= 4*sd {
+			p, _ = t.match(v, m.Frame, near/16, 0)
 		}
 		if p.snr > max(leastSNR*t.louder(), 0.4*t.snrs[v].median()) {
 			return p, due, true

@@ -20,28 +20,30 @@ func TestLikeliest(t *testing.T) {
 		sounds map[float64]float64 // gain by place, frames after 1000
 		due    float64             // likewise
 		sd     float64             // frames
+		also   float64             // likewise
 		want   float64             // frames after 1000
 	}{
-		{"in its place", map[float64]float64{0: 0.02}, 0.4, 2, 0},
-		{"its place not known well", map[float64]float64{0: 0.02}, 20, 40, 0},
-		{"a like one, a little louder, out of place", map[float64]float64{0: 0.02, 150: 0.0204}, 0, 3, 0},
-		{"two that are alike, the second due", map[float64]float64{0: 0.02, 150: 0.02}, 149, 3, 150},
-		{"a like one where neither is expected", map[float64]float64{0: 0.02, 150: 0.0204}, 0, 500, 150},
+		{"in its place", map[float64]float64{0: 0.02}, 0.4, 2, 0, 0},
+		{"its place not known well", map[float64]float64{0: 0.02}, 20, 40, 0, 0},
+		{"a like one, a little louder, out of place", map[float64]float64{0: 0.02, 150: 0.0204}, 0, 3, 0, 0},
+		{"two that are alike, the second due", map[float64]float64{0: 0.02, 150: 0.02}, 149, 3, 0, 150},
+		{"a like one where neither is expected", map[float64]float64{0: 0.02, 150: 0.0204}, 0, 500, 0, 150},
 		// Only what may be taken for the sound is compared with it: a louder one elsewhere is another.
-		{"one twice as loud, out of place", map[float64]float64{0: 0.02, 150: 0.04}, 0, 3, 0},
-		{"displaced", map[float64]float64{150: 0.02}, 0, 2, 150},
-		{"displaced the other way", map[float64]float64{-170.5: 0.02}, 0, 2, -170.5},
+		{"one twice as loud, out of place", map[float64]float64{0: 0.02, 150: 0.04}, 0, 3, 0, 0},
+		{"displaced", map[float64]float64{150: 0.02}, 0, 2, 0, 150},
+		{"two that are alike, the second where the last beat strayed to", map[float64]float64{0: 0.02, 150: 0.0204}, 0, 3, 150, 150},
+		{"displaced the other way", map[float64]float64{-170.5: 0.02}, 0, 2, 0, -170.5},
 	} {
 		x := make([]float64, 4096)
 		for at, gain := range c.sounds {
 			ringing(x, 1000+at, gain)
 		}
-		got, ok := m.Likeliest(single(x), 0, 1000+c.due, c.sd, 200, 1)
+		got, ok := m.Likeliest(single(x), 0, 1000+c.due, c.sd, c.also, 200, 1)
 		if !ok || math.Abs(got.Frame-1000-c.want) > 0.2 {
 			t.Errorf("%s: found %.2f frames off, want %g", c.name, got.Frame-1000, c.want)
 		}
 	}
-	if _, ok := m.Likeliest(make([]float32, 100), 0, 50, 2, 20, 1); ok {
+	if _, ok := m.Likeliest(make([]float32, 100), 0, 50, 2, 0, 20, 1); ok {
 		t.Error("found on a tape that does not hold the sound")
 	}
 }
@@ -59,7 +61,7 @@ func TestLikeliestInALoudRoom(t *testing.T) {
 		for seed := range uint64(300) {
 			x := noisy(2048, 0.04, 900+seed)
 			ringing(x, 1000, 0.1)
-			if got, ok := m.Likeliest(single(x), 0, 1000, 2.5, 40, noise); !ok || math.Abs(got.Frame-1000) > cycle/2 {
+			if got, ok := m.Likeliest(single(x), 0, 1000, 2.5, 0, 40, noise); !ok || math.Abs(got.Frame-1000) > cycle/2 {
 				slips[noise]++
 			}
 		}
@@ -83,7 +85,7 @@ func TestBlur(t *testing.T) {
 		for seed := range uint64(n) {
 			x := noisy(2048, 0.01, 2000+seed)
 			ring(x, 1000.3, 0.3, hz...)
-			got, ok := m.Likeliest(single(x), 0, 1000, 3, 8, 1)
+			got, ok := m.Likeliest(single(x), 0, 1000, 3, 0, 8, 1)
 			if !ok {
 				t.Fatal("not found")
 			}

@@ -172,15 +172,21 @@ func (m *Matcher) Near(x []float32, first int64, at float64, within int) (Match,
 // of sd frames: of the several places in which a sound that rings resembles
 // itself, it takes the most probable one. noise is by what factor, in amplitude,
 // the room is louder than when the shaping was taken. That the sound is out of
-// its place altogether has the probability elsewhere.
-func (m *Matcher) Likeliest(x []float32, first int64, at, sd float64, within int, noise float64) (Match, bool) {
+// its place altogether has the probability elsewhere; also is by how many frames
+// later it is as likely to come, 0 where there is no such place.
+func (m *Matcher) Likeliest(x []float32, first int64, at, sd, also float64, within int, noise float64) (Match, bool) {
 	if m.norm == 0 {
 		return Match{}, false
 	}
 	unit := m.norm * math.Sqrt(float64(m.size)/2) * noise
 	most := -math.Log(elsewhere)
-	cost := func(off float64) float64 { return 2 * unit * unit * min(off*off/(2*sd*sd), most) }
-	if narrow := int(3*sd) + 3; narrow < within {
+	cost := func(off float64) float64 {
+		if also != 0 && math.Abs(off-also) < math.Abs(off) {
+			off -= also
+		}
+		return 2 * unit * unit * min(off*off/(2*sd*sd), most)
+	}
+	if narrow := int(3*sd) + 3; narrow < within && also == 0 {
 		m.resemble()
 		if f, ok := m.near(x, first, at, narrow, cost); ok && m.alone(x, first, f) {
 			return f, true
