@@ -14,10 +14,11 @@ import "math"
 type kalman struct {
 	x, tau, b float64
 	p         [3][3]float64
-	sigma     float64 // scatter of single beats, frames
-	lag       float64 // mean of the latest innovations, in their standard deviations
-	strays    float64 // how many beats have strayed of late
-	stray     float64 // by how many frames the last one did, 0 where it did not
+	sigma     float64    // scatter of single beats, frames
+	lag       float64    // mean of the latest innovations, in their standard deviations
+	strays    float64    // how many beats have strayed of late
+	stray     float64    // by how many frames the last one did, 0 where it did not
+	astray    [2]float64 // likewise of the last beat of either side
 }
 
 // wander is how far the interval walks from beat to beat, in units of the
@@ -70,8 +71,9 @@ func (k *kalman) expect(side int) (at, sd float64) {
 }
 
 // stepped is how many standard deviations out of its place a beat strays: it was displaced
-// alone, or is the first after a step of the phase, which the next one tells. Where strayed
-// of them do, and hardly more than patient times as many don't, it is the state that is wrong.
+// alone, or is the first after a step of the phase, which the next one tells. Where the next
+// one of its side strays as far, or strayed of them do, and hardly more than patient times as
+// many don't, it is the beat error that has changed, or the state that is wrong.
 const (
 	stepped = 4
 	strayed = 6
@@ -83,14 +85,17 @@ func (k *kalman) update(side int, z float64) {
 	h := float64(side)
 	at, sd := k.expect(side)
 	innovation := z - at
-	if far := stepped * sd; math.Abs(innovation) < far {
-		k.stray, k.strays = 0, max(0, k.strays-1./patient)
-	} else if k.stray != 0 && math.Abs(innovation-k.stray) < math.Sqrt2*far {
+	far := stepped * sd
+	as := func(before float64) bool { return before != 0 && math.Abs(innovation-before) < math.Sqrt2*far }
+	if math.Abs(innovation) < far {
+		k.stray, k.astray[side], k.strays = 0, 0, max(0, k.strays-1./patient)
+	} else if as(k.stray) {
 		k.displace(k.stray)
 		innovation -= k.stray
-		k.stray = 0
-	} else if k.strays < strayed {
-		k.stray, k.strays = innovation, k.strays+1
+		k.stray, k.astray = 0, [2]float64{}
+	} else if k.strays < strayed && !as(k.astray[side]) {
+		k.stray, k.astray[side], k.strays = innovation, innovation, k.strays+1
+		k.scatter(bad * k.sigma)
 		return
 	}
 	var g [3]float64
@@ -98,7 +103,6 @@ func (k *kalman) update(side int, z float64) {
 		g[i] = k.p[i][0] + h*k.p[i][2]
 	}
 	v := g[0] + h*g[2] + k.sigma*k.sigma
-	const bad = 3 // standard deviations; one mark that is off by more is no lag
 	k.lag += (min(max(innovation/math.Sqrt(v), -bad), bad) - k.lag) / lagBeats
 	k.x += g[0] / v * innovation
 	k.tau += g[1] / v * innovation
@@ -108,10 +112,18 @@ func (k *kalman) update(side int, z float64) {
 			k.p[i][j] -= g[i] * g[j] / v
 		}
 	}
-	// The scatter follows the innovations, with a bound on each, so that one
-	// bad mark changes it little. 0.05 frames is the finest that a mark can be.
-	d := min(math.Abs(innovation), 3*k.sigma) / math.Sqrt(v) * k.sigma
-	k.sigma = max(0.05, math.Sqrt(k.sigma*k.sigma+(d*d*1.02-k.sigma*k.sigma)/64))
+	k.scatter(math.Abs(innovation) / math.Sqrt(v) * k.sigma)
+}
+
+// bad is how many standard deviations an innovation counts at the most.
+const bad = 3
+
+// scatter takes in an innovation, without what the state leaves of it: the scatter follows
+// them, with a bound on each, so that one bad mark changes it little. 0.05 frames is the
+// finest that a mark can be.
+func (k *kalman) scatter(by float64) {
+	by = min(by, bad*k.sigma)
+	k.sigma = max(0.05, math.Sqrt(k.sigma*k.sigma+(by*by*1.02-k.sigma*k.sigma)/64))
 }
 
 // reverse turns the order of the beats around: step then goes back by one.

@@ -112,3 +112,21 @@ func TestKalmanIgnoresStrays(t *testing.T) {
 		k.update(n%2, z)
 	}
 }
+
+// TestKalmanFollowsABeatError has one side come late from a beat on, as at full wind far out
+// of beat: the first such beat may be displaced alone, the second one is not.
+func TestKalmanFollowsABeatError(t *testing.T) {
+	const tau, late = 7000, 20
+	k := newKalman(0, tau, 0, 1, tau*0.0001)
+	for n := 1; n <= 303; n++ {
+		k.step(1)
+		before, z := k.b, float64(tau*n)
+		if n > 300 && n%2 == 1 {
+			z += late
+		}
+		k.update(n%2, z)
+		if moved := k.b - before; n == 301 && moved != 0 || n == 303 && !(moved > 0) {
+			t.Errorf("beat %d moves the offset by %.3f frames", n, moved)
+		}
+	}
+}
