@@ -90,9 +90,8 @@ func (k *kalman) update(side int, z float64) {
 	if math.Abs(innovation) < far {
 		k.stray, k.astray[side], k.strays = 0, 0, max(0, k.strays-1./patient)
 	} else if as(k.stray) {
-		k.displace(k.stray)
 		innovation -= k.stray
-		k.stray, k.astray = 0, [2]float64{}
+		k.displace(k.stray)
 	} else if k.strays < strayed && !as(k.astray[side]) {
 		k.stray, k.astray[side], k.strays = innovation, innovation, k.strays+1
 		k.scatter(bad * k.sigma)
@@ -129,6 +128,7 @@ func (k *kalman) scatter(by float64) {
 // reverse turns the order of the beats around: step then goes back by one.
 func (k *kalman) reverse() {
 	k.tau = -k.tau
+	k.stray, k.astray = 0, [2]float64{}
 	for _, i := range []int{0, 2} {
 		k.p[i][1] = -k.p[i][1]
 		k.p[1][i] = -k.p[1][i]
@@ -148,4 +148,5 @@ func (k *kalman) order() int64 {
 func (k *kalman) displace(by float64) {
 	k.x += by
 	k.p[0][0] += k.sigma * k.sigma
+	k.stray, k.astray = 0, [2]float64{}
 }
