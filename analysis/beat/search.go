@@ -82,9 +82,9 @@ func (t *tracker) begin() bool {
 		if !t.inPlace(&trial, t.next+1) {
 			continue
 		}
-		p, heard := t.find(m.side, origin+m.at, 0.001*t.model.rate)
-		if !heard { // the room, before the movement was started
-			continue
+		p := place{at: origin + m.at, snr: t.model.templates[m.side].snr}
+		if q, _ := t.find(m.side, p.at, 0.001*t.model.rate); q.snr > 0 && t.tooWeak(m.side, q.snr) {
+			continue // the room, before the movement was started
 		}
 		n := t.back(k, &p)
 		t.sides += n
@@ -94,6 +94,14 @@ func (t *tracker) begin() bool {
 		return true
 	}
 	return false
+}
+
+// tooWeak reports whether a match is far weaker than the beats that a side was learned from,
+// of which there are enough to tell.
+func (t *tracker) tooWeak(side int, snr float64) bool {
+	const few = 10
+	v := t.model.templates[side]
+	return v.average.N > few && snr < weakest*v.snr
 }
 
 // pace returns the interval between beats, and by how much side 1 comes late against
@@ -134,7 +142,7 @@ func (t *tracker) back(k *kalman, p *place) (n int64) {
 		} else if moved, p, _, is := t.moved(&r, at, due); is {
 			r, q, ok = *moved, p, true
 		}
-		if ok && q.snr >= weakest*t.usual(t.sideOf(at)) { // else it is the room before the movement was started
+		if ok && !t.tooWeak(t.sideOf(at), q.snr) { // else it is the room, before the movement was started
 			f := r
 			f.reverse()
 			trial := f

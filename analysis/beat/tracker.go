@@ -133,7 +133,7 @@ func (t *tracker) find(v int, at, within float64) (place, bool) {
 	switch {
 	case m.SNR < leastSNR*t.louder():
 		return p, false
-	case m.SNR < weakest*t.usual(v):
+	case t.snrs[v].n > 10 && m.SNR < weakest*t.snrs[v].median():
 		return p, false
 	}
 	return p, m.Rho >= own.rho
