@@ -18,7 +18,7 @@ type kalman struct {
 	lag       float64    // mean of the latest innovations, in their standard deviations
 	strays    float64    // how many beats have strayed of late
 	stray     float64    // by how many frames the last one did, 0 where it did not
-	astray    [2]float64 // likewise of the last beat of either side
+	straySide [2]float64 // likewise of the last beat of either side
 }
 
 // wander is how far the interval walks from beat to beat, in units of the
@@ -80,20 +80,21 @@ const (
 	patient = 4
 )
 
-// update takes in that the beat came at z.
+// update takes in that the beat came at z. One that strays changes nothing yet but the
+// scatter.
 func (k *kalman) update(side int, z float64) {
 	h := float64(side)
 	at, sd := k.expect(side)
 	innovation := z - at
 	far := stepped * sd
-	as := func(before float64) bool { return before != 0 && math.Abs(innovation-before) < math.Sqrt2*far }
+	again := func(before float64) bool { return before != 0 && math.Abs(innovation-before) < math.Sqrt2*far }
 	if math.Abs(innovation) < far {
-		k.stray, k.astray[side], k.strays = 0, 0, max(0, k.strays-1./patient)
-	} else if as(k.stray) {
+		k.stray, k.straySide[side], k.strays = 0, 0, max(0, k.strays-1./patient)
+	} else if again(k.stray) {
 		innovation -= k.stray
 		k.displace(k.stray)
-	} else if k.strays < strayed && !as(k.astray[side]) {
-		k.stray, k.astray[side], k.strays = innovation, innovation, k.strays+1
+	} else if k.strays < strayed && !again(k.straySide[side]) {
+		k.stray, k.straySide[side], k.strays = innovation, innovation, k.strays+1
 		k.scatter(bad * k.sigma)
 		return
 	}
@@ -128,7 +129,7 @@ func (k *kalman) scatter(by float64) {
 // reverse turns the order of the beats around: step then goes back by one.
 func (k *kalman) reverse() {
 	k.tau = -k.tau
-	k.stray, k.astray = 0, [2]float64{}
+	k.stray, k.straySide = 0, [2]float64{}
 	for _, i := range []int{0, 2} {
 		k.p[i][1] = -k.p[i][1]
 		k.p[1][i] = -k.p[1][i]
@@ -148,5 +149,5 @@ func (k *kalman) order() int64 {
 func (k *kalman) displace(by float64) {
 	k.x += by
 	k.p[0][0] += k.sigma * k.sigma
-	k.stray, k.astray = 0, [2]float64{}
+	k.stray, k.straySide = 0, [2]float64{}
 }

@@ -207,7 +207,7 @@ func TestReadDistrustsANote(t *testing.T) {
 	note := []float64{6900, 7000}
 	s := usual(func(s *ct.Scene) {
 		s.Rate = 16000
-		s.Sides = both(ct.Contact{At: 0, Level: 18, Modes: ct.Dull}, ct.Contact{At: 0.42, Level: 32, Modes: note}, ct.Contact{At: 1, Level: 22.5, Modes: ct.Hollow})
+		s.Sides = both(ct.Contact{At: 0, Level: 18, Modes: ct.Dull}, ct.Contact{At: 0.42, Level: 32, Modes: note}, ct.Contact{At: 1, Level: 26, Modes: ct.Hollow})
 		s.Lift = ct.Growing(9e-3, 12e-3, s.Seconds)
 		s.Blur = 60e-6
 	})
