@@ -3,34 +3,36 @@ package beat
 import "math"
 
 // kalman predicts the next beat from those heard, all in frames. Its state is
-// the instant of the beat, were it of side 0, the beat interval, and by how
-// much side 1 comes late against the middle between two beats of side 0:
+// the instant of the beat, were it of side 0, the beat interval, by how much side 1
+// comes late against the middle between two beats of side 0, and how much later from
+// beat to beat, as where two contacts are the marks of the sides and the lift grows:
 //
 //	side 0: x,  side 1: x + b
 //
-// The interval wanders slowly, so that some fifty beats back count no more, and far
-// faster where the beats come ever farther from where they are due: before a stop, the
-// rate and the lift change by more from beat to beat than in an hour before.
+// The interval and that growth wander slowly, so that some fifty beats back count no more,
+// and far faster where the beats come ever farther from where they are due: before a stop,
+// the rate and the lift change by more from beat to beat than in an hour before.
 type kalman struct {
-	x, tau, b float64
-	p         [3][3]float64
-	sigma     float64    // scatter of single beats, frames
-	lag       float64    // mean of the latest innovations, in their standard deviations
-	strays    float64    // how many beats have strayed of late
-	stray     float64    // by how many frames the last one did, 0 where it did not
-	straySide [2]float64 // likewise of the last beat of either side
+	x, tau, b, grows float64
+	p                [4][4]float64
+	sigma            float64    // scatter of single beats, frames
+	lag              [2]float64 // mean of the latest innovations of either side, in their standard deviations
+	strays           float64    // how many beats have strayed of late
+	stray            float64    // by how many frames the last one did, 0 where it did not
+	straySide        [2]float64 // likewise of the last beat of either side
 }
 
-// wander is how far the interval walks from beat to beat, in units of the
-// scatter, squared, and ofOffset how far the beat error does: that of a movement far
-// out of beat grows by tens of microseconds a beat before it stops.
+// wander is how far the interval, and how fast the beat error grows, walk from beat to
+// beat, in units of the scatter, squared, and strolls how far the beat and the beat error do
+// by themselves.
 const (
-	wander   = 1e-7
-	ofOffset = 2e-3
+	wander  = 1e-7
+	strolls = 1e-3
 )
 
-// hurried is wander while the mean of so many innovations as lagBeats is beyond lagging,
-// which is once in ten thousand by chance: some fifteen beats back count no more then.
+// hurried is wander of what lags: of the interval while the mean of so many innovations as
+// lagBeats is beyond lagging, which is once in ten thousand by chance, of the other while half
+// of what they differ by between the sides is. Some fifteen beats back count no more then.
 const (
 	hurried  = 2e-5
 	lagBeats = 16
@@ -48,18 +50,36 @@ func newKalman(x, tau, b, sigma, uncertain float64) *kalman {
 // step moves on by n beats.
 func (k *kalman) step(n float64) {
 	r := k.sigma * k.sigma
-	walk := wander
-	if math.Abs(k.lag) > lagging {
-		walk = hurried
-	}
 	k.x += n * k.tau
-	k.p[0][0] += 2*n*k.p[0][1] + n*n*k.p[1][1] + r*(1e-3*n+walk*n*n*n/3)
-	k.p[0][1] += n*k.p[1][1] + r*walk*n*n/2
-	k.p[1][0] = k.p[0][1]
-	k.p[0][2] += n * k.p[1][2]
-	k.p[2][0] = k.p[0][2]
-	k.p[1][1] += r * walk * n
-	k.p[2][2] += r * ofOffset * n
+	k.b += n * k.grows
+	for i := range k.p { // the rows, and then the columns, of what moves with what
+		k.p[0][i] += n * k.p[1][i]
+		k.p[2][i] += n * k.p[3][i]
+	}
+	for i := range k.p {
+		k.p[i][0] += n * k.p[i][1]
+		k.p[i][2] += n * k.p[i][3]
+	}
+	k.walk(0, n, r*strolls, r*walkOf((k.lag[0]+k.lag[1])/2))
+	k.walk(2, n, r*strolls, r*walkOf((k.lag[0]-k.lag[1])/2))
+}
+
+// walkOf returns how far a speed walks from beat to beat, squared, in units of the scatter,
+// where innovations lag by so much.
+func walkOf(lag float64) float64 {
+	if math.Abs(lag) > lagging {
+		return hurried
+	}
+	return wander
+}
+
+// walk lets the value of the state that is number i walk for n beats, by so much a beat,
+// squared, and its speed, which is the next one, by as much as that says.
+func (k *kalman) walk(i int, n, value, speed float64) {
+	k.p[i][i] += n*value + n*n*n/3*speed
+	k.p[i][i+1] += n * n / 2 * speed
+	k.p[i+1][i] += n * n / 2 * speed
+	k.p[i+1][i+1] += n * speed
 }
 
 // expect returns when the beat of the state is due, and the standard deviation
@@ -98,15 +118,16 @@ func (k *kalman) update(side int, z float64) {
 		k.scatter(bad * k.sigma)
 		return
 	}
-	var g [3]float64
+	var g [4]float64
 	for i := range g {
 		g[i] = k.p[i][0] + h*k.p[i][2]
 	}
 	v := g[0] + h*g[2] + k.sigma*k.sigma
-	k.lag += (min(max(innovation/math.Sqrt(v), -bad), bad) - k.lag) / lagBeats
+	k.lag[side] += (min(max(innovation/math.Sqrt(v), -bad), bad) - k.lag[side]) / (lagBeats / 2)
 	k.x += g[0] / v * innovation
 	k.tau += g[1] / v * innovation
 	k.b += g[2] / v * innovation
+	k.grows += g[3] / v * innovation
 	for i := range g {
 		for j := range g {
 			k.p[i][j] -= g[i] * g[j] / v
@@ -128,11 +149,14 @@ func (k *kalman) scatter(by float64) {
 
 // reverse turns the order of the beats around: step then goes back by one.
 func (k *kalman) reverse() {
-	k.tau = -k.tau
+	k.tau, k.grows = -k.tau, -k.grows
 	k.stray, k.straySide = 0, [2]float64{}
-	for _, i := range []int{0, 2} {
-		k.p[i][1] = -k.p[i][1]
-		k.p[1][i] = -k.p[1][i]
+	for i := range k.p {
+		for j := range k.p {
+			if i&1 != j&1 { // a speed and a value
+				k.p[i][j] = -k.p[i][j]
+			}
+		}
 	}
 }
 

@@ -57,6 +57,23 @@ func TestKalmanKeepsUp(t *testing.T) {
 	}
 }
 
+// TestKalmanKeepsUpWithTheLift has sides marked by contacts at either end of the lift, which
+// grows as the energy that is left falls evenly to an eighth: by a scatter a beat at last.
+func TestKalmanKeepsUpWithTheLift(t *testing.T) {
+	r := rand.New(rand.NewPCG(5, 10))
+	const tau, sigma, full, last = 7000, 2.0, 400.0, 2000
+	k := newKalman(-full/2, tau, full, sigma, tau*0.0001)
+	for n := 1; n < last; n++ {
+		k.step(1)
+		lift := full / math.Sqrt(1-7./8*float64(n)/last)
+		mark := tau*float64(n) + (float64(n%2)-0.5)*lift
+		if due, _ := k.expect(n % 2); n > 100 && math.Abs(mark-due) > 8*sigma {
+			t.Fatalf("beat %d is off by %.1f frames, where single beats scatter by %.1f", n, mark-due, sigma)
+		}
+		k.update(n%2, mark+sigma*r.NormFloat64())
+	}
+}
+
 func TestRunningMedian(t *testing.T) {
 	var m running
 	if m.median() != 0 {

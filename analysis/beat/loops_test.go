@@ -112,3 +112,29 @@ func TestBeatAfterALoop(t *testing.T) {
 		t.Errorf("period %.5f s; %s", period, said)
 	}
 }
+
+// TestFadesIntoTheRoom has beats that grow ever fainter: that each is less like what was
+// learned, for what the room adds to it, does not say that it is none.
+func TestFadesIntoTheRoom(t *testing.T) {
+	const (
+		rate, perHour, seconds = 48000, 18000., 120.
+		fades, room            = 23., 0.01 // dB, RMS
+	)
+	r := rand.New(rand.NewPCG(21, 4))
+	x := make([]float32, seconds*rate)
+	clicks(x, rate, perHour, 0.3, 30e-6, r)
+	noise := hiss(len(x), room, r)
+	for i := range x {
+		x[i] = x[i]*float32(math.Pow(10, -fades/20*float64(i)/seconds/rate)) + noise[i]
+	}
+	all, _ := run(t, wavio.FromSamples(rate, x), Options{})
+	heard := 0
+	for _, b := range all.Beats {
+		if b.Heard && b.Time > seconds*2/3 {
+			heard++
+		}
+	}
+	if want := int(seconds / 3 * perHour / 3600 * 0.95); heard < want {
+		t.Errorf("%d beats of the last third are heard, want %d", heard, want)
+	}
+}

@@ -136,7 +136,8 @@ func (t *tracker) find(v int, at, within float64) (place, bool) {
 	case t.snrs[v].n > 10 && m.SNR < weakest*t.snrs[v].median():
 		return p, false
 	}
-	return p, m.Rho >= own.rho
+	// The fainter the beat, the less is it like its template for what the room adds.
+	return p, m.Rho >= own.rho || m.Rest < masking*t.louder()*t.louder()
 }
 
 // match looks for a beat of one side about where it is due, and farther than
@@ -488,7 +489,7 @@ func (q *lull) add(beat int64, due, usual float64) {
 const surelySNR = 10.5
 
 // masking is by how much, in power, the room is louder about a beat than usual
-// where that is why the beat was not heard: 6 dB.
+// where that is why the beat was not heard, or why what was heard is no beat: 6 dB.
 const masking = 4
 
 // finish ends the run where the buffer ends.

@@ -47,6 +47,7 @@ type Match struct {
 	Gain float64
 	SNR  float64 // Gain over its standard deviation in the room as it was when the shaping was taken
 	Rho  float64 // correlation of template and sound, 1 where they are alike
+	Rest float64 // power of the sound without the template, over the room's as it was when the shaping was taken
 }
 
 // NewMatcher returns a matcher for a template, the mean of so many beats (math.MaxInt for
@@ -162,7 +163,7 @@ func holding(w func(int) float64, length, size int, energy float64) (lo, hi int)
 }
 
 // Near is Find for when the place is known to within a few frames: it takes a
-// small part of the time, and does not tell Rho. The second result is false,
+// small part of the time, and tells neither Rho nor Rest. The second result is false,
 // too, where the best match lies at the edge of the search.
 func (m *Matcher) Near(x []float32, first int64, at float64, within int) (Match, bool) {
 	return m.near(x, first, at, within, nil)
@@ -456,6 +457,17 @@ func (m *Matcher) correlate(x []float32, first int64, at, within float64) (corre
 	return c, c.lo <= c.hi
 }
 
+// room is the energy that the room, whitened, has in a transform.
+func (m *Matcher) room() float64 {
+	bins := 0
+	for _, g := range m.gain {
+		if g > 0 {
+			bins++
+		}
+	}
+	return float64(bins) * float64(m.size)
+}
+
 // match is what a maximum of a correlation says.
 func (m *Matcher) match(c *correlation, where, peak float64) Match {
 	out := Match{Frame: float64(c.start) + where/float64(m.parts) + m.origin}
@@ -465,6 +477,7 @@ func (m *Matcher) match(c *correlation, where, peak float64) Match {
 		out.SNR = peak / m.norm / math.Sqrt(float64(m.size)/2)
 		if c.energy > 0 {
 			out.Rho = peak / m.norm / math.Sqrt(c.energy)
+			out.Rest = (c.energy - peak*peak/(m.norm*m.norm)) / m.room()
 		}
 	}
 	return out
