@@ -1,7 +1,9 @@
 package contacts
 
 import (
+	"cmp"
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/blas/gonum"
 )
@@ -22,37 +24,34 @@ type Block struct {
 	Sides [2]Stack
 	first float64 // frames
 	last  float64
+	loss  float64 // what joining it with the next one loses; NaN where it was not worked out
 }
 
-// memory bounds the sound that a Stacker keeps, in bytes.
-const memory = 32 << 20
-
-// A block lasts no longer than share of its distance from either end of the run: a
-// course that begins at full wind, or ends in a stop, bends the less, the farther from
-// that it is. Nor does it last longer than memory asks for, or a few beats of either
-// side: with fewer, a single one that was disturbed is all there is. Every so often,
-// blocks that have grown old are joined.
+// A Stacker keeps no more than so much sound, in bytes, and no more than so many blocks:
+// with more, a reading takes longer and tells the same.
 const (
-	share = 1. / 64
-	few   = 4
-	often = 16
+	memory     = 32 << 20
+	mostBlocks = 1024
 )
+
+// share is what part of its distance from either end of the run a block lasts at the most,
+// at first: a course that begins at full wind, or ends in a stop, bends the less, the
+// farther from that it is.
+const share = 1. / 64
 
 // blas fills the processor's wide registers.
 var blas gonum.Implementation
 
-// Stacker lays beats over each other. It keeps blocks as short as its memory
-// allows, so that the sounds do not move within one: one beat of either side at
-// first, and more the farther it is from both ends of the run, where a movement changes
-// fastest.
+// Stacker lays beats over each other: those of a block, which is one beat of either side
+// at first. Where its memory is full, it joins neighbours that are alike, so that the sounds
+// do not move within a block.
 type Stacker struct {
 	Pre, Post int // frames of sound kept before the mark, and from it on
 
 	blocks  []Block
 	most    int     // blocks
 	longest float64 // frames that a joined block may last
-	share   float64 // and the part of its age that it may
-	closed  int
+	share   float64 // and the part of its distance from either end that it may
 	open    Block
 	spare   [][]float32
 	turn    [2]int
@@ -63,13 +62,13 @@ type Stacker struct {
 // NewStacker returns an empty one for beats of which it keeps so many frames
 // before and after the mark.
 func NewStacker(pre, post int) *Stacker {
-	s := &Stacker{Pre: pre, Post: post, most: max(16, memory/8/(pre+post)), share: share}
+	s := &Stacker{Pre: pre, Post: post, most: min(max(16, memory/8/(pre+post)), mostBlocks), share: share}
 	s.begin()
 	return s
 }
 
 func (s *Stacker) begin() {
-	s.open = Block{first: math.NaN()}
+	s.open = Block{first: math.NaN(), loss: math.NaN()}
 	for i := range s.open.Sides {
 		s.open.Sides[i].Sound = s.blank()
 	}
@@ -150,44 +149,98 @@ func (s *Stacker) close() {
 		}
 	}
 	s.blocks = append(s.blocks, s.open)
-	if s.closed++; s.closed%often == 0 || len(s.blocks) >= s.most {
+	if len(s.blocks) >= s.most {
 		s.join()
 	}
 	s.begin()
 }
 
-// join joins neighbours, until an eighth of the blocks is free where memory is full.
+// join joins neighbours, those first that lose least, until an eighth of the blocks is free.
 func (s *Stacker) join() {
 	first, now := s.blocks[0].first, s.blocks[len(s.blocks)-1].last
 	if s.longest == 0 {
-		s.longest = few * (now - first) / float64(len(s.blocks))
+		s.longest = 4 * (now - first) / float64(len(s.blocks))
 	}
-	full := len(s.blocks) >= s.most
-	s.joinUpTo(now)
-	for full && len(s.blocks) > s.most*7/8 {
-		if s.longest > s.share*(now-first)/2 {
+	for aim := s.most * 7 / 8; len(s.blocks) > aim; {
+		pairs := s.pairs(first, now)
+		switch {
+		case len(pairs) > 0:
+			s.joinAll(pairs[:min(len(pairs), len(s.blocks)-aim)])
+		case s.longest > s.share*(now-first)/2:
 			s.share *= 2
-		} else {
+		default:
 			s.longest *= 2
 		}
-		s.joinUpTo(now)
 	}
 }
 
-// joinUpTo joins neighbours that are then no longer than a block may be.
-func (s *Stacker) joinUpTo(now float64) {
-	first := s.blocks[0].first
-	kept := s.blocks[:0]
-	for i := 0; i < len(s.blocks); i++ {
-		b := s.blocks[i]
-		if i+1 < len(s.blocks) {
-			if next := s.blocks[i+1]; next.last-b.first <= min(s.longest, s.share*min(now-next.last, next.last-first)) {
-				i++
-				s.spare = append(s.spare, next.Sides[0].Sound, next.Sides[1].Sound)
-				b = joined(b, next)
-			}
+// pairs returns the first blocks of pairs that may be joined, none of which has a block in
+// common with another, the one that loses least first. Beats at either end of the run are as
+// they are.
+func (s *Stacker) pairs(first, now float64) []int {
+	var all []int
+	for k := range s.blocks[:len(s.blocks)-1] {
+		a, b := &s.blocks[k], &s.blocks[k+1]
+		if b.last-a.first > min(s.longest, s.share*min(now-b.last, b.last-first)) {
+			continue
 		}
-		kept = append(kept, b)
+		if math.IsNaN(a.loss) {
+			a.loss = loss(a, b)
+		}
+		all = append(all, k)
+	}
+	slices.SortStableFunc(all, func(i, j int) int { return cmp.Compare(s.blocks[i].loss, s.blocks[j].loss) })
+	taken := make([]bool, len(s.blocks)+1)
+	return slices.DeleteFunc(all, func(k int) bool {
+		if taken[k] || taken[k+1] {
+			return true
+		}
+		taken[k], taken[k+1] = true, true
+		return false
+	})
+}
+
+// loss returns by how much the sum of the squares of what beats differ by from the mean of
+// their block grows where two blocks are joined (J. H. Ward, J. Am. Stat. Assoc. 58, 1963). A
+// steady room adds the same to each pair. Sounds are taken by what they change by from frame
+// to frame, which leaves the hum of mains out.
+func loss(a, b *Block) float64 {
+	sum := 0.0
+	for i := range a.Sides {
+		p, q := &a.Sides[i], &b.Sides[i]
+		if p.Beats == 0 || q.Beats == 0 {
+			continue
+		}
+		var squares, before float32
+		y := q.Sound[:len(p.Sound)]
+		for j, v := range p.Sound {
+			d := v - y[j]
+			squares += (d - before) * (d - before)
+			before = d
+		}
+		m, n := float64(p.Beats), float64(q.Beats)
+		sum += m * n / (m + n) * float64(squares)
+	}
+	return sum
+}
+
+// joinAll joins blocks with those after them.
+func (s *Stacker) joinAll(pairs []int) {
+	second := make([]bool, len(s.blocks))
+	for _, k := range pairs {
+		a, b := &s.blocks[k], &s.blocks[k+1]
+		s.spare = append(s.spare, b.Sides[0].Sound, b.Sides[1].Sound)
+		*a = joined(*a, *b)
+		second[k+1] = true
+		if k > 0 {
+			s.blocks[k-1].loss = math.NaN()
+		}
+	}
+	kept := s.blocks[:0]
+	for k, b := range s.blocks {
+		if !second[k] {
+			kept = append(kept, b)
+		}
 	}
 	s.blocks = kept
 }
@@ -206,7 +259,7 @@ func joined(a, b Block) Block {
 		blas.Sscal(len(p.Sound), float32(u), p.Sound, 1)
 		blas.Saxpy(len(q.Sound), float32(v), q.Sound, 1, p.Sound, 1)
 	}
-	a.last = b.last
+	a.last, a.loss = b.last, math.NaN()
 	return a
 }
 

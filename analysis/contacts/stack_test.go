@@ -2,6 +2,7 @@ package contacts
 
 import (
 	"math"
+	"math/rand/v2"
 	"slices"
 	"testing"
 )
@@ -64,6 +65,42 @@ func TestStackerKeepsToItsMemory(t *testing.T) {
 		if b := blocks[len(blocks)/2]; beats == 20000 && b.last-b.first < 32*interval {
 			t.Errorf("%d beats: the block in the middle lasts %v beats", beats, (b.last-b.first)/interval)
 		}
+	}
+}
+
+// TestStackerSparesWhatMoves has a sound that moves against the mark for a third of a run,
+// in the middle of it: blocks are shorter there than before and after, at equal distances from
+// the ends.
+func TestStackerSparesWhatMoves(t *testing.T) {
+	const pre, post, beats = 20000, 20000, 3000
+	r := rand.New(rand.NewPCG(9, 3))
+	s := NewStacker(pre, post)
+	place := 5000.0
+	x := make([]float32, pre+post)
+	for i := range beats {
+		if i > beats/6 && i < beats/2 {
+			place += 0.5
+		}
+		for j := range x {
+			x[j] = float32(0.1 * r.NormFloat64())
+		}
+		for j, v := range sine(1000, 0.3) {
+			x[int(place)+j] += v
+		}
+		s.Add(i&1, 9600*float64(i), x)
+	}
+	mean := func(from, to int) float64 { // beats of a block
+		sum, n := 0, 0
+		for _, b := range s.Blocks() {
+			if first := int(b.first / 9600); first >= from && first < to {
+				sum += b.Sides[0].Beats + b.Sides[1].Beats
+				n++
+			}
+		}
+		return float64(sum) / float64(max(1, n))
+	}
+	if moving, still := mean(beats/6, beats/2), mean(beats/2, beats*5/6); moving > 0.7*still {
+		t.Errorf("%.1f beats a block where the sound moves, %.1f where it stays", moving, still)
 	}
 }
 
