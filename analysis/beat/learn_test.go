@@ -3,9 +3,11 @@ package beat
 import (
 	"fmt"
 	"math"
+	"math/rand/v2"
 	"testing"
 
 	"rundown/analysis/acquisition"
+	"rundown/dsp/onset"
 	"rundown/dsp/synth"
 )
 
@@ -68,6 +70,32 @@ func TestRings(t *testing.T) {
 	for i := range want {
 		if math.Abs(got[i]-want[i]) > 1e-9 {
 			t.Fatalf("%v, want %v", got, want)
+		}
+	}
+}
+
+// TestMarkStandsOutOfWhatRings has a beat of two sounds, the second of them three times as
+// loud: it marks the beat, unless the first one still rings where it sets in.
+func TestMarkStandsOutOfWhatRings(t *testing.T) {
+	const rate, pre, ms = 48000, 960, 48.
+	for _, c := range []struct {
+		name string
+		ring float64 // time in which the first sound rings away, s
+		want int
+	}{{"died away", 0.4e-3, 1}, {"rings on", 8e-3, 0}} {
+		room := hiss(rate, 0.01, rand.New(rand.NewPCG(31, 7)))
+		v := template{average: onset.NewAverage(pre, pre)}
+		x := make([]float32, 4*pre)
+		for _, sound := range []struct{ at, size, ring float64 }{{600, 0.1, c.ring}, {pre, 0.3, 0.8e-3}} {
+			for i := int(sound.at); i < 2*pre; i++ {
+				s := (float64(i) - sound.at) / rate
+				x[i+pre] += float32(sound.size * math.Exp(-s/sound.ring) * math.Sin(2*math.Pi*3100*s))
+			}
+		}
+		v.average.Add(x, 2*pre)
+		v.contacts = []onset.Contact{{At: 600}, {At: pre}}
+		if got := v.clearest(onset.NewShaping(room, rate, []int{rate / 2}, 48, 96), ms); got != c.want {
+			t.Errorf("the first sound %s: sound %d marks the beat, want %d", c.name, got, c.want)
 		}
 	}
 }

@@ -67,16 +67,22 @@ func (v *template) cut(from, to, mark float64) ([]float64, float64) {
 	return v.average.Mean()[a:b], mark - float64(a)
 }
 
-// clearest returns the index of the contact that stands out most of the room as a
-// matcher hears it, -1 where there is none. Another one that did so would be
-// taken for it.
+// clearest returns the index of the contact that stands out most as a matcher hears it, of
+// the room and of what still rings where it sets in, -1 where there is none. Another one that
+// stood out more of the room would be taken for it; and what rings moves against it as the
+// amplitude changes, and takes one cycle of it for another.
 func (v *template) clearest(shaping *onset.Shaping, ms float64) int {
 	best, most := -1, 0.0
-	for i := range v.contacts {
-		from, to := v.extent(i, ms)
+	snr := func(from, to float64) float64 {
 		t, origin := v.cut(from, to, from)
-		if snr := onset.NewMatcher(shaping, t, v.average.N, origin, 0).SNR(); snr > most {
-			best, most = i, snr
+		return onset.NewMatcher(shaping, t, v.average.N, origin, 0).SNR()
+	}
+	for i, c := range v.contacts {
+		const before, apart = 1.5, 0.1 // ms
+		rings := snr(c.At-before*ms, c.At-apart*ms)
+		power := 1 + rings*rings/((before-apart)*ms)
+		if clear := snr(v.extent(i, ms)) / math.Sqrt(power); clear > most {
+			best, most = i, clear
 		}
 	}
 	return best

@@ -31,7 +31,7 @@ type Block struct {
 // with more, a reading takes longer and tells the same.
 const (
 	memory     = 32 << 20
-	mostBlocks = 1024
+	mostBlocks = 512
 )
 
 // share is what part of its distance from either end of the run a block lasts at the most,

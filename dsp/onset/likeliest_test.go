@@ -48,6 +48,32 @@ func TestLikeliest(t *testing.T) {
 	}
 }
 
+// TestLikeliestWithinReach has a like sound out of place that the evidence says is nine nats
+// likelier: it is taken where a beat that is out of place could be nowhere else, and not where
+// it might be in forty places as well, and only one is due.
+func TestLikeliestWithinReach(t *testing.T) {
+	template := make([]float64, 240)
+	ringing(template, 0, 1)
+	m := NewMatcher(flat(t), template, math.MaxInt, 0, 300)
+	x := make([]float64, 8192)
+	ringing(x, 3000, 0.02)
+	ringing(x, 3150, 0.02)
+	in, _ := m.Near(single(x), 0, 3000, 20)
+	gain := 0.02 * math.Sqrt(1+2*9/(in.SNR*in.SNR))
+	x = make([]float64, 8192)
+	ringing(x, 3000, 0.02)
+	ringing(x, 3150, gain)
+	for _, c := range []struct {
+		within int
+		want   float64
+	}{{160, 3150}, {1600, 3000}} {
+		// That the last beat strayed by a frame looks everywhere.
+		if got, ok := m.Likeliest(single(x), 0, 3000, 30, 1, c.within, 1); !ok || math.Abs(got.Frame-c.want) > 2 {
+			t.Errorf("within %d frames: found at %.1f, want %g", c.within, got.Frame, c.want)
+		}
+	}
+}
+
 // TestLikeliestInALoudRoom raises the noise: the louder the room, the more what
 // is due counts.
 func TestLikeliestInALoudRoom(t *testing.T) {

@@ -29,6 +29,7 @@ type Matcher struct {
 	gain     []float64    // whitens a spectrum
 	ref      []complex128 // conjugate whitened spectrum of the template
 	norm     float64      // its whitened norm
+	room     float64      // energy that the room, whitened, has in a transform
 	taps     [][]float32  // the template whitened twice, what correlates with the sound as it is, later by each part of a frame; nil until Near is to be used
 	ahead    int          // of the taps, how many lie before the template's start
 	x        []float64
@@ -68,6 +69,11 @@ func NewMatcher(s *Shaping, template []float64, beats int, origin float64, reach
 		m.ref[k] *= complex(m.gain[k], 0)
 	}
 	m.clean(beats)
+	for _, g := range m.gain {
+		if g > 0 {
+			m.room += float64(size)
+		}
+	}
 	for k, v := range m.ref {
 		w := 2.0
 		if k == 0 || k == size/2 {
@@ -173,14 +179,15 @@ func (m *Matcher) Near(x []float32, first int64, at float64, within int) (Match,
 // of sd frames: of the several places in which a sound that rings resembles
 // itself, it takes the most probable one. noise is by what factor, in amplitude,
 // the room is louder than when the shaping was taken. That the sound is out of
-// its place altogether has the probability elsewhere; also is by how many frames
-// later it is as likely to come, 0 where there is no such place.
+// its place altogether has the probability elsewhere, and it is then as likely in any place
+// within reach; also is by how many frames later it is as likely to come, 0 where there is no
+// such place.
 func (m *Matcher) Likeliest(x []float32, first int64, at, sd, also float64, within int, noise float64) (Match, bool) {
 	if m.norm == 0 {
 		return Match{}, false
 	}
 	unit := m.norm * math.Sqrt(float64(m.size)/2) * noise
-	most := -math.Log(elsewhere)
+	most := math.Log(math.Max(1, 2*float64(within)/(math.Sqrt(2*math.Pi)*sd)) / elsewhere)
 	cost := func(off float64) float64 {
 		if also != 0 && math.Abs(off-also) < math.Abs(off) {
 			off -= also
@@ -457,17 +464,6 @@ func (m *Matcher) correlate(x []float32, first int64, at, within float64) (corre
 	return c, c.lo <= c.hi
 }
 
-// room is the energy that the room, whitened, has in a transform.
-func (m *Matcher) room() float64 {
-	bins := 0
-	for _, g := range m.gain {
-		if g > 0 {
-			bins++
-		}
-	}
-	return float64(bins) * float64(m.size)
-}
-
 // match is what a maximum of a correlation says.
 func (m *Matcher) match(c *correlation, where, peak float64) Match {
 	out := Match{Frame: float64(c.start) + where/float64(m.parts) + m.origin}
@@ -477,7 +473,7 @@ func (m *Matcher) match(c *correlation, where, peak float64) Match {
 		out.SNR = peak / m.norm / math.Sqrt(float64(m.size)/2)
 		if c.energy > 0 {
 			out.Rho = peak / m.norm / math.Sqrt(c.energy)
-			out.Rest = (c.energy - peak*peak/(m.norm*m.norm)) / m.room()
+			out.Rest = (c.energy - peak*peak/(m.norm*m.norm)) / m.room
 		}
 	}
 	return out
