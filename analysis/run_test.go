@@ -109,7 +109,7 @@ func TestRunWithAWrongLiftAngle(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if r.AmplitudeKind != rate.Level || r.Summary.Amplitude.Kind != string(rate.Level) || r.Beat.Mark != Loudest {
+	if r.AmplitudeKind != rate.Level || r.Summary.Amplitude.Kind != string(rate.Level) || r.Beat.Mark != Clearest {
 		t.Errorf("amplitude in %s, %v, mark %q", r.AmplitudeKind, r.Summary.Amplitude, r.Beat.Mark)
 	}
 	if p := r.Recording.Problems; len(p) != 1 || !strings.Contains(p[0], "no oscillator reaches") || !strings.Contains(p[0], "the lift angle is too large") {

@@ -366,7 +366,7 @@ func (s *story) mark() (name string, doubts []string) {
 	name = MidLift
 	for _, m := range s.marks {
 		if !m.Reading.Told() {
-			name = Loudest
+			name = Clearest
 			doubts = append(doubts, "The lift could not be told: "+m.Reading.Doubt+". The times are those of the clearest sound of a beat, and their errors allow for what it may have moved against mid-lift.")
 		}
 	}

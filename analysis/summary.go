@@ -72,7 +72,7 @@ type Beat struct {
 	First    Number             `json:"first_s"`  // instant of the first beat
 	Last     Number             `json:"last_s"`   // and of the last: it ran from the one to the other
 	// Mark names what marks the instant of a beat in the figures: MidLift, or
-	// else Loudest.
+	// else Clearest.
 	Mark string `json:"mark,omitempty"`
 	// CountOdds is the logarithm to base ten of the odds against the next best
 	// count.
@@ -83,9 +83,9 @@ type Beat struct {
 // oscillator's passage through rest.
 const MidLift = "mid-lift"
 
-// Loudest is the mark of beats whose lift could not be told: their clearest
+// Clearest is the mark of beats whose lift could not be told: their clearest
 // single sound.
-const Loudest = "loudest"
+const Clearest = "clearest"
 
 // Rate is in seconds a day, positive when the movement gains.
 type Rate struct {

@@ -110,7 +110,7 @@ func TestMakeAlike(t *testing.T) {
 		{"clock of one", func(r *runs.Run) { r.Summary.Recording.ClockVerified = false }, "--clock-ppm", ""},
 		{"other correction", func(r *runs.Run) { r.Summary.Recording.ClockPPM = -12 }, "", ""},
 		{"sample rate", func(r *runs.Run) { r.Summary.Recording.SampleRate = 96000 }, "", "96000 Hz"},
-		{"mark", func(r *runs.Run) { r.Summary.Beat.Mark = "loudest" }, "", "the loudest sound"},
+		{"mark", func(r *runs.Run) { r.Summary.Beat.Mark = "clearest" }, "", "the clearest sound"},
 	}
 	for _, c := range cases {
 		a, b := six(func(*runs.Run) {}), six(c.change)

@@ -154,7 +154,7 @@ func TestUnlikeRuns(t *testing.T) {
 	a, b := recorded(t, clock(hour), 7, hour*3600), recorded(t, clock(hour), 8, hour*3600)
 	b.Kind = rate.Level
 	b.Summary.Recording.SampleRate = 96000
-	b.Summary.Beat.Mark = "loudest"
+	b.Summary.Beat.Mark = "clearest"
 	c := compared(t, a, b, Elapsed)
 	for _, name := range []string{"amplitude_start", "amplitude_end", "isochronism", "beat_error", "jitter"} {
 		if m := metric(t, c, name); m.Note == "" || m.PValue.Known() {

@@ -144,7 +144,7 @@ func (r *reader) follows(side int, a arrival, first float64) bool {
 // mayBeLast reports whether a sound of a side may be its drop.
 func (r *reader) mayBeLast(side int, a arrival) bool {
 	loud := a.power / r.strongest(side)
-	return loud >= r.weakest || loud >= leastLastMoving && r.moves() && a.sudden > leastSudden(len(r.bands))
+	return loud >= r.weakest || loud >= leastLastMoving && r.moves() && a.sudden > leastSudden(len(r.bands), swells)
 }
 
 // moves reports whether the lift changes so much over the run that only what moves with
@@ -225,6 +225,9 @@ func (r *reader) decide(clock func(frame float64) float64) Reading {
 	b, lift, se, elsewhere, doubt := t.bounds, t.lift, t.se, t.elsewhere, t.doubt
 	if doubt == "" && r.limits.LiftTime == 0 && r.mayHide(b) {
 		doubt = "two sounds of a beat are heard, and an unlocking before them would be too faint to be"
+	}
+	if doubt == "" && r.limits.LiftTime == 0 && r.mayEndLater(b) {
+		doubt = "two sounds of a beat are heard, and what swells after them on both sides may be the drop"
 	}
 	if doubt == "" && r.limits.Crowded && r.limits.LiftTime == 0 {
 		doubt = "sounds of another movement lie among those of the beats"
@@ -554,6 +557,37 @@ func (r *reader) mayHide(b [2]bounds) bool {
 		}
 	}
 	return true
+}
+
+// mayEndLater reports whether the drop may be yet to come: no more than two sounds of either
+// side are heard, and at one distance after them both sides swell to what a drop is as loud as,
+// and more suddenly than what rings on does once in twenty times. It is too little to be told
+// as a sound, and too much to be none.
+func (r *reader) mayEndLater(b [2]bounds) bool {
+	const swellsSeldom = 0.05
+	lift, least := math.Min(b[0].lift(), b[1].lift()), leastSudden(2*len(r.bands), swellsSeldom)
+	for side := range b {
+		for _, a := range r.found[side] {
+			if a.at > b[side].first+r.frames(nearby) && a.at < b[side].last-r.frames(nearby) {
+				return false
+			}
+		}
+	}
+	// Were the last sound the impulse, the drop would come after so much of what is the lift now.
+	for after := (1/latestImpulse - 1) * lift; after < 2*lift; after += r.frames(nearby) {
+		swell, loud := 0.0, true
+		for side := range b {
+			o := r.outlines[side]
+			is, _ := r.about(side, o, b[side].last+after, nearby/2)
+			at := min(max(0, r.bin(side, b[side].last+after)), r.bins-1)
+			swell += is
+			loud = loud && is > least/4 && slices.Max(o.level[at:min(r.bins, at+r.span(0.6e-3))]) > leastLast*r.strongest(side)
+		}
+		if loud && swell > least {
+			return true
+		}
+	}
+	return false
 }
 
 // wouldBeHeard reports whether a sound of a power would be heard on a side before a place: on

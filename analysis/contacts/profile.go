@@ -99,9 +99,8 @@ const (
 )
 
 // leastSudden is what the sum of the squares of n standard normal values, of
-// those above 0, exceeds with the probability swells (chi-bar-square: A. Kudô,
-// Biometrika 50, 1963).
-func leastSudden(n int) float64 {
+// those above 0, exceeds with a probability (chi-bar-square: A. Kudô, Biometrika 50, 1963).
+func leastSudden(n int, probability float64) float64 {
 	tail := func(x float64) (p float64) {
 		for k := 1; k <= n; k++ {
 			p += combin.GeneralizedBinomial(float64(n), float64(k)) * math.Pow(0.5, float64(n)) * distuv.ChiSquared{K: float64(k)}.Survival(x)
@@ -110,7 +109,7 @@ func leastSudden(n int) float64 {
 	}
 	lo, hi := 0.0, 100.0
 	for range 40 {
-		if mid := (lo + hi) / 2; tail(mid) > swells {
+		if mid := (lo + hi) / 2; tail(mid) > probability {
 			lo = mid
 		} else {
 			hi = mid
@@ -211,7 +210,7 @@ func sideOffset(own, other []arrival, near float64) float64 {
 func (s *sheet) arrivalsBeside(side int, both [2]outline, off float64) []arrival {
 	after, fine := s.span(afterSeconds), s.span(0.5e-3)
 	o := both[side]
-	alone, together := leastSudden(len(s.bands)), leastSudden(2*len(s.bands))
+	alone, together := leastSudden(len(s.bands), swells), leastSudden(2*len(s.bands), swells)
 	var out []arrival
 	loudest, most := 0.0, 0.0 // so far; of all arrivals
 	for i := after + fine; i+after <= s.bins; i++ {

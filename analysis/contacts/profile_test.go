@@ -14,7 +14,7 @@ func TestLeastSudden(t *testing.T) {
 	const trials = 200000
 	rng := rand.New(rand.NewPCG(3, 4))
 	for _, n := range []int{1, 2, 3, 4, 6} {
-		least := leastSudden(n)
+		least := leastSudden(n, swells)
 		over := 0
 		for range trials {
 			var sum float64

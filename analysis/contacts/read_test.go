@@ -284,6 +284,10 @@ func TestReadDoubts(t *testing.T) {
 				s.Sides[side] = append(louder(s.Sides[side], 0), ct.Contact{At: 1.6, Level: drop.Level - 3, Modes: drop.Modes})
 			}
 		}, 0, "an echo"},
+		{"a drop that swells in what rings", func(s *ct.Scene) {
+			s.Sides = both(ct.Contact{At: 0, Level: 28, Modes: ct.Dull}, ct.Contact{At: 0.42, Level: 37, Modes: ct.Hollow}, ct.Contact{At: 1, Level: 34.5, Modes: ct.Hollow})
+			s.Period, s.Lift, s.Marks, s.Echo, s.Rate = 0.8, ct.Steady(12e-3), [2]int{1, 1}, 0.11, 16000
+		}, 0, "swells after them"},
 		{"no beats", func(s *ct.Scene) { s.Seconds = 0 }, 0, "too few beats"},
 	} {
 		t.Run(c.name, func(t *testing.T) {

@@ -63,7 +63,7 @@ func plain() *analysis.Summary {
 	s.Recording = analysis.Recording{Paths: []string{"night.wav"}, SampleRate: 48000, Channels: 1, Channel: 1, BitsPerSample: 24, Duration: 754, ClockPPM: -37.5, ClockVerified: true, ClockSE: 0.42, ClockSource: analysis.ClockGiven}
 	s.Rate.ClockSE = 0.036
 	s.Stability = &analysis.Stability{Within: "run", Wander: 1.234, WanderLow: 0.88, WanderHigh: 2.1, From: 480, Noise: "flicker frequency"}
-	s.Beat.Source, s.Beat.Nominal, s.Beat.Mark = rate.FromMeasured, 5612.34, "loudest"
+	s.Beat.Source, s.Beat.Nominal, s.Beat.Mark = rate.FromMeasured, 5612.34, "clearest"
 	s.Rate.SE, s.Rate.Lost = analysis.None(), 0
 	s.Amplitude = analysis.Amplitude{Kind: "level", Mean: -31.4, SE: 0.1, First: -30.2, Last: -33.1}
 	s.StableBand, s.Barrel, s.Recurrences, s.Clips = analysis.StableBand{Tolerance: 2.5}, nil, nil, nil
