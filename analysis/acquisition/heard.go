@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"github.com/mjibson/go-dsp/spectral"
+	"gonum.org/v1/gonum/blas/gonum"
 )
 
 // Sound gathers what can be said of a recording as a whole, of the channels
@@ -13,7 +14,6 @@ type Sound struct {
 	frames  int64
 	peak    float64 // greatest magnitude
 	energy  float64 // sum of squares
-	zeros   int64   // samples that are exactly 0
 	clipped int64   // samples at full scale
 	Turn    float64 // seconds of one turn, where the stretch last searched goes round and round; else 0
 }
@@ -26,17 +26,23 @@ const LeastTurn = 0.1
 
 // Add takes in a stretch of samples.
 func (s *Sound) Add(x []float32) {
-	s.frames += int64(len(x))
+	var low, high float32
 	for _, v := range x {
-		a := math.Abs(float64(v))
-		s.energy += a * a
-		if a > s.peak {
-			s.peak = a
+		if v > high {
+			high = v
+		} else if v < low {
+			low = v
 		}
-		if a == 0 {
-			s.zeros++
-		}
-		if a >= FullScale {
+	}
+	peak := float64(max(high, -low))
+	s.frames += int64(len(x))
+	s.energy += gonum.Implementation{}.Dsdot(len(x), x, 1, x, 1)
+	s.peak = max(s.peak, peak)
+	if peak < FullScale {
+		return
+	}
+	for _, v := range x {
+		if math.Abs(float64(v)) >= FullScale {
 			s.clipped++
 		}
 	}
@@ -50,7 +56,7 @@ func (s *Sound) Instead(x []float32, rate float64) string {
 	switch {
 	case s.frames == 0:
 		return "The recording is empty."
-	case s.zeros == s.frames:
+	case s.peak == 0:
 		return "The recording is digital silence: the recorder heard nothing; check its input."
 	case s.peak < 1e-3:
 		return fmt.Sprintf("The recording is too quiet: its peak is %.0f dBFS; raise the recording level.", 20*math.Log10(s.peak))

@@ -3,6 +3,7 @@ package acquisition
 import (
 	"math"
 	"math/cmplx"
+	"runtime"
 	"slices"
 
 	"gonum.org/v1/gonum/dsp/fourier"
@@ -79,6 +80,13 @@ func newPieces(x []float32, size int) *pieces {
 	return p
 }
 
+// beside returns the same pieces, to be taken apart at the same time.
+func (p *pieces) beside() *pieces {
+	q := *p
+	q.piece, q.fft, q.c = make([]float64, len(p.piece)), fourier.NewFFT(len(p.piece)), make([]complex128, len(p.c))
+	return &q
+}
+
 // transform returns the Fourier transform of the piece at a sample, valid until the
 // next call.
 func (p *pieces) transform(at int) []complex128 {
@@ -127,29 +135,40 @@ func whiten(x []float32, rate float64) white {
 		}
 		gain[k] = 1 / math.Sqrt(max(gain[k], least))
 	}
+	later := make([]complex128, to+1) // by half a sample
+	for k := range later {
+		later[k] = cmplx.Rect(1, math.Pi*float64(k)/out)
+	}
 	every := float64(size) / out
 	samples := (len(x)/hop + 2) * out / 2
 	w := white{x: make([]float32, samples), half: make([]float32, samples), every: every, perSec: rate / every, hz: float64(heard) / perHz}
 	if loudest < least {
 		return w // nothing but rounding
 	}
-	back, narrow, y := fourier.NewFFT(out), make([]complex128, out/2+1), make([]float64, out)
-	for at := 0; at+size <= len(x); at += hop {
-		c := p.transform(at)
-		for k := from; k <= to; k++ {
-			narrow[k] = c[k] * complex(gain[k], 0)
-		}
-		back.Sequence(y, narrow)
-		for i, v := range y {
-			w.x[at/hop*out/2+i] += float32(v)
-		}
-		for k := from; k <= to; k++ {
-			narrow[k] *= cmplx.Rect(1, math.Pi*float64(k)/out)
-		}
-		back.Sequence(y, narrow)
-		for i, v := range y {
-			w.half[at/hop*out/2+i] += float32(v)
-		}
+	// Every other piece overlaps none of the same.
+	all, parts := max(0, len(x)-size+hop)/hop, runtime.GOMAXPROCS(0)
+	for odd := range 2 {
+		parallel(parts, func(part int) {
+			own, back, narrow, y := p.beside(), fourier.NewFFT(out), make([]complex128, out/2+1), make([]float64, out)
+			for i := odd + 2*part; i < all; i += 2 * parts {
+				c := own.transform(i * hop)
+				for k := from; k <= to; k++ {
+					narrow[k] = c[k] * complex(gain[k], 0)
+				}
+				overlap(w.x[i*out/2:], back.Sequence(y, narrow))
+				for k := from; k <= to; k++ {
+					narrow[k] *= later[k]
+				}
+				overlap(w.half[i*out/2:], back.Sequence(y, narrow))
+			}
+		})
 	}
 	return w
+}
+
+// overlap adds x to the start of sum.
+func overlap(sum []float32, x []float64) {
+	for i, v := range x {
+		sum[i] += float32(v)
+	}
 }

@@ -40,16 +40,18 @@ func (f *follower) span(seconds int) int {
 // whenever so many times as much was heard as up to the last that was. Between them, those
 // that promise more than all that held nothing: of n alike, about the logarithm of n do. So
 // sound without a beat takes little more than reading it, and a beat that is no clearer
-// than the room around it begins late by no more than a third of what was heard.
+// than the room around it begins late by no more than half of what was heard.
 const (
 	thorough = 2
-	heardOut = 1.5
+	heardOut = 2
 )
 
 // find reads on until a stretch holds a beat, or to the end.
 func (f *follower) find() error {
+	doubtful := true
 	if f.span(glanceSeconds) < f.span(stretchSeconds) {
-		if _, err := f.tryAt(glanceSeconds, true); err != nil {
+		var err error
+		if doubtful, err = f.tryAt(glanceSeconds, true); err != nil {
 			return err
 		}
 	}
@@ -58,7 +60,10 @@ func (f *follower) find() error {
 		if try > 0 {
 			f.moveOn()
 		}
-		const seconds = stretchSeconds
+		seconds := stretchSeconds
+		if !doubtful { // nothing at a glance: a little more seldom holds what that did not
+			seconds, doubtful = doubtSeconds, true
+		}
 		if err := f.fill(f.span(seconds)); err != nil {
 			return err
 		}
@@ -68,9 +73,9 @@ func (f *follower) find() error {
 			continue
 		}
 		promised, searched = max(promised, promise), f.frames
-		doubtful, err := f.tryAt(seconds, seconds < doubtSeconds)
+		unsure, err := f.tryAt(seconds, seconds < doubtSeconds)
 		nothing := try == 0 && f.tracker == nil && f.span(seconds) < f.span(doubtSeconds)
-		if (doubtful || nothing) && err == nil && !f.ended {
+		if (unsure || nothing) && err == nil && !f.ended {
 			_, err = f.tryAt(doubtSeconds, false)
 		}
 		if err != nil {
