@@ -61,7 +61,7 @@ func (f *follower) find() error {
 			f.moveOn()
 		}
 		seconds := stretchSeconds
-		if !doubtful { // nothing at a glance: a little more seldom holds what that did not
+		if !doubtful { // what held nothing at a glance seldom does in twice that time
 			seconds, doubtful = doubtSeconds, true
 		}
 		if err := f.fill(f.span(seconds)); err != nil {

@@ -34,10 +34,13 @@ const (
 	mostBlocks = 512
 )
 
-// share is what part of its distance from either end of the run a block lasts at the most,
-// at first: a course that begins at full wind, or ends in a stop, bends the less, the
-// farther from that it is.
-const share = 1. / 64
+// Where memory is full, a block lasts no longer than share of its distance from either end of
+// the run, and than few beats of either side, as long as that frees enough of it: a course that
+// begins at full wind, or ends in a stop, bends the less, the farther from that it is.
+const (
+	share = 1. / 64
+	few   = 4
+)
 
 // blas fills the processor's wide registers.
 var blas gonum.Implementation
@@ -159,7 +162,7 @@ func (s *Stacker) close() {
 func (s *Stacker) join() {
 	first, now := s.blocks[0].first, s.blocks[len(s.blocks)-1].last
 	if s.longest == 0 {
-		s.longest = 4 * (now - first) / float64(len(s.blocks))
+		s.longest = few * (now - first) / float64(len(s.blocks))
 	}
 	for aim := s.most * 7 / 8; len(s.blocks) > aim; {
 		pairs := s.pairs(first, now)
@@ -175,8 +178,7 @@ func (s *Stacker) join() {
 }
 
 // pairs returns the first blocks of pairs that may be joined, none of which has a block in
-// common with another, the one that loses least first. Beats at either end of the run are as
-// they are.
+// common with another, the one that loses least first. first and now are the ends of the run.
 func (s *Stacker) pairs(first, now float64) []int {
 	var all []int
 	for k := range s.blocks[:len(s.blocks)-1] {
