@@ -55,6 +55,26 @@ func SmoothAll(obs []Observation) []Estimate {
 	return s.states()
 }
 
+// Between returns what is known of a time after one estimate and before the next, which
+// are apart: the cubic that has the levels and slopes of both is the mean of all courses
+// that do (G. Wahba, JRSS B 40, 1978). What such a course does between them, it does the
+// more, the more its slope changes from one to the other.
+func Between(from, to Estimate, apart, after float64) Estimate {
+	u := after / apart
+	v := 1 - u
+	level := [4]float64{v * v * (1 + 2*u), u * u * (1 + 2*v), u * v * v * apart, -u * u * v * apart}
+	slope := [4]float64{-6 * u * v / apart, 6 * u * v / apart, v * (1 - 3*u), u * (1 - 3*v)}
+	turn := math.Abs(to.Slope - from.Slope)
+	e := Estimate{LevelSE: turn * apart * u * v * math.Sqrt(u*v/3), SlopeSE: turn * math.Sqrt(u*v*(1-3*u*v))}
+	for i, x := range [4][2]float64{{from.Level, from.LevelSE}, {to.Level, to.LevelSE}, {from.Slope, from.SlopeSE}, {to.Slope, to.SlopeSE}} {
+		e.Level += level[i] * x[0]
+		e.Slope += slope[i] * x[0]
+		e.LevelSE = math.Hypot(e.LevelSE, level[i]*x[1])
+		e.SlopeSE = math.Hypot(e.SlopeSE, slope[i]*x[1])
+	}
+	return e
+}
+
 // smoother works in scaled units: time in mean steps, figures in median
 // standard errors, so that one range of process noise suits every series.
 type smoother struct {

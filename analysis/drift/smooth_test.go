@@ -263,3 +263,30 @@ func TestSmoothAllLeavesNothingOut(t *testing.T) {
 		t.Error("something of nothing")
 	}
 }
+
+// TestBetween compares with what the model knows of a time between two whose levels and
+// slopes are known, where the slope changes by a standard deviation of its process noise.
+func TestBetween(t *testing.T) {
+	const apart, processNoise = 5., 0.3
+	turn := math.Sqrt(processNoise * apart)
+	from, to := Estimate{Level: 2, Slope: -1}, Estimate{Level: 1, Slope: -1 + turn}
+	for _, after := range []float64{0.01, 1, 2.5, 4, 4.99} {
+		start := State{Level: from.Level, Slope: from.Slope}
+		now := start.After(after, processNoise)
+		next := now.After(apart-after, processNoise)
+		want := now.Back(now.Gain(apart-after, next), next, State{Level: to.Level, Slope: to.Slope})
+		got := Between(from, to, apart, after)
+		if !near(got.Level, want.Level) || !near(got.Slope, want.Slope) || !near(got.LevelSE, math.Sqrt(want.LevelVar)) || !near(got.SlopeSE, math.Sqrt(want.SlopeVar)) {
+			t.Errorf("after %g of %g: %+v, want %+v", after, apart, got, want)
+		}
+	}
+	for i, e := range []Estimate{Between(from, to, apart, 0), Between(from, to, apart, apart)} {
+		if want := []Estimate{from, to}[i]; e != want {
+			t.Errorf("at an end: %+v, want %+v", e, want)
+		}
+	}
+	known := Estimate{Level: 1, LevelSE: 0.2, Slope: 0, SlopeSE: 0.1}
+	if e := Between(known, known, 2, 1); !near(e.LevelSE, math.Sqrt(0.02+2*0.025*0.025)) {
+		t.Errorf("half-way between two levels known to 0.2 and slopes known to 0.1: %v", e.LevelSE)
+	}
+}
