@@ -420,7 +420,7 @@ func (l *learner) calibrate(e *soundModel, marks [2][]float64) [2][]float64 {
 	var found [2][]float64
 	each(func(s int) {
 		v := e.templates[s]
-		var rhos []float64
+		var rhos, unlike []float64
 		shifted := v.mark - float64(v.average.Pre)
 		every := max(1, len(marks[s])/50)
 		for i, m := range marks[s] {
@@ -435,10 +435,16 @@ func (l *learner) calibrate(e *soundModel, marks [2][]float64) [2][]float64 {
 			}
 			if f, ok := v.matcher.Find(l.x, 0, m+shifted, 0.001*l.rate+4*e.sigma); ok {
 				rhos = append(rhos, f.Rho)
+				if u := v.matcher.Unlike(l.x, 0, f); !math.IsNaN(u) {
+					unlike = append(unlike, u)
+				}
 				found[s] = append(found[s], f.Frame)
 			}
 		}
 		found[s] = l.regular(found[s])
+		if len(unlike) > 0 {
+			v.unlike = math.Sqrt(max(0, median(unlike)))
+		}
 		if len(rhos) > 0 {
 			slices.Sort(rhos)
 			v.rho = min(0.3, 0.4*rhos[len(rhos)/10])

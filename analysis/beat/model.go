@@ -51,6 +51,7 @@ type template struct {
 	wide     *onset.Matcher // the same, farther off
 	snr      float64        // of a beat as loud as the average one, in the room as it was
 	blur     float64        // standard error of a mark times its SNR, frames
+	unlike   float64        // by how much of its height a beat's correlation differs from the template's own, root mean square
 	rho      float64        // least likeness at which a match is taken for a beat
 	average  *onset.Average // the beats it was learned from
 	groups   [][]float64    // averages of a few of them each, in order of time

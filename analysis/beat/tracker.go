@@ -149,12 +149,12 @@ func (t *tracker) match(v int, due, sd, also float64) (place, bool) {
 	matcher := t.model.templates[v].matcher
 	before, after := matcher.SpanNear(within)
 	x, first := t.buffer.span(int64(due)-int64(before), int64(due)+int64(after)+1)
-	noise := t.louder()
-	m, ok := matcher.Likeliest(x, first, due, sd, also, within, noise)
+	// What no beat has as its template does is noise as well, and grows with it.
+	noise, usual := t.louder(), t.usual(v)
+	m, ok := matcher.Likeliest(x, first, due, sd, also, within, math.Hypot(noise, t.model.templates[v].unlike*usual))
 	if !ok {
 		return place{}, false
 	}
-	usual := t.usual(v)
 	clear := m.SNR > 2*leastSNR*noise && m.SNR > asUsual*usual && m.SNR < usual/asUsual && min(math.Abs(m.Frame-due), math.Abs(m.Frame-due-also)) < 4*sd
 	return place{m.Frame, m.SNR}, clear
 }

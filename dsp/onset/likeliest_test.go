@@ -123,3 +123,38 @@ func TestBlur(t *testing.T) {
 		}
 	}
 }
+
+// TestUnlike compares a ringing sound with its template: as it is, in the room's noise, and with
+// a note under it that the template lacks, a tenth as loud.
+func TestUnlike(t *testing.T) {
+	template := make([]float64, 240)
+	ringing(template, 0, 1)
+	const room = 0.01 // that of flat, root mean square
+	m := NewMatcher(flat(t), template, math.MaxInt, 0, 300)
+	of := func(gain, noise, note float64, seed uint64) float64 {
+		x := noisy(4096, noise, seed)
+		ringing(x, 1000, gain)
+		for i := range x[900:1500] {
+			x[900+i] += note * math.Sin(2*math.Pi*4600*float64(i)/testRate)
+		}
+		f, ok := m.Near(single(x), 0, 1000, 20)
+		if !ok {
+			t.Fatal("no match")
+		}
+		return m.Unlike(single(x), 0, f)
+	}
+	if got := math.Sqrt(math.Abs(of(20, 0, 0, 0))); got > 0.01 {
+		t.Errorf("as it is: unlike by %.4f", got)
+	}
+	const trials = 400
+	noise := 0.0
+	for seed := range uint64(trials) {
+		noise += of(0.2, room, 0, seed) / trials
+	}
+	if part := 1. / 60 / 60; math.Abs(noise) > part/4 { // of the height, the room has a sixtieth
+		t.Errorf("in noise: unlike by a square of %.2g, where the room's is %.2g", noise, part)
+	}
+	if got := math.Sqrt(of(20, 0, 2, 0)); got < 0.03 || got > 0.3 {
+		t.Errorf("with another note a tenth as loud: unlike by %.3f", got)
+	}
+}

@@ -18,26 +18,27 @@ import (
 // template of it, both whitened: the matched filter for noise of the room's
 // spectrum. It keeps buffers, so each goroutine needs its own.
 type Matcher struct {
-	length   int     // frames of the template
-	origin   float64 // frames from the template's start to the mark
-	size     int     // frames of the transform
-	rate     float64 // Hz
-	reach    int     // frames either side of the expected place that fit into it
-	fft      *fourier.FFT
-	parts    int          // of a frame, at which correlations are worked out
-	fine     *fourier.FFT // of as many points as a transform has parts of frames; nil until Find is used
-	gain     []float64    // whitens a spectrum
-	ref      []complex128 // conjugate whitened spectrum of the template
-	norm     float64      // its whitened norm
-	room     float64      // energy that the room, whitened, has in a transform
-	taps     [][]float32  // the template whitened twice, what correlates with the sound as it is, later by each part of a frame; nil until Near is to be used
-	ahead    int          // of the taps, how many lie before the template's start
-	x        []float64
-	c        []complex128
-	spectrum []complex128 // c, and zeros beyond it, for fine; nil until Find is used
-	r        []float64    // correlations
-	found    []Match      // scratch of FindSeveral
-	alike    []int        // lags at which the template resembles itself, apart from 0, parts of a frame; nil until Likeliest is used
+	length    int     // frames of the template
+	origin    float64 // frames from the template's start to the mark
+	size      int     // frames of the transform
+	rate      float64 // Hz
+	reach     int     // frames either side of the expected place that fit into it
+	fft       *fourier.FFT
+	parts     int          // of a frame, at which correlations are worked out
+	fine      *fourier.FFT // of as many points as a transform has parts of frames; nil until Find is used
+	gain      []float64    // whitens a spectrum
+	ref       []complex128 // conjugate whitened spectrum of the template
+	norm      float64      // its whitened norm
+	room      float64      // energy that the room, whitened, has in a transform
+	taps      [][]float32  // the template whitened twice, what correlates with the sound as it is, later by each part of a frame; nil until Near is to be used
+	ahead     int          // of the taps, how many lie before the template's start
+	x         []float64
+	c         []complex128
+	spectrum  []complex128 // c, and zeros beyond it, for fine; nil until Find is used
+	r         []float64    // correlations
+	found     []Match      // scratch of FindSeveral
+	alike     []int        // lags at which the template resembles itself, apart from 0, parts of a frame; nil until Likeliest is used
+	resembles []float64    // the autocorrelation there, against that at 0, once for each two
 }
 
 // Match is what a Matcher found.
@@ -220,6 +221,28 @@ func (m *Matcher) alone(x []float32, first int64, f Match) bool {
 	return true
 }
 
+// Unlike returns the mean square by which the correlation with a sound that was found in x,
+// which begins at frame first, differs from what the template's own has it, in the places where
+// that resembles itself, against its height: less what the room does. It is NaN where there are
+// none.
+func (m *Matcher) Unlike(x []float32, first int64, f Match) float64 {
+	m.makeTaps()
+	m.resemble()
+	from := int(math.Round((f.Frame-m.origin-float64(first))*float64(m.parts))) - m.ahead*m.parts
+	sum, n := 0.0, 0.0
+	for i, lag := range m.alike {
+		at := from + lag
+		if at < 0 || at/m.parts+1+len(m.taps[0]) > len(x) {
+			continue
+		}
+		own := m.resembles[i/2]
+		d := m.lay(x, at)/(f.Gain*m.norm*m.norm) - own
+		sum += d*d - (1-own*own)/(f.SNR*f.SNR)
+		n++
+	}
+	return sum / n
+}
+
 // lay returns the correlation of the taps with x, laid so many parts of a frame after its
 // start.
 func (m *Matcher) lay(x []float32, at int) float64 {
@@ -246,6 +269,7 @@ func (m *Matcher) resemble() {
 	for lag := 2 * m.parts; lag < min(int(farthest*m.rate)*m.parts, len(r)/2-1); lag++ {
 		if r[lag] >= resemblance*r[0] && r[lag] >= r[lag-1] && r[lag] >= r[lag+1] {
 			m.alike = append(m.alike, lag, -lag)
+			m.resembles = append(m.resembles, r[lag]/r[0])
 		}
 	}
 }
