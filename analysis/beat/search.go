@@ -167,7 +167,8 @@ func (t *tracker) coast(limit float64) bool {
 		k := *t.lost
 		k.step(float64(n))
 		due, sd := k.expect(t.sideOf(t.next - 1 + n))
-		if due > limit || sd > 0.1*k.tau {
+		// One beat alone, where the recording ends, is noise as soon as it was tried often enough.
+		if due > limit || sd > 0.1*k.tau || due+first*k.tau+t.model.after > float64(t.buffer.last) {
 			return false
 		}
 		t.tried = n
