@@ -303,6 +303,14 @@ func TestCleanRuns(t *testing.T) {
 		"uneven": func(s *scene, r *rand.Rand) {
 			s.wave = func(n int) float64 { return float64(n%2) * 100e-6 * r.NormFloat64() }
 		},
+		"misplaced": func(s *scene, r *rand.Rand) { // on the side that is faint
+			s.wave = func(n int) float64 {
+				if n%2 == 1 && r.Float64() < 0.02 {
+					return 7e-4
+				}
+				return 0
+			}
+		},
 		"slow": func(s *scene, r *rand.Rand) { s.wave = sine(18000/(1+2*r.Float64()), 40e-3, 6*r.Float64()) },
 		"walk": func(s *scene, r *rand.Rand) { s.wave = walk(s.beats, 20e-6, r) },
 		"start-up": func(s *scene, _ *rand.Rand) {

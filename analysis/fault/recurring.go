@@ -136,7 +136,8 @@ type ranked struct {
 // shape that repeats, or a beat that is displaced by itself at one phase of a
 // period. The times are freed from displacements, from the difference between
 // tick and tock, and from their trend: what has fewer than seven turns in the run
-// is drift, not a recurrence. Of every kind only what has a p-value below 0.001
+// is drift, not a recurrence. Beats that are displaced by themselves, all on the same side,
+// are none either: only what both sides tell alternates. Of every kind only what has a p-value below 0.001
 // is listed. Where events come round, what is uneven with the same period is said in
 // their note.
 func (c *Collector) Recurrences(t *train.Train) []Recurrence {
@@ -150,6 +151,9 @@ func (c *Collector) Recurrences(t *train.Train) []Recurrence {
 	}
 	waves := r.modulations(n.parts)
 	for _, f := range findRecurring(r.spikes, c.n, n.parts) {
+		if f.period == 2 {
+			continue // the fainter side is the one that noise misplaces
+		}
 		uneven := slices.ContainsFunc(waves, func(m modulation) bool { return n.contains(m.period, f.period) })
 		if !uneven && !n.beside(list, f.period, r.spikeSize(f)) {
 			list = append(list, n.spikes(f, r.spikeSize(f)))
