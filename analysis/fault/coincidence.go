@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"gonum.org/v1/gonum/stat"
+	"gonum.org/v1/gonum/stat/distuv"
 )
 
 // coincidence is the strongest concentration of events at one or two phases of
@@ -89,12 +90,12 @@ func (c coincidence) sharpened(beats []int64) coincidence {
 	return out
 }
 
-// longest returns c at the longest multiple of its period at which it explains
-// nearly as many of the events at the beats of a run of some length: where windows
-// are a fixed share of the period, the fractions of a period look like it.
+// longest returns c at the longest multiple of its period that is likelier than the period
+// itself, by how many of the events at the beats of a run of some length it explains: where
+// windows are a fixed share of the period, the fractions of a period look like it.
 func (c coincidence) longest(beats []int64, length int64) coincidence {
-	const nearly, most = 0.8, 12
-	count := float64(c.count(beats))
+	const most = 12
+	count := c.count(beats)
 	for k := 2.0; k <= most && c.period*k*fewestTurns <= float64(length); k++ {
 		for turn := range int(k) {
 			d := c
@@ -103,10 +104,20 @@ func (c coincidence) longest(beats []int64, length int64) coincidence {
 			for i := range d.phases {
 				d.phases[i] += float64(turn) * c.period
 			}
-			if float64(d.count(beats)) >= nearly*count {
+			if likelier(d.count(beats), count, k) {
 				return d.longest(beats, length)
 			}
 		}
 	}
 	return c
+}
+
+// likelier reports whether so many of some events fall in one turn of k because they come
+// round in k turns, and not by chance in any one of these. Of those that do come round so,
+// one in twenty has another cause; and that another period than the one found is theirs is
+// one in ten beforehand.
+func likelier(in, of int, k float64) bool {
+	const own, beforehand = 0.95, 0.1
+	long, short := distuv.Binomial{N: float64(of), P: own}, distuv.Binomial{N: float64(of), P: 1 / k}
+	return float64(in) > float64(of)/k && beforehand*long.Prob(float64(in)) > k*short.Prob(float64(in))
 }
