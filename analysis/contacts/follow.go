@@ -63,7 +63,7 @@ const mostGathered = 16
 func (s *sheet) gather(g *gathering, t *template, side, k int, near float64, reach int) bool {
 	beats := float64(s.blocks[k].Sides[side].Beats)
 	x, first := s.at(side, k, near-t.lead-float64(reach), len(t.sound)+2*reach)
-	if x == nil || beats == 0 || t.norm == 0 {
+	if x.Len() == 0 || beats == 0 || t.norm == 0 {
 		return false
 	}
 	if len(g.blocks) == 0 {
@@ -72,9 +72,9 @@ func (s *sheet) gather(g *gathering, t *template, side, k int, near float64, rea
 	for l := range g.corr {
 		var sum float64
 		for i, v := range t.sound {
-			sum += v * float64(x[l+i])
+			sum += v * float64(x.x[l+i])
 		}
-		g.corr[l] += beats * sum
+		g.corr[l] += beats * float64(x.unit) * sum
 	}
 	g.blocks = append(g.blocks, k)
 	g.offsets = append(g.offsets, first+t.lead+float64(reach))
@@ -142,12 +142,14 @@ func (s *sheet) addTo(sum []float64, side, k int, at, lead float64) float64 {
 	place := at - lead + s.anchor[side] + st.Late + float64(s.pre)
 	i := int(math.Floor(place))
 	f := place - float64(i)
-	if i < 0 || i+len(sum)+1 > len(st.Sound) {
+	if i < 0 || i+len(sum)+1 > st.Sound.Len() {
 		return 0
 	}
 	w := float64(st.Beats)
+	here, next := w*(1-f)*float64(st.Sound.unit), w*f*float64(st.Sound.unit)
+	x := st.Sound.x[i : i+len(sum)+1]
 	for j := range sum {
-		sum[j] += w * ((1-f)*float64(st.Sound[i+j]) + f*float64(st.Sound[i+j+1]))
+		sum[j] += here*float64(x[j]) + next*float64(x[j+1])
 	}
 	return w
 }
@@ -212,9 +214,14 @@ func (s *sheet) clearest(side int, at []float64, n int) int {
 // not tell it, through several together. Where it should be next, the rough course says,
 // as far as that was right so far.
 func (s *sheet) creep(side int, rough, at, sum []float64, lead float64, start, step int) {
-	const memory = 0.97 // of the template, from block to block
+	const (
+		memory = 0.97   // of the template, from block to block
+		astray = 0.3e-3 // s by which the rough course may be off; farther, another sound is followed
+	)
 	sum = append([]float64(nil), sum...)
-	reach := int(math.Ceil(s.frames(0.5e-3))) + 1
+	longer := math.Max(1, s.period/ofPeriod)
+	widest, most := s.frames(0.5e-3)*longer, s.frames(astray)*longer
+	reach := int(math.Ceil(widest)) + 1
 	off, wide := 0.0, s.frames(0.3e-3)
 	found := make([]match, len(rough))
 	var g gathering
@@ -225,10 +232,10 @@ func (s *sheet) creep(side int, rough, at, sum []float64, lead float64, start, s
 		}
 		leap := math.Abs(rough[k] - rough[k-step]) // of the rough course, not of the sound
 		if !s.gather(&g, t, side, k, rough[k]+off, reach) || !s.tell(found, &g, t, side, int(wide+leap)+1) {
-			wide = math.Min(wide*1.05, s.frames(0.5e-3))
+			wide = math.Min(wide*1.05, widest)
 			continue
 		}
-		off = found[k].at - rough[k]
+		off = math.Max(-most, math.Min(found[k].at-rough[k], most))
 		wide = math.Max(wide*0.8, s.frames(0.12e-3))
 		for _, b := range g.blocks {
 			at[b] = found[b].at
@@ -324,16 +331,20 @@ func (s *sheet) smooth(ms []match) (course, bool) {
 			j++
 		}
 		e := smoothed[j]
-		ahead := math.Max(-carried, math.Min(t-obs[j].Time, carried))
-		y := math.Max(e.Level+e.Slope*ahead, least/4)
-		levelSE, slopeSE := e.LevelSE, e.SlopeSE
-		if beyond := math.Max(t-obs[len(obs)-1].Time, obs[0].Time-t); beyond > 0 {
-			levelSE = math.Hypot(levelSE, math.Hypot(ahead*slopeSE, e.Slope*(beyond*beyond/2/usually+math.Max(0, beyond-carried))))
-			slopeSE = math.Hypot(slopeSE, e.Slope*beyond/usually)
+		switch last := obs[len(obs)-1].Time; {
+		case j+1 < len(obs) && t > obs[j].Time:
+			e = drift.Between(e, smoothed[j+1], obs[j+1].Time-obs[j].Time, t-obs[j].Time)
+		case t > last || t < obs[0].Time:
+			beyond := math.Max(t-last, obs[0].Time-t)
+			ahead := math.Max(-carried, math.Min(t-obs[j].Time, carried))
+			e.Level += e.Slope * ahead
+			e.LevelSE = math.Hypot(e.LevelSE, math.Hypot(ahead*e.SlopeSE, e.Slope*(beyond*beyond/2/usually+math.Max(0, beyond-carried))))
+			e.SlopeSE = math.Hypot(e.SlopeSE, e.Slope*beyond/usually)
 		}
+		y := math.Max(e.Level, least/4)
 		c.at[k] = side / math.Sqrt(y)
 		by := 1 / (2 * y * math.Sqrt(y)) // how much the place moves with y
-		c.se[k], c.slope[k], c.slopeSE[k] = by*levelSE, -side*by*e.Slope, by*slopeSE
+		c.se[k], c.slope[k], c.slopeSE[k] = by*e.LevelSE, -side*by*e.Slope, by*e.SlopeSE
 	}
 	return c, true
 }

@@ -201,6 +201,57 @@ func TestReadCarriesAnEvenLossOfEnergy(t *testing.T) {
 	}
 }
 
+// TestReadFollowsOneSide lays out a movement one side of which is not heard in the last
+// minute, in which the lift grows by half: the other side tells it to the end.
+func TestReadFollowsOneSide(t *testing.T) {
+	s := usual(func(s *ct.Scene) {
+		s.Seconds = 600
+		s.Lift = func(at float64) float64 { return 8e-3 / math.Sqrt(1-0.75*math.Pow(math.Max(0, at-480)/120, 2)) }
+	})
+	layer := s.Layer()
+	for i := range int(s.Seconds / s.Period * 2) {
+		if at := s.Period / 2 * float64(i+1); i&1 == 0 || at < 540 {
+			layer.Lay(i&1, at*s.Rate, s.Lift(at))
+		}
+	}
+	r := contacts.Read(layer.Blocks(), layer.Pre, s.Rate, contacts.NewWhitener(s.Room(), s.Rate), contacts.Limits{Period: s.Period}, s.Clock)
+	if !r.Told() {
+		t.Fatal(r.Doubt)
+	}
+	for at := 500.; at < s.Seconds; at += 5 {
+		if off := r.Mid(0, at) - s.Mid(0, at); math.Abs(off) > 40e-6 {
+			t.Errorf("mid-lift is off by %.0f µs at %.0f s, where the lift is %.1f ms", 1e6*off, at, 1e3*s.Lift(at))
+		}
+	}
+}
+
+// TestReadBridgesAGap lays out a pendulum of which nothing but the mark is heard in a tenth of
+// the run: in between, the lift goes on as it must to be what it is afterwards.
+func TestReadBridgesAGap(t *testing.T) {
+	s := usual(func(s *ct.Scene) {
+		s.Seconds, s.Period = 900, 1.2
+		s.Lift = func(at float64) float64 { return 20e-3 / math.Sqrt(1-0.8*math.Pow(at/s.Seconds, 2)) }
+	})
+	layer := s.Layer()
+	for i := range int(s.Seconds / s.Period * 2) {
+		at := s.Period / 2 * float64(i+1)
+		layer.Silent = nil
+		if at > 600 && at < 690 {
+			layer.Silent = map[int]bool{0: true, 1: true}
+		}
+		layer.Lay(i&1, at*s.Rate, s.Lift(at))
+	}
+	r := contacts.Read(layer.Blocks(), layer.Pre, s.Rate, contacts.NewWhitener(s.Room(), s.Rate), contacts.Limits{Period: s.Period}, s.Clock)
+	if !r.Told() {
+		t.Fatal(r.Doubt)
+	}
+	for at := 400.; at < s.Seconds-10; at += 10 {
+		if off := r.Mid(0, at) - s.Mid(0, at); math.Abs(off) > 150e-6 {
+			t.Errorf("mid-lift is off by %.0f µs at %.0f s, where the lift is %.1f ms", 1e6*off, at, 1e3*s.Lift(at))
+		}
+	}
+}
+
 // TestReadDistrustsANote gives one of the contacts a single note, of which one period is
 // much like the next: that it stands out most must not count for where it is.
 func TestReadDistrustsANote(t *testing.T) {
@@ -372,10 +423,13 @@ func TestReadDoubtsASlip(t *testing.T) {
 		by := int(math.Round(0.58 * s.Lift(0) * s.Rate))
 		for k := range blocks {
 			for side := range blocks[k].Sides {
-				x, q := blocks[k].Sides[side].Sound, slipped(k, len(blocks))
+				c, q := &blocks[k].Sides[side].Sound, slipped(k, len(blocks))
+				x := make([]float32, c.Len())
+				c.Decode(x)
 				for i := range x[by:] {
 					x[i] += q * (x[i+by] - x[i])
 				}
+				c.Encode(x)
 			}
 		}
 		r := contacts.Read(blocks, stacks.Pre, s.Rate, contacts.NewWhitener(s.Room(), s.Rate), contacts.Limits{Period: s.Period}, s.Clock)

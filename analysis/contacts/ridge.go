@@ -50,6 +50,9 @@ type sounding struct {
 // beats, at most 1: its logarithm over the room's, as in the ratio of the likelihoods of
 // two means. Of what is too weak to be heard, noise is all there is.
 func (s sounding) weight(beats int) float64 {
+	if beats == 0 {
+		return 0
+	}
 	return math.Min(1, math.Log1p(float64(beats)*s.power))
 }
 

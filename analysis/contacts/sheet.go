@@ -40,7 +40,7 @@ const (
 // newSheet whitens the blocks in place.
 func newSheet(blocks []Block, pre int, rate float64, w *Whitener, period float64) *sheet {
 	s := &sheet{rate: rate, period: period, pre: pre, hop: max(1, int(math.Round(binSeconds*rate))), blocks: blocks}
-	s.bins = len(blocks[0].Sides[0].Sound) / s.hop
+	s.bins = blocks[0].Sides[0].Sound.Len() / s.hop
 	for hz := math.Min(highest, 0.34*rate); hz >= deepest; hz /= 2 {
 		s.bands = append(s.bands, filter.NewBand(hz, 1, rate))
 	}
@@ -63,17 +63,19 @@ func (s *sheet) whiten(side int, w *Whitener) {
 	for b := range s.bands {
 		s.power[side][b] = make([][]float32, len(s.blocks))
 	}
-	var white []float32
+	n := s.blocks[0].Sides[side].Sound.Len()
+	sound, white := make([]float32, n), make([]float32, 0, n)
 	var squares []float64
 	for k := range s.blocks {
 		st := &s.blocks[k].Sides[side]
-		white = w.Append(white[:0], st.Sound)
-		copy(st.Sound, white)
+		st.Sound.Decode(sound)
+		white = w.Append(white[:0], sound)
+		st.Sound.Encode(white)
 		for b, f := range s.bands {
-			s.power[side][b][k] = s.binned(f, st)
+			s.power[side][b][k] = s.binned(f, white, st.Beats)
 		}
 		if st.Beats > 0 {
-			squares = append(squares, quietPower(st.Sound, s.hop)*float64(st.Beats))
+			squares = append(squares, quietPower(white, s.hop)*float64(st.Beats))
 		}
 	}
 	s.room[side] = 1
@@ -104,12 +106,12 @@ func quietPower(x []float32, part int) float64 {
 	return out[len(out)/3]
 }
 
-// binned returns the power of each bin of a whitened stack in a band, times its
-// beats.
-func (s *sheet) binned(f *filter.Band, st *Stack) []float32 {
+// binned returns the power of each bin of the whitened mean of so many beats in a band,
+// times their number.
+func (s *sheet) binned(f *filter.Band, white []float32, beats int) []float32 {
 	out := make([]float32, s.bins)
-	scale := float32(st.Beats) / float32(s.hop)
-	x := f.Filter(st.Sound)
+	scale := float32(beats) / float32(s.hop)
+	x := f.Filter(white)
 	for j := range out {
 		var sum float32
 		for _, v := range x[j*s.hop : (j+1)*s.hop] {
@@ -165,16 +167,16 @@ func (s *sheet) place(side, bin int) float64 {
 }
 
 // at returns the whitened sound of a block from a place on, to the nearest frame,
-// n samples of it; nil where the stack does not hold them. exact is the place of
+// n samples of it; none where the stack does not hold them. exact is the place of
 // the first of them.
-func (s *sheet) at(side, k int, place float64, n int) (x []float32, exact float64) {
+func (s *sheet) at(side, k int, place float64, n int) (x Coded, exact float64) {
 	st := &s.blocks[k].Sides[side]
 	from := s.anchor[side] + st.Late + float64(s.pre)
 	i := int(math.Round(place + from))
-	if i < 0 || i+n > len(st.Sound) {
-		return nil, 0
+	if i < 0 || i+n > st.Sound.Len() {
+		return Coded{}, 0
 	}
-	return st.Sound[i : i+n], float64(i) - from
+	return Coded{st.Sound.x[i : i+n], st.Sound.unit}, float64(i) - from
 }
 
 // time returns the mean instant of a block's beats, frames.

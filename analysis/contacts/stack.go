@@ -6,6 +6,8 @@ import (
 	"slices"
 
 	"gonum.org/v1/gonum/blas/gonum"
+
+	"rundown/dsp/stats"
 )
 
 // Stack is the mean sound of some beats of one side, laid over each other at
@@ -15,7 +17,7 @@ type Stack struct {
 	Beats int
 	// Sound is the mean; its sample Pre of the Stacker that made it lies at the
 	// mark, less Late.
-	Sound []float32
+	Sound Coded
 	Late  float64 // frames by which the marks came after the sample they were laid at, in the mean
 }
 
@@ -56,7 +58,8 @@ type Stacker struct {
 	longest float64 // frames that a joined block may last
 	share   float64 // and the part of its distance from either end that it may
 	open    Block
-	spare   [][]float32
+	sums    [2][]float32 // of the beats of the block that is being filled
+	spare   []Coded
 	turn    [2]int
 	beats   [2]int
 	energy  [2]level
@@ -65,7 +68,10 @@ type Stacker struct {
 // NewStacker returns an empty one for beats of which it keeps so many frames
 // before and after the mark.
 func NewStacker(pre, post int) *Stacker {
-	s := &Stacker{Pre: pre, Post: post, most: min(max(16, memory/8/(pre+post)), mostBlocks), share: share}
+	s := &Stacker{Pre: pre, Post: post, most: min(max(16, memory/4/(pre+post)), mostBlocks), share: share}
+	for i := range s.sums {
+		s.sums[i] = make([]float32, pre+post)
+	}
 	s.begin()
 	return s
 }
@@ -73,19 +79,10 @@ func NewStacker(pre, post int) *Stacker {
 func (s *Stacker) begin() {
 	s.open = Block{first: math.NaN(), loss: math.NaN()}
 	for i := range s.open.Sides {
-		s.open.Sides[i].Sound = s.blank()
+		if n := len(s.spare); n > 0 { // memory of a block that was joined
+			s.open.Sides[i].Sound, s.spare = s.spare[n-1], s.spare[:n-1]
+		}
 	}
-}
-
-// blank returns memory for a sound, not cleared, that of blocks that were joined if there is any.
-func (s *Stacker) blank() []float32 {
-	n := len(s.spare)
-	if n == 0 {
-		return make([]float32, s.Pre+s.Post)
-	}
-	x := s.spare[n-1]
-	s.spare = s.spare[:n-1]
-	return x
 }
 
 // plainSNR is the signal-to-noise ratio of a beat's clearest sound from which a few
@@ -105,6 +102,10 @@ func (s *Stacker) Wants(side int, snr float64) bool {
 	return snr < plainSNR || s.turn[side]%every == 0
 }
 
+// mostAlone is how many beats of a side are laid over each other while the other one is not
+// heard, at the most: where one side fades before a stop, the sounds of the other move fast.
+const mostAlone = 2
+
 // Add lays a beat over the others. x holds Pre frames before the whole frame
 // next below its mark, and Post from there on; late is the rest of the mark's
 // frame. A sound far louder than the beats before it is left out.
@@ -118,15 +119,15 @@ func (s *Stacker) Add(side int, mark float64, x []float32) {
 	}
 	s.open.last = mark
 	if st.Beats == 0 {
-		copy(st.Sound, x)
+		copy(s.sums[side], x)
 	} else {
-		blas.Saxpy(len(x), 1, x, 1, st.Sound, 1)
+		blas.Saxpy(len(x), 1, x, 1, s.sums[side], 1)
 	}
 	st.Time += mark
 	st.Late += mark - math.Floor(mark)
 	st.Beats++
 	s.beats[side]++
-	if min(s.open.Sides[0].Beats, s.open.Sides[1].Beats) > 0 {
+	if min(s.open.Sides[0].Beats, s.open.Sides[1].Beats) > 0 || st.Beats >= mostAlone {
 		s.close()
 	}
 }
@@ -144,12 +145,13 @@ func (s *Stacker) close() {
 		st := &s.open.Sides[i]
 		switch n := float64(st.Beats); {
 		case n == 0:
-			clear(st.Sound)
+			clear(s.sums[i])
 		case n > 1:
 			st.Time /= n
 			st.Late /= n
-			blas.Sscal(len(st.Sound), float32(1/n), st.Sound, 1)
+			blas.Sscal(len(s.sums[i]), float32(1/n), s.sums[i], 1)
 		}
+		st.Sound.Encode(s.sums[i])
 	}
 	s.blocks = append(s.blocks, s.open)
 	if len(s.blocks) >= s.most {
@@ -179,27 +181,44 @@ func (s *Stacker) join() {
 
 // pairs returns the first blocks of pairs that may be joined, none of which has a block in
 // common with another, the one that loses least first. first and now are the ends of the run.
+// What moves unseen in the room's noise moves the more the longer a pair lasts, against its
+// distance from the ends: for that counts what half of the pairs lose above the least.
 func (s *Stacker) pairs(first, now float64) []int {
-	var all []int
+	type pair struct {
+		k      int
+		lasts  float64 // against its distance from the ends
+		losing float64
+	}
+	var all []pair
+	var losses, lasting []float64
 	for k := range s.blocks[:len(s.blocks)-1] {
 		a, b := &s.blocks[k], &s.blocks[k+1]
-		if b.last-a.first > min(s.longest, s.share*min(now-b.last, b.last-first)) {
+		lasts, away := b.last-a.first, min(now-b.last, b.last-first)
+		if lasts > min(s.longest, s.share*away) {
 			continue
 		}
 		if math.IsNaN(a.loss) {
 			a.loss = loss(a, b)
 		}
-		all = append(all, k)
+		all = append(all, pair{k, lasts / away, a.loss})
+		losses, lasting = append(losses, a.loss), append(lasting, lasts/away)
 	}
-	slices.SortStableFunc(all, func(i, j int) int { return cmp.Compare(s.blocks[i].loss, s.blocks[j].loss) })
-	taken := make([]bool, len(s.blocks)+1)
-	return slices.DeleteFunc(all, func(k int) bool {
-		if taken[k] || taken[k+1] {
-			return true
-		}
-		taken[k], taken[k+1] = true, true
-		return false
+	if len(all) == 0 {
+		return nil
+	}
+	unseen := (stats.Median(losses) - slices.Min(losses)) / stats.Median(lasting)
+	slices.SortStableFunc(all, func(i, j pair) int {
+		return cmp.Compare(i.losing+unseen*i.lasts, j.losing+unseen*j.lasts)
 	})
+	taken := make([]bool, len(s.blocks)+1)
+	var out []int
+	for _, p := range all {
+		if !taken[p.k] && !taken[p.k+1] {
+			taken[p.k], taken[p.k+1] = true, true
+			out = append(out, p.k)
+		}
+	}
+	return out
 }
 
 // loss returns by how much the sum of the squares of what beats differ by from the mean of
@@ -214,9 +233,9 @@ func loss(a, b *Block) float64 {
 			continue
 		}
 		var squares, before float32
-		y := q.Sound[:len(p.Sound)]
-		for j, v := range p.Sound {
-			d := v - y[j]
+		y := q.Sound.x[:len(p.Sound.x)]
+		for j, v := range p.Sound.x {
+			d := p.Sound.unit*float32(v) - q.Sound.unit*float32(y[j])
 			squares += (d - before) * (d - before)
 			before = d
 		}
@@ -232,7 +251,7 @@ func (s *Stacker) joinAll(pairs []int) {
 	for _, k := range pairs {
 		a, b := &s.blocks[k], &s.blocks[k+1]
 		s.spare = append(s.spare, b.Sides[0].Sound, b.Sides[1].Sound)
-		*a = joined(*a, *b)
+		s.lay(b, a)
 		second[k+1] = true
 		if k > 0 {
 			s.blocks[k-1].loss = math.NaN()
@@ -247,8 +266,9 @@ func (s *Stacker) joinAll(pairs []int) {
 	s.blocks = kept
 }
 
-// joined lays b over a, in the memory of a.
-func joined(a, b Block) Block {
+// lay lays b over a.
+func (s *Stacker) lay(b, a *Block) {
+	x, y := s.sums[0], s.sums[1] // nothing is summed in them between two blocks
 	for i := range a.Sides {
 		p, q := &a.Sides[i], &b.Sides[i]
 		n := float64(p.Beats + q.Beats)
@@ -258,11 +278,13 @@ func joined(a, b Block) Block {
 		u, v := float64(p.Beats)/n, float64(q.Beats)/n
 		p.Time, p.Late = u*p.Time+v*q.Time, u*p.Late+v*q.Late
 		p.Beats += q.Beats
-		blas.Sscal(len(p.Sound), float32(u), p.Sound, 1)
-		blas.Saxpy(len(q.Sound), float32(v), q.Sound, 1, p.Sound, 1)
+		p.Sound.Decode(x)
+		q.Sound.Decode(y)
+		blas.Sscal(len(x), float32(u), x, 1)
+		blas.Saxpy(len(y), float32(v), y, 1, x, 1)
+		p.Sound.Encode(x)
 	}
 	a.last, a.loss = b.last, math.NaN()
-	return a
 }
 
 // Beats returns how many beats of a side were laid over each other.
@@ -276,10 +298,10 @@ func (s *Stacker) Latest(side, beats int) (sound []float64, of int, mark float64
 	for k := len(s.blocks) - 1; k >= 0 && n < float64(beats); k-- {
 		st := &s.blocks[k].Sides[side]
 		if sound == nil {
-			sound = make([]float64, len(st.Sound))
+			sound = make([]float64, len(st.Sound.x))
 		}
-		for i, v := range st.Sound {
-			sound[i] += float64(st.Beats) * float64(v)
+		for i, v := range st.Sound.x {
+			sound[i] += float64(st.Beats) * float64(st.Sound.unit*float32(v))
 		}
 		mark += float64(st.Beats) * st.Late
 		n += float64(st.Beats)

@@ -1,0 +1,42 @@
+package contacts
+
+import "math"
+
+// Coded is a sound at 16 bits a sample, in half the memory: what it rounds off lies 101 dB
+// under its peak, below the room in a mean of thousands of beats.
+type Coded struct {
+	x    []int16
+	unit float32 // of x
+}
+
+// Encode takes a sound, in the memory of the one before.
+func (c *Coded) Encode(x []float32) {
+	var most uint32 // magnitudes are in order of their bits
+	for _, v := range x {
+		most = max(most, math.Float32bits(v)<<1)
+	}
+	peak := math.Float32frombits(most >> 1)
+	if len(c.x) != len(x) {
+		c.x = make([]int16, len(x))
+	}
+	c.unit = peak / math.MaxInt16
+	if peak == 0 {
+		clear(c.x)
+		return
+	}
+	const above = math.MaxInt16 + 1 // where all are positive, to cut off is to round
+	by, y := 1/c.unit, c.x[:len(x)]
+	for i, v := range x {
+		y[i] = int16(int32(v*by+(above+0.5)) - above)
+	}
+}
+
+// Decode writes the sound to dst, which is as long.
+func (c *Coded) Decode(dst []float32) {
+	for i, v := range c.x {
+		dst[i] = c.unit * float32(v)
+	}
+}
+
+// Len returns of how many samples it is.
+func (c *Coded) Len() int { return len(c.x) }
