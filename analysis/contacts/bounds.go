@@ -102,7 +102,7 @@ func (r *reader) withoutReflections(sounds []arrival) (own, reflected []arrival)
 // lift as well: there are an unlocking and an impulse before it. What comes after it may
 // be an echo then, but for one that is seen to move with the lift.
 func (r *reader) twoDrops(b [2]bounds) bool {
-	if r.moves() {
+	if r.outlines[0].moves() {
 		return false
 	}
 	for side := range b {
@@ -144,14 +144,7 @@ func (r *reader) follows(side int, a arrival, first float64) bool {
 // mayBeLast reports whether a sound of a side may be its drop.
 func (r *reader) mayBeLast(side int, a arrival) bool {
 	loud := a.power / r.strongest(side)
-	return loud >= r.weakest || loud >= leastLastMoving && r.moves() && a.sudden > leastSudden(len(r.bands), swells)
-}
-
-// moves reports whether the lift changes so much over the run that only what moves with
-// it stays sharp in the profile.
-func (r *reader) moves() bool {
-	const much = 1.2
-	return slices.Max(r.scale.at) > much*slices.Min(r.scale.at)
+	return loud >= r.weakest || loud >= leastLastMoving && r.outlines[0].moves() && a.sudden > leastSudden(len(r.bands), swells/float64(len(rises)))
 }
 
 // boundsNear returns the two sounds of a side, the anchor one of them or not, whose
@@ -565,7 +558,7 @@ func (r *reader) mayHide(b [2]bounds) bool {
 // as a sound, and too much to be none.
 func (r *reader) mayEndLater(b [2]bounds) bool {
 	const swellsSeldom = 0.05
-	lift, least := math.Min(b[0].lift(), b[1].lift()), leastSudden(2*len(r.bands), swellsSeldom)
+	lift, least := math.Min(b[0].lift(), b[1].lift()), leastSudden(2*len(r.bands), swellsSeldom/float64(len(rises)))
 	for side := range b {
 		for _, a := range r.found[side] {
 			if a.at > b[side].first+r.frames(nearby) && a.at < b[side].last-r.frames(nearby) {

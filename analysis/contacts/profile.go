@@ -90,13 +90,22 @@ type arrival struct {
 // Gaussian noise does. An arrival sets in more suddenly than that does with the
 // probability swells, or it is louder by so much than all that went before, and
 // by so many standard deviations of the room. It is no weaker than so much of the
-// strongest one; one that is fainter than an unlocking sets in suddenly, or stands apart.
+// strongest one, or than so much if it stands apart, for a dull sound fills less of the octaves
+// than a sharp one; one that is fainter than an unlocking sets in suddenly, or stands apart.
 const (
 	swells     = 1e-2
 	leastAbove = 4
 	leastClear = 6
 	leastPower = 1. / 500
+	leastApart = 1. / 2000
 )
+
+// leastAboveMoving is leastAbove for the first sound of a beat where the lift changes so much
+// that what does not move with it is no sound in one place.
+const leastAboveMoving = 2
+
+// stillRings is for how long before the first sound of a beat nothing is to be so loud, s.
+const stillRings = 10e-3
 
 // leastSudden is what the sum of the squares of n standard normal values, of
 // those above 0, exceeds with a probability (chi-bar-square: A. Kudô, Biometrika 50, 1963).
@@ -118,18 +127,23 @@ func leastSudden(n int, probability float64) float64 {
 	return hi
 }
 
-// The power of an arrival is compared over these times from there on and before.
+// The power of an arrival is compared over these times from there on and before. One that is
+// dull takes longer to rise: it is told by the longer ones.
 const (
 	afterSeconds  = 0.35e-3
 	beforeSeconds = 0.8e-3
+	longSeconds   = 1.2e-3
 )
 
+// rises are the times after and before a place over which suddenness is told, s.
+var rises = [...][2]float64{{afterSeconds, beforeSeconds}, {longSeconds, longSeconds}}
+
 // fading returns the standard deviation of the logarithm of the ratio of the
-// powers after and before a place, for Gaussian noise in a band: a mean of n
-// independent values has a logarithm of variance ψ′(n).
-func fading(f *filter.Band) float64 {
+// powers after and before a place, over times in seconds, for Gaussian noise in a band: a
+// mean of n independent values has a logarithm of variance ψ′(n).
+func fading(f *filter.Band, after, before float64) float64 {
 	width := f.Centre / f.Q
-	return math.Sqrt(trigamma(width*afterSeconds) + trigamma(width*beforeSeconds))
+	return math.Sqrt(trigamma(width*after) + trigamma(width*before))
 }
 
 // trigamma is the second derivative of the logarithm of the gamma function
@@ -139,9 +153,16 @@ func trigamma(x float64) float64 { return mathext.Zeta(2, x) }
 // outline is how a side's sound goes, at the run's middle, bin by bin.
 type outline struct {
 	scale  []float64 // by how much each block is drawn out
-	sudden []float64 // about χ², of as many degrees of freedom as there are bands
+	sudden []float64 // about χ², of as many degrees of freedom as there are bands: the greatest of all rises
 	level  []float64 // power of the next third of a millisecond
 	sd     []float64 // of level, in the room's noise
+}
+
+// moves reports whether the lift changes so much over the run that only what moves with
+// it stays sharp when the blocks are laid over each other.
+func (o *outline) moves() bool {
+	const much = 1.2
+	return slices.Max(o.scale) > much*slices.Min(o.scale)
 }
 
 // outlines lays all blocks of either side over each other.
@@ -152,25 +173,47 @@ func (s *sheet) outlines(scale []float64) (both [2]outline) {
 
 // outline lays all blocks of a side over each other, each drawn out by its scale.
 func (s *sheet) outline(side int, scale []float64) outline {
-	after, before := s.span(afterSeconds), s.span(beforeSeconds)
 	o := outline{scale, make([]float64, s.bins), make([]float64, s.bins), make([]float64, s.bins)}
+	var sudden [len(rises)][]float64
+	for rise := range sudden {
+		sudden[rise] = make([]float64, s.bins)
+	}
+	after, before := s.span(afterSeconds), s.span(beforeSeconds)
 	for band, f := range s.bands {
 		p := s.lay(side, band, scale)
-		fades := fading(f)
+		for rise, times := range rises {
+			s.addSudden(sudden[rise], &p, f, times)
+		}
 		for i := before; i+after <= s.bins; i++ {
-			sd := mean(p.sd[i-before : i+after])
-			if math.IsInf(sd, 1) {
-				continue
+			if sd := mean(p.sd[i-before : i+after]); !math.IsInf(sd, 1) {
+				o.level[i] += mean(p.power[i : i+after])
+				o.sd[i] = math.Hypot(o.sd[i], sd/math.Sqrt(float64(after)))
 			}
-			a, b := mean(p.power[i:i+after]), math.Max(mean(p.power[i-before:i]), 0)
-			if z := math.Log((math.Max(a, 0)+3*sd)/(b+3*sd)) / fades; z > 0 {
-				o.sudden[i] += z * z
-			}
-			o.level[i] += a
-			o.sd[i] = math.Hypot(o.sd[i], sd/math.Sqrt(float64(after)))
+		}
+	}
+	for i := range o.sudden {
+		for rise := range sudden {
+			o.sudden[i] = math.Max(o.sudden[i], sudden[rise][i])
 		}
 	}
 	return o
+}
+
+// addSudden adds to sums the squares of how suddenly the sound of a band sets in, by the times
+// after and before each bin, in standard deviations of what rings on.
+func (s *sheet) addSudden(sums []float64, p *profile, f *filter.Band, times [2]float64) {
+	after, before := s.span(times[0]), s.span(times[1])
+	fades := fading(f, times[0], times[1])
+	for i := before; i+after <= s.bins; i++ {
+		sd := mean(p.sd[i-before : i+after])
+		if math.IsInf(sd, 1) {
+			continue
+		}
+		a, b := math.Max(mean(p.power[i:i+after]), 0), math.Max(mean(p.power[i-before:i]), 0)
+		if z := math.Log((a+3*sd)/(b+3*sd)) / fades; z > 0 {
+			sums[i] += z * z
+		}
+	}
 }
 
 // arrivals returns the sounds of a side that set in, in order. both are the
@@ -210,14 +253,29 @@ func sideOffset(own, other []arrival, near float64) float64 {
 func (s *sheet) arrivalsBeside(side int, both [2]outline, off float64) []arrival {
 	after, fine := s.span(afterSeconds), s.span(0.5e-3)
 	o := both[side]
-	alone, together := leastSudden(len(s.bands), swells), leastSudden(2*len(s.bands), swells)
+	alone, together := leastSudden(len(s.bands), swells/float64(len(rises))), leastSudden(2*len(s.bands), swells/float64(len(rises)))
 	var out []arrival
 	loudest, most := 0.0, 0.0 // so far; of all arrivals
+	first := float64(leastAbove)
+	if o.moves() {
+		first = leastAboveMoving
+	}
 	for i := after + fine; i+after <= s.bins; i++ {
 		loudest = math.Max(loudest, o.level[i-after-fine])
-		clear := o.level[i] >= leastClear*o.sd[i] && o.sd[i] > 0
-		top := slices.Max(o.level[i:min(s.bins, i+s.span(0.6e-3))]) // a dull sound takes that long to rise
-		above := top >= leastAbove*math.Max(loudest, 2*o.sd[i])
+		least := float64(leastAbove)
+		if len(out) == 0 { // what rings on from the beat before dies away
+			least = first
+			loudest = slices.Max(o.level[max(0, i-after-fine-s.span(stillRings)) : i-after-fine+1])
+		}
+		summit := i
+		for j := i; j < min(s.bins, i+s.span(0.6e-3)); j++ { // a dull sound takes that long to rise
+			if o.level[j] > o.level[summit] {
+				summit = j
+			}
+		}
+		top := o.level[summit]
+		clear := top >= leastClear*o.sd[i] && o.sd[i] > 0
+		above := top >= least*math.Max(loudest, 2*o.sd[i])
 		if !clear || !peaks(o.sudden, i, fine) {
 			continue
 		}
@@ -230,41 +288,45 @@ func (s *sheet) arrivalsBeside(side int, both [2]outline, off float64) []arrival
 				continue
 			}
 		}
-		out = append(out, arrival{at: s.place(side, i), power: top, sudden: o.sudden[i], apart: above && s.usual(side, i, o)})
+		out = append(out, arrival{at: s.place(side, i), power: top, sudden: o.sudden[i], apart: above && s.usual(side, summit, o)})
 		most = math.Max(most, top)
 	}
 	return sharpest(slices.DeleteFunc(out, func(a arrival) bool {
-		return a.power < leastPower*most || a.power < faintest*most && a.sudden < alone && !a.apart
+		return a.power < leastApart*most || !a.apart && (a.power < leastPower*most || a.power < faintest*most && a.sudden < alone)
 	}))
 }
 
 // usual reports whether what sets in at a bin of an outline is of most beats, and not of a few
-// that were marked by another of their sounds: half of the beats lie in blocks that have at
-// least half as much of it as the mean.
+// that were marked by another of their sounds: of the middle half of the beats, by how loud
+// it is in their blocks, the mean is at least half that of all. In noise, no one block tells.
 func (s *sheet) usual(side, bin int, o outline) bool {
-	powers, beats := make([]float64, len(s.blocks)), make([]float64, len(s.blocks))
+	type power struct{ mean, beats float64 }
+	var powers []power
 	place := s.place(side, bin)
-	var sum, all, of float64
+	var sum, all float64
 	for k := range s.blocks {
 		n := float64(s.blocks[k].Sides[side].Beats)
 		from := s.bin(side, place*o.scale[k])
 		if n == 0 || from < 0 || from+s.span(afterSeconds) > s.bins {
 			continue
 		}
+		p := power{0, n}
 		for band := range s.bands {
 			for _, v := range s.power[side][band][k][from : from+s.span(afterSeconds)] {
-				powers[k] += (float64(v) - 1) / n
+				p.mean += (float64(v) - 1) / n
 			}
 		}
-		beats[k] = n
-		sum, all = sum+n*powers[k], all+n
+		powers = append(powers, p)
+		sum, all = sum+n*p.mean, all+n
 	}
-	for k, n := range beats {
-		if powers[k] > sum/all/2 {
-			of += n
-		}
+	slices.SortFunc(powers, func(a, b power) int { return cmp.Compare(a.mean, b.mean) })
+	passed, middle := 0.0, 0.0
+	for _, p := range powers {
+		from, to := math.Max(passed, all/4), math.Min(passed+p.beats, all*3/4)
+		middle += p.mean * math.Max(0, to-from)
+		passed += p.beats
 	}
-	return of > all/2
+	return middle > sum/4
 }
 
 // sharpest returns the arrivals that set in most suddenly, as many as a beat and its echoes

@@ -6,6 +6,8 @@ import (
 	"math/rand/v2"
 	"slices"
 	"testing"
+
+	"rundown/dsp/filter"
 )
 
 // TestLeastSudden counts how often the sum of the squares of normal values, of
@@ -87,6 +89,46 @@ func TestSharpest(t *testing.T) {
 	for _, a := range got {
 		if a.sudden < 2000-24 {
 			t.Errorf("%v is not among the sharpest", a)
+		}
+	}
+}
+
+// TestUsual has a faint sound in the noise of blocks of two beats, whose standard deviation is
+// three times as much (χ², of twenty degrees of freedom): all beats have it, or one in ten has
+// ten times as much.
+func TestUsual(t *testing.T) {
+	const blocks, beats, mean = 4000, 2, 0.5
+	for _, c := range []struct {
+		name string
+		has  func(k int) float64
+		want bool
+	}{
+		{"all", func(int) float64 { return mean }, true},
+		{"one in ten", func(k int) float64 {
+			if k%10 == 0 {
+				return 10 * mean
+			}
+			return 0
+		}, false},
+	} {
+		r := rand.New(rand.NewPCG(4, 2))
+		s := &sheet{rate: 48000, hop: 5, bins: 20, bands: []*filter.Band{nil}, blocks: make([]Block, blocks)}
+		s.power[0] = [][][]float32{make([][]float32, blocks)}
+		o := outline{scale: make([]float64, blocks)}
+		for k := range blocks {
+			o.scale[k] = 1
+			s.blocks[k].Sides[0].Beats = beats
+			s.power[0][0][k] = make([]float32, s.bins)
+			noise := 0.0
+			for range 10 {
+				noise += 3 * mean / math.Sqrt(10) * (r.ExpFloat64() - 1)
+			}
+			for i := range s.bins {
+				s.power[0][0][k][i] = float32(1 + beats*(c.has(k)+noise)/float64(s.span(afterSeconds)))
+			}
+		}
+		if got := s.usual(0, 5, o); got != c.want {
+			t.Errorf("%s: %v", c.name, got)
 		}
 	}
 }

@@ -204,8 +204,10 @@ func (r *reader) followSounds() bool {
 		r.scaleBy(c.at)
 	}
 	r.profile()
-	if !r.followTogether() {
-		return false
+	for sounds, before := r.clearest(), 0; len(sounds) > before || before == 0; sounds = r.clearest() {
+		if before = len(sounds); !r.followTogether() {
+			return false
+		}
 	}
 	// Where the lift is not known yet, a reflection may pass for a sound that moves with it.
 	return !r.followsReflections() || r.followTogether()

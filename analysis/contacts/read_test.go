@@ -277,19 +277,28 @@ func TestReadDistrustsANote(t *testing.T) {
 	}
 }
 
-// TestReadWeakDrop has a drop 6.5 dB under its impulse: were it an echo, the lift would be
-// that of no balance.
+// TestReadWeakDrop has drops that are hard to tell from what rings: one 6.5 dB under its
+// impulse, which were the lift that of no balance if it was an echo; and one that is dull, and
+// takes a millisecond to rise out of its impulse's ringing.
 func TestReadWeakDrop(t *testing.T) {
-	s := usual(func(s *ct.Scene) {
-		s.Sides = both(ct.Contact{At: 0, Level: 12, Modes: ct.Dull}, ct.Contact{At: 0.42, Level: 29, Modes: ct.Hollow}, ct.Contact{At: 1, Level: 22.5, Modes: ct.Hollow})
-		s.Lift, s.Marks = ct.Steady(16e-3), [2]int{1, 1}
-	})
-	r := read(s, 0)
-	if !r.Told() {
-		t.Fatal(r.Doubt)
-	}
-	if lift, _ := r.Lift.Lift(s.Seconds / 2); math.Abs(lift/16e-3-1) > 0.02 {
-		t.Errorf("a lift of %.2f ms", 1e3*lift)
+	for name, s := range map[string]ct.Scene{
+		"weak": usual(func(s *ct.Scene) {
+			s.Sides = both(ct.Contact{At: 0, Level: 12, Modes: ct.Dull}, ct.Contact{At: 0.42, Level: 29, Modes: ct.Hollow}, ct.Contact{At: 1, Level: 22.5, Modes: ct.Hollow})
+			s.Lift, s.Marks = ct.Steady(16e-3), [2]int{1, 1}
+		}),
+		"dull": usual(func(s *ct.Scene) {
+			s.Sides = both(ct.Contact{At: 0, Level: 28, Modes: ct.Dull}, ct.Contact{At: 0.42, Level: 37, Modes: ct.Hollow}, ct.Contact{At: 1, Level: 34.5, Modes: ct.Hollow})
+			s.Period, s.Lift, s.Marks, s.Echo, s.Rate = 0.8, ct.Steady(12e-3), [2]int{1, 1}, 0.11, 16000
+		}),
+	} {
+		r := read(s, 0)
+		if !r.Told() {
+			t.Errorf("%s: %s", name, r.Doubt)
+			continue
+		}
+		if lift, _ := r.Lift.Lift(s.Seconds / 2); math.Abs(lift/s.Lift(0)-1) > 0.02 {
+			t.Errorf("%s: a lift of %.2f ms, want %.2f", name, 1e3*lift, 1e3*s.Lift(0))
+		}
 	}
 }
 
@@ -336,7 +345,7 @@ func TestReadDoubts(t *testing.T) {
 			}
 		}, 0, "an echo"},
 		{"a drop that swells in what rings", func(s *ct.Scene) {
-			s.Sides = both(ct.Contact{At: 0, Level: 28, Modes: ct.Dull}, ct.Contact{At: 0.42, Level: 37, Modes: ct.Hollow}, ct.Contact{At: 1, Level: 34.5, Modes: ct.Hollow})
+			s.Sides = both(ct.Contact{At: 0, Level: 28, Modes: ct.Dull}, ct.Contact{At: 0.42, Level: 37, Modes: ct.Hollow}, ct.Contact{At: 1, Level: 32, Modes: ct.Hollow})
 			s.Period, s.Lift, s.Marks, s.Echo, s.Rate = 0.8, ct.Steady(12e-3), [2]int{1, 1}, 0.11, 16000
 		}, 0, "swells after them"},
 		{"no beats", func(s *ct.Scene) { s.Seconds = 0 }, 0, "too few beats"},
