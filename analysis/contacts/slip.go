@@ -1,6 +1,9 @@
 package contacts
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // slips reports whether somewhere in the run the mark is another sound of the beat than
 // elsewhere: of some blocks in a row, all sounds together set in more clearly, moved by
@@ -14,8 +17,8 @@ func (r *reader) slips() bool {
 		for _, a := range r.found[side] {
 			for _, b := range r.found[side] {
 				if d := a.at - b.at; math.Abs(d) >= r.frames(r.apart()) {
-					most = math.Max(most, r.slipBy(d))
-					tried += float64(len(r.blocks))
+					most = math.Max(most, math.Max(r.slipBy(d, side), r.slipBy(d, 0, 1)))
+					tried += 2 * float64(len(r.blocks))
 				}
 			}
 		}
@@ -26,10 +29,15 @@ func (r *reader) slips() bool {
 // slipBy returns the most evidence, in nats, that the mark of some blocks in a row lies
 // by a distance, in frames at the run's middle, from where it is in the others. Moved by
 // it, the sounds have to set in about as clearly as they do elsewhere: where the lift was
-// lost, they do so nowhere.
-func (r *reader) slipBy(d float64) float64 {
+// lost, they do so nowhere. Only the given sides count.
+func (r *reader) slipBy(d float64, sides ...int) float64 {
 	const asClear = 0.6
-	here, moved := r.setIn(0), r.setIn(d)
+	here, moved := make([]float64, len(r.blocks)), make([]float64, len(r.blocks))
+	for _, side := range sides {
+		for _, a := range r.found[side] {
+			r.setIn(here, moved, side, a, d)
+		}
+	}
 	usual := asClear * median(here)
 	sum, most := 0.0, 0.0
 	for k := range here {
@@ -41,19 +49,22 @@ func (r *reader) slipBy(d float64) float64 {
 	return most
 }
 
-// setIn returns for each block how suddenly all sounds set in where they should if the
-// mark lay by so many frames, at the run's middle, from where it is, in nats.
-func (r *reader) setIn(by float64) []float64 {
-	out := make([]float64, len(r.blocks))
+// setIn adds for each block how suddenly a sound sets in where it should, in nats, and where
+// it should if the mark lay by d frames, at the run's middle, from where it is: no more
+// suddenly than it does where it is clearest, for a quarter of the run. The loudest sound in the
+// place of another one is none of it.
+func (r *reader) setIn(here, moved []float64, side int, a arrival, d float64) {
+	own, other := make([]float64, len(here)), make([]float64, len(here))
 	for k, g := range r.scale.at {
-		for side, found := range r.found {
-			for _, a := range found {
-				w := sounding{power: a.power / float64(len(r.bands))}.weight(r.blocks[k].Sides[side].Beats)
-				out[k] += w * r.onsetNear(side, k, (a.at-by)*g)
-			}
-		}
+		w := sounding{power: a.power / float64(len(r.bands))}.weight(r.blocks[k].Sides[side].Beats)
+		own[k] = w * r.onsetNear(side, k, a.at*g)
+		other[k] = w * r.onsetNear(side, k, (a.at-d)*g)
 	}
-	return out
+	most := slices.Sorted(slices.Values(own))[len(own)*3/4]
+	for k := range here {
+		here[k] += math.Min(own[k], most)
+		moved[k] += math.Min(other[k], most)
+	}
 }
 
 // onsetNear returns how suddenly a side's sound sets in about a place of a block, nats.
