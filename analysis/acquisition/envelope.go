@@ -3,6 +3,7 @@ package acquisition
 import (
 	"rundown/dsp/filter"
 	"rundown/dsp/onset"
+	"rundown/dsp/parallel"
 )
 
 // searched are the bands in which a beat is looked for among few: octaves, and
@@ -20,7 +21,7 @@ func filterBank(x []float32, rate float64, block int) []Band {
 	}
 	perSecond := rate / float64(block)
 	bands := make([]Band, len(filters)+1)
-	parallel(len(filters), func(i int) {
+	parallel.Each(len(filters), func(i int) {
 		b := &bands[i]
 		b.Energy = filters[i].Blocks(x, block)
 		b.Floor = onset.Floor(nil, b.Energy, perSecond)

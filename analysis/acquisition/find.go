@@ -7,6 +7,7 @@ import (
 	"slices"
 
 	"rundown/dsp/filter"
+	"rundown/dsp/parallel"
 )
 
 // Hypothesis is a beat that was found in a stretch of sound.
@@ -231,7 +232,7 @@ func (s *stretch) trials(ctx context.Context, opt Options) []*trial {
 	if opt.Period > 0 {
 		found = append(found, candidate{period: s.given})
 	}
-	parallel(len(found), func(i int) {
+	parallel.Each(len(found), func(i int) {
 		if ctx.Err() == nil {
 			found[i] = s.screen(found[i].period)
 		}
@@ -289,7 +290,7 @@ func (s *stretch) trials(ctx context.Context, opt Options) []*trial {
 // hypotheses tries periods, and the beats of one side of each as those of both.
 func (s *stretch) hypotheses(ctx context.Context, periods []float64, opt Options) (out []*trial) {
 	pairs := make([][2]*trial, len(periods))
-	parallel(len(periods), func(i int) {
+	parallel.Each(len(periods), func(i int) {
 		if ctx.Err() != nil {
 			return
 		}

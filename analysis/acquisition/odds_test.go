@@ -8,6 +8,7 @@ import (
 	"slices"
 	"testing"
 
+	"rundown/dsp/parallel"
 	"rundown/dsp/synth"
 )
 
@@ -48,7 +49,7 @@ func TestOddsHold(t *testing.T) {
 		t.Skip("skipped: takes minutes; -odds gives the number of draws")
 	}
 	draws := make([]*answer, *oddsDraws)
-	parallel(*oddsDraws, func(i int) {
+	parallel.Each(*oddsDraws, func(i int) {
 		rec := hardDraw(*oddsFrom + i)
 		x, rate := stretchOf(t, rec)
 		h := Find(context.Background(), x, rate, Options{})

@@ -8,6 +8,7 @@ import (
 	"gonum.org/v1/gonum/dsp/fourier"
 	"gonum.org/v1/gonum/mathext"
 
+	"rundown/dsp/parallel"
 	"rundown/dsp/stats"
 )
 
@@ -52,7 +53,7 @@ type cadence struct {
 // if sounds as strong came at random, and by how alike the repetitions are.
 func findCadence(bands []Band, perSecond float64) (cadence, bool) {
 	found := make([]cadence, len(bands))
-	parallel(len(bands), func(i int) {
+	parallel.Each(len(bands), func(i int) {
 		if g := findLag(bands[i].Strength, perSecond); g != nil {
 			if c, ok := g.sides(bands, perSecond); ok && c.convincing() {
 				c.Band = i

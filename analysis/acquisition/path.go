@@ -5,6 +5,8 @@ import (
 	"context"
 	"math"
 	"slices"
+
+	"rundown/dsp/parallel"
 )
 
 // path returns the places, in blocks, of the sounds that come about every
@@ -125,7 +127,7 @@ func candidates(ctx context.Context, envelope []float32, from, to, step, fine fl
 		all, at = append(all, candidate{period: q}), append(at, c)
 	}
 	mean := make([]float64, len(all))
-	parallel(len(all), func(i int) {
+	parallel.Each(len(all), func(i int) {
 		if ctx.Err() != nil {
 			return
 		}

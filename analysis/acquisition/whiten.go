@@ -7,6 +7,8 @@ import (
 	"slices"
 
 	"gonum.org/v1/gonum/dsp/fourier"
+
+	"rundown/dsp/parallel"
 )
 
 // white is a stretch of sound in which the room is as loud at each frequency as
@@ -148,7 +150,7 @@ func whiten(x []float32, rate float64) white {
 	// Every other piece overlaps none of the same.
 	all, parts := max(0, len(x)-size+hop)/hop, runtime.GOMAXPROCS(0)
 	for odd := range 2 {
-		parallel(parts, func(part int) {
+		parallel.Each(parts, func(part int) {
 			own, back, narrow, y := p.beside(), fourier.NewFFT(out), make([]complex128, out/2+1), make([]float64, out)
 			for i := odd + 2*part; i < all; i += 2 * parts {
 				c := own.transform(i * hop)

@@ -8,6 +8,7 @@ import (
 	"rundown/analysis/acquisition"
 	"rundown/dsp/filter"
 	"rundown/dsp/onset"
+	"rundown/dsp/parallel"
 )
 
 // learner turns a stretch of sound in which a beat was found into a model.
@@ -30,7 +31,7 @@ func learn(x []float32, rate float64, h *acquisition.Hypothesis, band *filter.Ba
 	l.weigh(starts)
 	l.shaping = onset.NewShaping(x, rate, starts, int(0.015*rate), int(min(0.25*h.Period, 0.08*rate)))
 	var marks [2][]float64
-	each(func(s int) {
+	parallel.Each(2, func(s int) {
 		if marks[s] = l.align(h.Marks[s]); !l.clear(marks[s]) {
 			marks[s] = l.bootstrap(h.Marks[s])
 		}
@@ -61,7 +62,7 @@ func (l *learner) finish(marks [2][]float64, band *filter.Band) *soundModel {
 	// What the finished matchers find makes a sharper average, and that better
 	// matchers.
 	for range 2 {
-		each(func(s int) { e.templates[s] = l.template(marks[s], 0.45*half) })
+		parallel.Each(2, func(s int) { e.templates[s] = l.template(marks[s], 0.45*half) })
 		e.chooseContacts(l.shaping)
 		marks = l.calibrate(e, marks)
 	}
@@ -119,17 +120,6 @@ func (l *learner) weight(mark float64) float64 {
 		return far * l.usual / e
 	}
 	return 1
-}
-
-// each runs a task for both sides at the same time.
-func each(task func(side int)) {
-	done := make(chan struct{})
-	go func() {
-		task(1)
-		close(done)
-	}()
-	task(0)
-	<-done
 }
 
 // template returns one with nothing but the averages of the beats at the given
@@ -418,7 +408,7 @@ func (l *learner) scatter(sides ...[]float64) float64 {
 // the matchers find.
 func (l *learner) calibrate(e *soundModel, marks [2][]float64) [2][]float64 {
 	var found [2][]float64
-	each(func(s int) {
+	parallel.Each(2, func(s int) {
 		v := e.templates[s]
 		var rhos, unlike []float64
 		shifted := v.mark - float64(v.average.Pre)

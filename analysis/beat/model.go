@@ -9,6 +9,7 @@ import (
 
 	"rundown/dsp/filter"
 	"rundown/dsp/onset"
+	"rundown/dsp/parallel"
 )
 
 // soundModel is what is known of the sound of a movement's beats, as learned from one stretch of a
@@ -106,7 +107,7 @@ func (v *template) extent(i int, ms float64) (from, to float64) {
 func (e *soundModel) chooseContacts(shaping *onset.Shaping) {
 	ms := e.rate / 1000
 	e.shaping, e.span = shaping, 0
-	each(func(s int) {
+	parallel.Each(2, func(s int) {
 		v := e.templates[s]
 		v.contacts = onset.Contacts(merge(v.groups, len(v.groups)), onset.Difference(e.rate), e.rate, 0.12*e.period)
 	})

@@ -10,6 +10,7 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 
 	"rundown/dsp/filter"
+	"rundown/dsp/parallel"
 )
 
 // profile is the power of a side's sound in one band over a whole run, each block
@@ -167,7 +168,7 @@ func (o *outline) moves() bool {
 
 // outlines lays all blocks of either side over each other.
 func (s *sheet) outlines(scale []float64) (both [2]outline) {
-	beside(len(both), func(side int) { both[side] = s.outline(side, scale) })
+	parallel.Each(len(both), func(side int) { both[side] = s.outline(side, scale) })
 	return both
 }
 

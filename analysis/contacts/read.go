@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 
+	"rundown/dsp/parallel"
 	"rundown/dsp/stats"
 )
 
@@ -103,7 +104,7 @@ func Read(blocks []Block, pre int, rate float64, w *Whitener, limits Limits, clo
 	}
 	r := &reader{sheet: newSheet(blocks, pre, rate, w, limits.Period), limits: limits}
 	r.findAnchors()
-	beside(len(r.onsets), func(side int) { r.onsets[side] = r.sheet.onsets(side) })
+	parallel.Each(len(r.onsets), func(side int) { r.onsets[side] = r.sheet.onsets(side) })
 	if !r.followSounds() {
 		out := Reading{Doubt: "no sound of the beat but the loudest could be followed through the run"}
 		out.Portraits = r.portraits(&out, clock)
@@ -254,7 +255,7 @@ func (r *reader) followsReflections() bool {
 // times unit, from where the lift says that they are.
 func (r *reader) traceAll(sounds []sounding, unit float64) {
 	all := make([]*trace, len(sounds))
-	beside(len(sounds), func(i int) {
+	parallel.Each(len(sounds), func(i int) {
 		snd := sounds[i]
 		rough := make([]float64, len(r.scale.at))
 		for k, g := range r.scale.at {

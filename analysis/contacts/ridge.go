@@ -1,6 +1,10 @@
 package contacts
 
-import "math"
+import (
+	"math"
+
+	"rundown/dsp/parallel"
+)
 
 // ridge is a sound that was followed from block to block.
 type ridge struct {
@@ -60,7 +64,7 @@ func (s sounding) weight(beats int) float64 {
 // beside the mark over the run.
 func (s *sheet) strongestRidge(onsets [2][][]float32) ridge {
 	var found [4]ridge
-	beside(len(found), func(i int) {
+	parallel.Each(len(found), func(i int) {
 		side, sign := i/2, float64(i%2*2-1)
 		found[i] = s.path(onsets, []sounding{{side, sign, math.Inf(1)}}, outwardAlone)
 	})

@@ -3,9 +3,9 @@ package contacts
 import (
 	"math"
 	"slices"
-	"sync"
 
 	"rundown/dsp/filter"
+	"rundown/dsp/parallel"
 )
 
 // sheet is the sound of a whole run, block by block, whitened.
@@ -44,17 +44,8 @@ func newSheet(blocks []Block, pre int, rate float64, w *Whitener, period float64
 	for hz := math.Min(highest, 0.34*rate); hz >= deepest; hz /= 2 {
 		s.bands = append(s.bands, filter.NewBand(hz, 1, rate))
 	}
-	beside(len(s.power), func(side int) { s.whiten(side, w) })
+	parallel.Each(len(s.power), func(side int) { s.whiten(side, w) })
 	return s
-}
-
-// beside calls do for 0 … n−1, side by side.
-func beside(n int, do func(i int)) {
-	var all sync.WaitGroup
-	for i := range n {
-		all.Go(func() { do(i) })
-	}
-	all.Wait()
 }
 
 // whiten whitens the blocks of a side and takes their power.
