@@ -24,11 +24,32 @@ func (c *Coded) Encode(x []float32) {
 		clear(c.x)
 		return
 	}
-	const above = math.MaxInt16 + 1 // where all are positive, to cut off is to round
 	by, y := 1/c.unit, c.x[:len(x)]
 	for i, v := range x {
-		y[i] = int16(int32(v*by+(above+0.5)) - above)
+		y[i] = rounded(v * by)
 	}
+}
+
+// rounded returns the nearest whole number, of at most 16 bits: where all are positive, to
+// cut off is to round.
+func rounded(v float32) int16 {
+	const above = math.MaxInt16 + 1
+	return int16(int32(v+(above+0.5)) - above)
+}
+
+// Mix adds another sound, as long, to a part of its own: of the two parts, which are at most 1
+// together, the louder sound's unit is that of their sum.
+func (c *Coded) Mix(own float32, other *Coded, part float32) {
+	unit := max(c.unit, other.unit)
+	if unit == 0 {
+		return
+	}
+	a, b := own*c.unit/unit, part*other.unit/unit
+	y := other.x[:len(c.x)]
+	for i, v := range c.x {
+		c.x[i] = rounded(a*float32(v) + b*float32(y[i]))
+	}
+	c.unit = unit
 }
 
 // Decode writes the sound to dst, which is as long.

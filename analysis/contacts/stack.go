@@ -232,15 +232,17 @@ func loss(a, b *Block) float64 {
 		if p.Beats == 0 || q.Beats == 0 {
 			continue
 		}
-		var squares, before float32
-		y := q.Sound.x[:len(p.Sound.x)]
-		for j, v := range p.Sound.x {
-			d := p.Sound.unit*float32(v) - q.Sound.unit*float32(y[j])
-			squares += (d - before) * (d - before)
+		x, y := p.Sound.x, q.Sound.x[:len(p.Sound.x)]
+		at := func(j int) float32 { return p.Sound.unit*float32(x[j]) - q.Sound.unit*float32(y[j]) }
+		var squares, others, before float32 // two sums, which the processor adds to side by side
+		for j := 1; j < len(x); j += 2 {
+			c, d := at(j-1), at(j)
+			squares += (c - before) * (c - before)
+			others += (d - c) * (d - c)
 			before = d
 		}
 		m, n := float64(p.Beats), float64(q.Beats)
-		sum += m * n / (m + n) * float64(squares)
+		sum += m * n / (m + n) * float64(squares+others)
 	}
 	return sum
 }
@@ -251,7 +253,7 @@ func (s *Stacker) joinAll(pairs []int) {
 	for _, k := range pairs {
 		a, b := &s.blocks[k], &s.blocks[k+1]
 		s.spare = append(s.spare, b.Sides[0].Sound, b.Sides[1].Sound)
-		s.lay(b, a)
+		lay(b, a)
 		second[k+1] = true
 		if k > 0 {
 			s.blocks[k-1].loss = math.NaN()
@@ -267,8 +269,7 @@ func (s *Stacker) joinAll(pairs []int) {
 }
 
 // lay lays b over a.
-func (s *Stacker) lay(b, a *Block) {
-	x, y := s.sums[0], s.sums[1] // nothing is summed in them between two blocks
+func lay(b, a *Block) {
 	for i := range a.Sides {
 		p, q := &a.Sides[i], &b.Sides[i]
 		n := float64(p.Beats + q.Beats)
@@ -278,11 +279,7 @@ func (s *Stacker) lay(b, a *Block) {
 		u, v := float64(p.Beats)/n, float64(q.Beats)/n
 		p.Time, p.Late = u*p.Time+v*q.Time, u*p.Late+v*q.Late
 		p.Beats += q.Beats
-		p.Sound.Decode(x)
-		q.Sound.Decode(y)
-		blas.Sscal(len(x), float32(u), x, 1)
-		blas.Saxpy(len(y), float32(v), y, 1, x, 1)
-		p.Sound.Encode(x)
+		p.Sound.Mix(float32(u), &q.Sound, float32(v))
 	}
 	a.last, a.loss = b.last, math.NaN()
 }
