@@ -138,7 +138,7 @@ func TestRunSummary(t *testing.T) {
 	near(t, "rate", r.Rate.Mean, 12, 4*float64(r.Rate.SE))
 	near(t, "lost", r.Rate.Lost, 40e-3, 20e-6)
 	near(t, "beat error, ms", r.BeatError.Mean, 0.8, 4*float64(r.BeatError.SE))
-	near(t, "amplitude, degrees", r.Summary.Amplitude.Mean, 280, 0.5)
+	near(t, "amplitude, degrees", r.Summary.Amplitude.Mean, 280, float64(r.Summary.Amplitude.SE)/2)
 	near(t, "jitter", r.Beat.Jitter, 20e-6, 1e-6)
 	near(t, "period", r.Beat.Period, 0.4/(1+12.0/86400), 1e-8)
 	near(t, "measured", r.Beat.Measured, 18000*(1+12.0/86400), 1e-3)

@@ -119,7 +119,7 @@ func (t *tracker) moved(from *kalman, n int64, due float64) (best *kalman, at pl
 const fewMistaken = 500
 
 // plainly is by what factor a place is clearer than a nearer one to be taken instead: of two
-// that are about as clear, the lesser hesitation is the likelier. Of 30 draws of the bench, the
+// that are about as clear, the lesser hesitation is the likelier. Of twenty in three movements, the
 // right one was clearer by 1.3 or more, but for two of 0.95 to 1.04, in a lift that doubles in
 // a minute.
 const plainly = 1.1
