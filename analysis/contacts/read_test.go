@@ -367,7 +367,7 @@ func TestReadDoubts(t *testing.T) {
 // TestCourseErrors counts how often lift and slope are within what is claimed.
 func TestCourseErrors(t *testing.T) {
 	const runs, seconds = 12, 120
-	var drifts, lifts, all, uneven, squares float64
+	var drifts, lifts, uneven, driftSquares, liftSquares, squares, all float64
 	for seed := range uint64(runs) {
 		s := usual(func(s *ct.Scene) {
 			s.Seed, s.Seconds = seed, seconds
@@ -386,13 +386,16 @@ func TestCourseErrors(t *testing.T) {
 			mid := func(t float64) float64 { return (s.Mid(0, t) + s.Mid(1, t)) / 2 }
 			told := func(t float64) float64 { return (r.Mid(0, t) + r.Mid(1, t)) / 2 }
 			driftSE, least := r.DriftSE(at)
-			if off := (told(at+5) - told(at-5) - mid(at+5) + mid(at-5)) / 10; math.Abs(off) < 1.96*driftSE {
+			z := (told(at+5) - told(at-5) - mid(at+5) + mid(at-5)) / 10 / driftSE
+			if driftSquares += z * z; math.Abs(z) < 1.96 {
 				drifts++
 			}
 			if !(least > 0 && least <= driftSE) {
 				t.Errorf("run %d: of a drift's error of %g, %g is left", seed, driftSE, least)
 			}
-			if lift, se := r.Lift.Lift(at); math.Abs(lift-s.Lift(at)) < 1.96*se {
+			lift, se := r.Lift.Lift(at)
+			z = (lift - s.Lift(at)) / se
+			if liftSquares += z * z; math.Abs(z) < 1.96 {
 				lifts++
 			}
 			off := (r.Mid(0, at) - s.Mid(0, at) - r.Mid(1, at) + s.Mid(1, at)) / r.UnevenSE()
@@ -402,9 +405,14 @@ func TestCourseErrors(t *testing.T) {
 			squares += off * off
 		}
 	}
-	t.Logf("of %v intervals, %.3f of the drift, %.3f of the lift and %.3f of the beat error hold, which is off by %.2f of its error", all, drifts/all, lifts/all, uneven/all, math.Sqrt(squares/all))
-	if off := math.Sqrt(squares / all); off < 0.2 {
-		t.Errorf("the beat error is off by %.2f of its standard error: that is too wide", off)
+	// What tells the lift here is clearer than the errors must allow for: in all of 48 trials,
+	// figures are off by a fifth to two fifths of them.
+	for name, squares := range map[string]float64{"drift": driftSquares, "lift": liftSquares, "beat error": squares} {
+		off := math.Sqrt(squares / all)
+		t.Logf("the %s is off by %.2f of its standard error", name, off)
+		if off < 0.15 || off > 0.6 {
+			t.Errorf("the %s is off by %.2f of its standard error: that is too wide, or too narrow", name, off)
+		}
 	}
 	for name, share := range map[string]float64{"drift": drifts / all, "lift": lifts / all, "beat error": uneven / all} {
 		if share < 0.95 { // of 48, of which all are; were it 0.9 in truth, that fails in 86 of 100 draws
