@@ -119,9 +119,9 @@ func (t *tracker) moved(from *kalman, n int64, due float64) (best *kalman, at pl
 const fewMistaken = 500
 
 // plainly is by what factor a place is clearer than a nearer one to be taken instead: of two
-// that are about as clear, the lesser hesitation is the likelier. Of twenty in three movements, the
-// right one was clearer by 1.3 or more, but for two of 0.95 to 1.04, in a lift that doubles in
-// a minute.
+// that are about as clear, the lesser hesitation is the likelier. Of 125 hesitations in eight
+// movements, the right place was clearer than all others by 1.05 or more, half of the time by 1.2
+// to 1.6, but for four of 0.79 to 1.01, in a lift that doubles in a minute.
 const plainly = 1.1
 
 // staying returns how clearly the next few beats are heard where they were due, and not

@@ -9,7 +9,7 @@ type Coded struct {
 	unit float32 // of x
 }
 
-// Encode takes a sound, in the memory of the one before.
+// Encode takes a sound, of finite samples, in the memory of the one before.
 func (c *Coded) Encode(x []float32) {
 	var most uint32 // magnitudes are in order of their bits
 	for _, v := range x {
@@ -37,8 +37,8 @@ func rounded(v float32) int16 {
 	return int16(int32(v+(above+0.5)) - above)
 }
 
-// Mix adds another sound, as long, to a part of its own: of the two parts, which are at most 1
-// together, the louder sound's unit is that of their sum.
+// Mix makes of c, times own, and another sound as long, times part, their sum. Together, own and
+// part are at most 1: so the sum fits what the louder of the two is counted in.
 func (c *Coded) Mix(own float32, other *Coded, part float32) {
 	unit := max(c.unit, other.unit)
 	if unit == 0 {

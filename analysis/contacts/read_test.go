@@ -422,24 +422,33 @@ func TestCourseErrors(t *testing.T) {
 }
 
 // TestReadDoubtsASlip moves the mark of some blocks to another sound of the beat, as a
-// tracker does that a hesitation misled: a sixth of the run in a row is a reason to doubt,
-// a few beats here and there are none, and no sound of their own.
+// tracker does that a hesitation misled: a sixth of the run in a row is a reason to doubt, on
+// one side as well, a few beats here and there are none, and no sound of their own.
 func TestReadDoubtsASlip(t *testing.T) {
-	// What part of a block's beats is marked by another sound.
-	for name, slipped := range map[string]func(k, of int) float32{
-		"none":          func(int, int) float32 { return 0 },
-		"here a few":    func(k, _ int) float32 { return float32(max(0, k%20-18)) / 5 },
-		"a sixth of it": func(k, of int) float32 { return float32(max(0, min(1, of-6*k))) },
+	sixth := func(k, of int) float32 { return float32(max(0, min(1, of-6*k))) }
+	for _, c := range []struct {
+		name    string
+		slipped func(k, of int) float32 // what part of a block's beats is marked by another sound
+		sides   int
+	}{
+		{"none", func(int, int) float32 { return 0 }, 2},
+		{"here a few", func(k, _ int) float32 { return float32(max(0, k%20-18)) / 5 }, 2},
+		{"a sixth of it", sixth, 2},
+		{"a sixth of it, on one side", sixth, 1},
 	} {
+		name, slipped := c.name, c.slipped
 		s := usual(func(s *ct.Scene) {
 			s.Sides = both(ct.Contact{At: 0, Level: 16, Modes: ct.Bright}, ct.Contact{At: 0.42, Level: 26, Modes: ct.Bright}, ct.Contact{At: 1, Level: 26, Modes: ct.Bright})
 			s.Marks = [2]int{1, 1}
+			if c.sides == 1 {
+				s.Sides[1] = louder(s.Sides[1], 12)
+			}
 		})
 		stacks := s.Stacks()
 		blocks := stacks.Blocks()
 		by := int(math.Round(0.58 * s.Lift(0) * s.Rate))
 		for k := range blocks {
-			for side := range blocks[k].Sides {
+			for side := range c.sides {
 				c, q := &blocks[k].Sides[side].Sound, slipped(k, len(blocks))
 				x := make([]float32, c.Len())
 				c.Decode(x)

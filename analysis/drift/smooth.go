@@ -55,10 +55,11 @@ func SmoothAll(obs []Observation) []Estimate {
 	return s.states()
 }
 
-// Between returns what is known of a time after one estimate and before the next, which
-// are apart: the cubic that has the levels and slopes of both is the mean of all courses
-// that do (G. Wahba, JRSS B 40, 1978). What such a course does between them, it does the
-// more, the more its slope changes from one to the other.
+// Between returns what is known of a time that comes after one estimate and before the next;
+// after and apart are in units of time, apart being that from one to the next. The cubic that
+// has the levels and slopes of both is the mean of all courses that do (G. Wahba, JRSS B 40,
+// 1978). About it they vary as the integral of a random walk does that is held at both ends:
+// its process noise is taken to be the square of what the slope changes by, over the time.
 func Between(from, to Estimate, apart, after float64) Estimate {
 	u := after / apart
 	v := 1 - u
