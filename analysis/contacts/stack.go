@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"math"
 	"slices"
+	"sync"
 
 	"gonum.org/v1/gonum/blas/gonum"
 
@@ -49,20 +50,25 @@ var blas gonum.Implementation
 
 // Stacker lays beats over each other: those of a block, which is one beat of either side
 // at first. Where its memory is full, it joins neighbours that are alike, so that the sounds
-// do not move within a block.
+// do not move within a block; meanwhile, new blocks are filled.
 type Stacker struct {
 	Pre, Post int // frames of sound kept before the mark, and from it on
 
+	joining sync.WaitGroup // whose goroutine has blocks, longest, share and freed to itself
 	blocks  []Block
-	most    int     // blocks
 	longest float64 // frames that a joined block may last
 	share   float64 // and the part of its distance from either end that it may
-	open    Block
-	sums    [2][]float32 // of the beats of the block that is being filled
-	spare   []Coded
-	turn    [2]int
-	beats   [2]int
-	energy  [2]level
+	freed   []Coded
+
+	most   int     // blocks
+	older  int     // how many blocks there are, or will be when they are joined
+	latest []Block // after them
+	open   Block
+	sums   [2][]float32 // of the beats of the block that is being filled
+	spare  []Coded
+	turn   [2]int
+	beats  [2]int
+	energy [2]level
 }
 
 // NewStacker returns an empty one for beats of which it keeps so many frames
@@ -153,11 +159,21 @@ func (s *Stacker) close() {
 		}
 		st.Sound.Encode(s.sums[i])
 	}
-	s.blocks = append(s.blocks, s.open)
-	if len(s.blocks) >= s.most {
-		s.join()
+	s.latest = append(s.latest, s.open)
+	if s.older+len(s.latest) >= s.most {
+		s.settle()
+		s.older = s.most * 7 / 8
+		s.joining.Go(s.join)
 	}
 	s.begin()
+}
+
+// settle puts the latest blocks after the older ones, once these are joined.
+func (s *Stacker) settle() {
+	s.joining.Wait()
+	s.blocks = append(s.blocks, s.latest...)
+	s.spare = append(s.spare, s.freed...)
+	s.older, s.latest, s.freed = len(s.blocks), s.latest[:0], s.freed[:0]
 }
 
 // join joins neighbours, those first that lose least, until an eighth of the blocks is free.
@@ -224,8 +240,10 @@ func (s *Stacker) pairs(first, now float64) []int {
 // loss returns by how much the sum of the squares of what beats differ by from the mean of
 // their block grows where two blocks are joined (J. H. Ward, J. Am. Stat. Assoc. 58, 1963). A
 // steady room adds the same to each pair. Sounds are taken by what they change by from frame
-// to frame, which leaves the hum of mains out.
+// to frame, which leaves the hum of mains out; of such changes, one in four tells how large
+// they all are.
 func loss(a, b *Block) float64 {
+	const every = 4
 	sum := 0.0
 	for i := range a.Sides {
 		p, q := &a.Sides[i], &b.Sides[i]
@@ -233,16 +251,14 @@ func loss(a, b *Block) float64 {
 			continue
 		}
 		x, y := p.Sound.x, q.Sound.x[:len(p.Sound.x)]
-		at := func(j int) float32 { return p.Sound.unit*float32(x[j]) - q.Sound.unit*float32(y[j]) }
-		var squares, others, before float32 // two sums, which the processor adds to side by side
-		for j := 1; j < len(x); j += 2 {
-			c, d := at(j-1), at(j)
-			squares += (c - before) * (c - before)
-			others += (d - c) * (d - c)
-			before = d
+		u, v := p.Sound.unit, q.Sound.unit
+		var squares float32
+		for j := 1; j < len(x); j += every {
+			d := u*float32(int32(x[j])-int32(x[j-1])) - v*float32(int32(y[j])-int32(y[j-1]))
+			squares += d * d
 		}
 		m, n := float64(p.Beats), float64(q.Beats)
-		sum += m * n / (m + n) * float64(squares+others)
+		sum += m * n / (m + n) * every * float64(squares)
 	}
 	return sum
 }
@@ -252,7 +268,7 @@ func (s *Stacker) joinAll(pairs []int) {
 	second := make([]bool, len(s.blocks))
 	for _, k := range pairs {
 		a, b := &s.blocks[k], &s.blocks[k+1]
-		s.spare = append(s.spare, b.Sides[0].Sound, b.Sides[1].Sound)
+		s.freed = append(s.freed, b.Sides[0].Sound, b.Sides[1].Sound)
 		lay(b, a)
 		second[k+1] = true
 		if k > 0 {
@@ -291,6 +307,7 @@ func (s *Stacker) Beats(side int) int { return s.beats[side] }
 // where there have been so many, of how many it is, and how far into it the mark lies, in
 // frames; nil before any block was filled.
 func (s *Stacker) Latest(side, beats int) (sound []float64, of int, mark float64) {
+	s.settle()
 	var n float64
 	for k := len(s.blocks) - 1; k >= 0 && n < float64(beats); k-- {
 		st := &s.blocks[k].Sides[side]
@@ -315,6 +332,7 @@ func (s *Stacker) Latest(side, beats int) (sound []float64, of int, mark float64
 // Blocks ends the block that is being filled and returns all, in order of time.
 func (s *Stacker) Blocks() []Block {
 	s.Break()
+	s.settle()
 	return s.blocks
 }
 
