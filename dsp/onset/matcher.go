@@ -25,7 +25,8 @@ type Matcher struct {
 	reach     int     // frames either side of the expected place that fit into it
 	fft       *fourier.FFT
 	parts     int          // of a frame, at which correlations are worked out
-	fine      *fourier.FFT // of as many points as a transform has parts of frames; nil until Find is used
+	fine      *fourier.FFT // of as many points as a transform has halves of frames, or of fft's for one part; nil until Find is used
+	between   [][]float64  // what makes of halves of frames the parts after them; nil until Find is used
 	gain      []float64    // whitens a spectrum
 	ref       []complex128 // conjugate whitened spectrum of the template
 	norm      float64      // its whitened norm
@@ -35,6 +36,7 @@ type Matcher struct {
 	x         []float64
 	c         []complex128
 	spectrum  []complex128 // c, and zeros beyond it, for fine; nil until Find is used
+	halves    []float64    // what fine makes of it
 	r         []float64    // correlations
 	found     []Match      // scratch of FindSeveral
 	alike     []int        // lags at which the template resembles itself, apart from 0, parts of a frame; nil until Likeliest is used
@@ -265,8 +267,9 @@ func (m *Matcher) resemble() {
 	for k, v := range m.ref {
 		m.c[k] = complex(real(v)*real(v)+imag(v)*imag(v), 0)
 	}
-	r := m.finely()
-	for lag := 2 * m.parts; lag < min(int(farthest*m.rate)*m.parts, len(r)/2-1); lag++ {
+	end := min(int(farthest*m.rate)*m.parts, m.size*m.parts/2-1)
+	r := m.finely(0, end)
+	for lag := 2 * m.parts; lag < end; lag++ {
 		if r[lag] >= resemblance*r[0] && r[lag] >= r[lag-1] && r[lag] >= r[lag+1] {
 			m.alike = append(m.alike, lag, -lag)
 			m.resembles = append(m.resembles, r[lag]/r[0])
@@ -274,20 +277,63 @@ func (m *Matcher) resemble() {
 	}
 }
 
-// finely returns the sequence whose spectrum is in m.c, at each part of a frame.
-func (m *Matcher) finely() []float64 {
-	n := m.size * m.parts
-	if m.fine == nil {
-		m.fine, m.spectrum = m.fft, m.c
-		if m.parts > 1 {
-			m.fine, m.spectrum = fourier.NewFFT(n), make([]complex128, n/2+1)
-		}
-	}
-	if len(m.r) < n {
-		m.r = make([]float64, n)
+// finely returns the sequence whose spectrum is in m.c, at the parts of a frame from lo to hi: a
+// transform gives halves of frames, in which it is sampled twice as often as its band asks for, so that
+// a short filter (a sinc under Blackman's window) gives those between them.
+func (m *Matcher) finely(lo, hi int) []float64 {
+	m.makeFine()
+	if len(m.r) < m.size*m.parts {
+		m.r = make([]float64, m.size*m.parts)
 	}
 	copy(m.spectrum, m.c)
-	return m.fine.Sequence(m.r[:n], m.spectrum)
+	if len(m.between) <= 1 {
+		return m.fine.Sequence(m.r[:m.size*m.parts], m.spectrum)
+	}
+	all := 2 * m.size
+	before := m.halves[fineTaps/2-1:]
+	m.fine.Sequence(before[:all], m.spectrum)
+	copy(m.halves, before[all-(fineTaps/2-1):all]) // it goes round
+	copy(before[all:], before)
+	for i := lo; i <= hi; i++ {
+		at, part := i/len(m.between), i%len(m.between)
+		if part == 0 {
+			m.r[i] = before[at]
+		} else {
+			m.r[i] = floats.Dot(m.between[part], m.halves[at:][:fineTaps])
+		}
+	}
+	return m.r
+}
+
+// fineTaps is how many halves of frames make a part of one: under Blackman's window, from a quarter
+// of their sample rate to three quarters they fall by 74 dB.
+const fineTaps = 16
+
+// makeFine makes, once, what finely works with.
+func (m *Matcher) makeFine() {
+	if m.fine != nil {
+		return
+	}
+	m.fine, m.spectrum = m.fft, m.c
+	if m.parts == 1 {
+		return
+	}
+	m.fine, m.spectrum = fourier.NewFFT(2*m.size), make([]complex128, m.size+1)
+	m.halves = make([]float64, 2*m.size+fineTaps)
+	m.between = make([][]float64, m.parts/2)
+	for part := range m.between {
+		m.between[part] = make([]float64, fineTaps)
+		late := float64(part) / float64(len(m.between))
+		for k := range m.between[part] {
+			x := float64(k-fineTaps/2+1) - late
+			sinc := 1.0
+			if x != 0 {
+				sinc = math.Sin(math.Pi*x) / (math.Pi * x)
+			}
+			turn := 2 * math.Pi * x / fineTaps
+			m.between[part][k] = sinc * (0.42 + 0.5*math.Cos(turn) + 0.08*math.Cos(2*turn))
+		}
+	}
 }
 
 // elsewhere is the probability with which a beat is not where it is due: rarer
@@ -481,10 +527,10 @@ func (m *Matcher) correlate(x []float32, first int64, at, within float64) (corre
 		re, im := real(m.ref[k]), imag(m.ref[k])
 		m.c[k] = complex(a*re-b*im, a*im+b*re)
 	}
-	c.r = m.finely()
 	centre, fine := at-m.origin-float64(c.start), float64(m.parts)
 	c.lo = max(1, int(math.Ceil((centre-within)*fine)))
 	c.hi = min((m.size-m.length)*m.parts-1, int(math.Floor((centre+within)*fine)))
+	c.r = m.finely(c.lo-1, c.hi+1)
 	return c, c.lo <= c.hi
 }
 
