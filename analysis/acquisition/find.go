@@ -93,7 +93,7 @@ func (s *stretch) found(ctx context.Context, opt Options) *Hypothesis {
 	if best == nil {
 		return nil
 	}
-	h := &Hypothesis{Period: best.period * s.w.every, Odds: mostOdds}
+	h := &Hypothesis{Period: best.period * s.w.every, Odds: MostOdds}
 	h.Clear = evidence(best.blocks, make([]float64, len(best.blocks)))
 	for k, marks := range best.marks {
 		for _, m := range marks {
@@ -180,11 +180,11 @@ func onsetsNear(strength []float32, phase, period float64) []float64 {
 
 // stated returns the odds, as powers of ten, that are given of those that the
 // trials come to, a natural logarithm. Whether they hold is told by .ci/odds.
-func stated(odds float64) float64 { return min(max(0, odds/math.Ln10), mostOdds) }
+func stated(odds float64) float64 { return min(max(0, odds/math.Ln10), MostOdds) }
 
-// mostOdds is the logarithm of the greatest odds that are stated, one in a million:
+// MostOdds is the logarithm of the greatest odds that are stated, one in a million:
 // beyond, what no hypothesis allows for is more probable.
-const mostOdds = 6
+const MostOdds = 6
 
 // leastClear is the logarithm of the odds against no beat from which on there is
 // one.

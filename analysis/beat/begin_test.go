@@ -37,9 +37,9 @@ func TestBeginsBeforeAHesitation(t *testing.T) {
 		}
 		f := newFollower(context.Background(), rec.Render(), Options{}, func(*Batch) error { return nil })
 		f.channels, f.channel, f.found = [][]float32{x}, 0, h
-		f.track(0, e)
+		f.track(0, e, 0)
 		truth := rec.Truth()
-		if off, i := nearest(truth, f.tracker.last/sampled); i > 1 || math.Abs(off) > 0.02 {
+		if off, i := nearest(truth, f.batch.Beats[0].Time); i > 1 || math.Abs(off) > 0.02 {
 			t.Errorf("%s: the first beat found is number %d, %.1f ms off", c.name, i, 1e3*off)
 		}
 	}

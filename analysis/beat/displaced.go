@@ -14,6 +14,10 @@ func (t *tracker) explain(due, sd float64) {
 	v := t.sideOf(t.next)
 	t.observeAhead(due)
 	if !t.audible(0) && !t.audible(1) && sd < t.model.period/20 {
+		if due-t.last > doubtSeconds*t.model.rate {
+			t.lose() // what was learned may be another sound than is to be heard now
+			return
+		}
 		t.unheard(due) // nothing can be told until the room is quieter
 		return
 	}

@@ -197,7 +197,11 @@ func (f *follower) acquire(longer bool) (doubtful bool, err error) {
 		f.found = nil
 		return longer, nil
 	}
-	f.track(best, e)
+	seconds := 0
+	if !f.opt.Prompt {
+		e, seconds = f.choose(best, x, e)
+	}
+	f.track(best, e, seconds)
 	if f.opt.Found != nil {
 		return false, f.opt.Found(e.period / f.rate)
 	}
@@ -252,18 +256,26 @@ func (f *follower) doubts() []string {
 // halves tells whether a period is half of another.
 func halves(a, b float64) bool { return math.Abs(a/b-0.5) < 0.01 }
 
-// track sets the tracker on the beat that was found in a channel.
-func (f *follower) track(channel int, e *soundModel) {
+// track sets the tracker on the beat that was found in a channel, and learned from its stretch or
+// the given number of seconds after it.
+func (f *follower) track(channel int, e *soundModel, seconds int) {
 	f.channel = channel
 	sound := wavio.Floats(f.channels[channel])
 	t := newSampleBuffer(f.block, e.band, f.first, make(chan *wavio.Stored, 8))
 	t.add(sound, roughEnergies(sound, e.band, f.block))
 	f.tracker = newTracker(t, e, f)
-	f.tracker.begin()
 	f.meter = recorder.NewMeter(f.rate)
 	for x := f.channels[channel]; len(x) > 0; x = x[min(f.second(), len(x)):] {
 		s := wavio.Floats(x[:min(f.second(), len(x))])
 		f.tracker.seconds = append(f.tracker.seconds, f.meter.Take(s, roughEnergies(s, e.band, f.block)))
 	}
-	f.channels = make([][]float32, len(f.channels))
+	for _, s := range f.ahead[:seconds] {
+		rough := roughEnergies(s, e.band, f.block)
+		t.add(s, rough)
+		f.zeros[channel].Add(s, rough)
+		f.tracker.seconds = append(f.tracker.seconds, f.meter.Take(s, rough))
+		f.frames += int64(s.Len())
+	}
+	f.tracker.begin()
+	f.channels, f.ahead = make([][]float32, len(f.channels)), f.ahead[seconds:]
 }

@@ -22,6 +22,9 @@ type Options struct {
 	// Nominal is the nominal number of beats an hour, 0 where it is not known. A
 	// faint beat is then found more easily, and its count told more surely.
 	Nominal float64
+	// Prompt takes the first stretch that serves to learn the beat's sound from, as in a recording
+	// that is still being made: nothing is read ahead.
+	Prompt  bool
 	Channel int // channel that carries the movement, from 1; 0 takes that of the first MostChannels in which the beat is clearest
 	// Clock turns a frame number, which may be fractional, into true seconds
 	// since frame 0; nil divides by the nominal sample rate.
@@ -106,7 +109,9 @@ type follower struct {
 	first    int64             // frame at which it starts
 	frames   int64             // read so far
 	ended    bool
-	channel  int // index of the one that carries the movement
+	ahead    []*wavio.Stored // read after it to choose from
+	failed   error           // what ended that
+	channel  int             // index of the one that carries the movement
 	tracker  *tracker
 	meter    *recorder.Meter
 	sound    acquisition.Sound
@@ -136,7 +141,7 @@ func newFollower(ctx context.Context, src wavio.Source, opt Options, emit func(*
 // follow tracks the beat from the stretch it was found in to the end.
 func (f *follower) follow() error {
 	t := f.tracker
-	t.buffer.ended = f.ended
+	t.buffer.ended = f.ended && len(f.ahead) == 0
 	ctx, stop := context.WithCancel(f.ctx)
 	defer stop()
 	next := f.readAhead(ctx)
@@ -189,17 +194,11 @@ func (f *follower) readAhead(ctx context.Context) <-chan chunk {
 	band, spare := f.tracker.model.band, f.tracker.buffer.spare
 	go func() {
 		defer close(out)
-		if f.ended {
-			return
-		}
 		for {
-			var s *wavio.Stored
-			select {
-			case s = <-spare:
-			default:
-				s = new(wavio.Stored)
+			s, err := f.read(spare)
+			if s == nil {
+				return
 			}
-			_, err := wavio.Store(f.src, s, f.channel, f.second())
 			if err == nil {
 				err = ctx.Err()
 			}
@@ -215,6 +214,32 @@ func (f *follower) readAhead(ctx context.Context) <-chan chunk {
 		}
 	}()
 	return out
+}
+
+// read returns the next second, of those read already first, nil where there is none; with the last
+// one, io.EOF or an error.
+func (f *follower) read(spare <-chan *wavio.Stored) (s *wavio.Stored, err error) {
+	if len(f.ahead) > 0 {
+		s, f.ahead = f.ahead[0], f.ahead[1:]
+		switch {
+		case len(f.ahead) > 0:
+		case f.ended:
+			err = io.EOF
+		default:
+			err = f.failed
+		}
+		return s, err
+	}
+	if f.ended {
+		return nil, io.EOF
+	}
+	select {
+	case s = <-spare:
+	default:
+		s = new(wavio.Stored)
+	}
+	_, err = wavio.Store(f.src, s, f.channel, f.second())
+	return s, err
 }
 
 func (f *follower) report() Report {

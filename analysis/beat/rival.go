@@ -73,6 +73,9 @@ func (t *tracker) rivalAmong(at []float64) []bool {
 	}
 	span := at[len(at)-1] - at[0]
 	own := 2 * t.model.rate / t.model.period
+	if t.k != nil { // as it is now
+		own = t.model.rate / t.k.tau
+	}
 	if known := t.rival.hz; known > 0 {
 		for d := -3.0; d <= 3; d += 0.5 {
 			if c := newComb(at, known+d/span); c.clear(own) {
@@ -187,7 +190,13 @@ func (c *comb) clear(own float64) bool {
 	if float64(c.n) < all*p+beyond*math.Sqrt(all*p*(1-p)) {
 		return false
 	}
-	span := c.at[len(c.at)-1] - c.at[0]
+	first, last := math.Inf(1), math.Inf(-1)
+	for i, t := range c.at {
+		if c.in[i] {
+			first, last = min(first, t), t
+		}
+	}
+	span := last - first
 	// A sound of one side comes at half of own, and fits multiples of that.
 	for _, q := range []float64{2 * c.hz / own, own / c.hz} {
 		if math.Abs(q-max(1, math.Round(q)))/q*span < steadily {

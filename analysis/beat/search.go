@@ -2,6 +2,7 @@ package beat
 
 import (
 	"math"
+	"slices"
 
 	"rundown/dsp/onset"
 )
@@ -86,14 +87,40 @@ func (t *tracker) begin() bool {
 		if q, _ := t.find(m.side, p.at, 0.001*t.model.rate); q.snr > 0 && t.tooWeak(m.side, q.snr) {
 			continue // the room, before the movement was started
 		}
-		n := t.back(k, &p)
-		t.sides += n
+		earlier := t.back(*k)
+		if len(earlier) > 0 {
+			t.sides += earlier[0].n - t.next
+		}
 		t.first = t.sideOf(t.next)
+		t.replay(earlier)
 		t.k = k
 		t.heard(p)
 		return true
 	}
 	return false
+}
+
+// replay takes beats that were found going back, of ascending numbers, and those between them
+// as not heard, up to the one before beat 0, at which the tracker was set on the movement.
+func (t *tracker) replay(earlier []earlierBeat) {
+	t.again = true
+	defer func() { t.again = false }()
+	for i, e := range earlier {
+		if due, sd := e.due, e.sd; math.Abs(e.at-due) > suspect*sd {
+			t.suspected(due, e.at)
+		}
+		e.k.reverse()
+		t.k = &e.k
+		t.heard(e.place)
+		next := int64(0)
+		if i+1 < len(earlier) {
+			next = earlier[i+1].n
+		}
+		for range next - e.n - 1 {
+			due, _ := t.k.expect(t.sideOf(t.next))
+			t.unheard(due)
+		}
+	}
 }
 
 // tooWeak reports whether a match is far weaker than the beats that a side was learned from,
@@ -124,36 +151,81 @@ func (e *soundModel) pace(from int) (tau, b float64, ok bool) {
 	return (x + y) / 2, (x - y) / 2, true
 }
 
-// back goes back from beat next, at p, as long as beats are heard, and returns by
-// how many; k and p are then those of the first.
-func (t *tracker) back(k *kalman, p *place) (n int64) {
-	r := *k
+// earlierBeat is one that was found going back.
+type earlierBeat struct {
+	n int64
+	place
+	due, sd float64 // where, and how surely, the beats after it had it
+	k       kalman  // the state at it, which goes back
+}
+
+// back goes back from beat next, at which k is, as long as it can be foretold to a tenth of the
+// interval where beats are, and returns those that are heard, in order of time, from the first one
+// on that is followed by others, numbered from next as 0.
+func (t *tracker) back(k kalman) []earlierBeat {
+	var found []earlierBeat
+	r := k
 	r.reverse()
 	r.step(1)
-	for at, missed := t.next-1, 0; missed < ahead; at-- {
-		due, _ := r.expect(t.sideOf(at))
-		if due-t.model.before < float64(t.buffer.first) {
+	for n, missed := int64(-1), 0; ; n-- {
+		v := t.sideOf(t.next + n)
+		due, sd := r.expect(v)
+		if due-t.model.before < float64(t.buffer.first) || missed >= ahead && sd > 0.1*r.tau {
 			break
 		}
-		missed++
-		q, _, ok := t.look(&r, at)
-		if ok {
-			r.update(t.sideOf(at), q.at)
-		} else if moved, p, _, is := t.moved(&r, at, due); is {
-			r, q, ok = *moved, p, true
-		}
-		if ok && !t.tooWeak(t.sideOf(at), q.snr) { // else it is the room, before the movement was started
-			f := r
-			f.reverse()
-			trial := f
-			trial.step(1)
-			if t.inPlace(&trial, at+1) {
-				n, *k, *p, missed = at-t.next, f, q, 0
-			}
+		t.observeBefore(due)
+		q, ok := t.earlier(&r, n, due, sd, missed)
+		if missed++; ok && !t.tooWeak(v, q.snr) { // else it is the room, before the movement was started
+			found, missed = append(found, earlierBeat{n, q, due, sd, r}), 0
 		}
 		r.step(1)
 	}
-	return n
+	slices.Reverse(found)
+	for i := range found {
+		if followed(found[i:]) {
+			return found[i:]
+		}
+	}
+	return nil
+}
+
+// earlier looks for beat n, counted from next, where r, which goes back, expects it, or else where
+// it moved from, and takes it in. After so many that were missed, only the place where it is due
+// is looked at, by its clearest sound.
+func (t *tracker) earlier(r *kalman, n int64, due, sd float64, missed int) (q place, ok bool) {
+	v := t.sideOf(t.next + n)
+	if missed > ahead {
+		q, _ = t.match(v, due, sd, 0)
+		ok = q.snr > leastSNR*t.louder() && math.Abs(q.at-due) < 4*sd
+	} else if q, _, ok = t.look(r, t.next+n); !ok {
+		if moved, p, _, is := t.moved(r, t.next+n, due); is {
+			*r = *moved
+			return p, true
+		}
+	}
+	if ok {
+		r.update(v, q.at)
+	}
+	return q, ok
+}
+
+// followed reports whether the first of some beats before beat 0 is followed by the next few of
+// them, or by most of the next ones; from beat 0 on, all are there.
+func followed(beats []earlierBeat) bool {
+	hits, next := 0, 1
+	for i := int64(1); i <= ahead; i++ {
+		n := beats[0].n + i
+		if next < len(beats) && beats[next].n == n {
+			next++
+			hits++
+		} else if n >= 0 {
+			hits++
+		}
+		if i == first && hits == first {
+			return true
+		}
+	}
+	return hits >= enough
 }
 
 // coast looks for the lost movement where it would be had nothing happened, as

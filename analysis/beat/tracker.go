@@ -48,6 +48,7 @@ type tracker struct {
 	tried int64   // beats after lost in which it was looked for in its old place
 	from  float64 // where a search for the next beat begins, frames
 
+	again     bool    // beats are taken again that were found going back from a clearer stretch: of loud ones, the sound says little
 	clipped   int64   // beats that reach full scale
 	faded     int64   // beats too faint to be heard
 	surveyed  float64 // frame up to which the movement was looked for anew
@@ -168,6 +169,16 @@ func (t *tracker) louder() float64 {
 		return 1
 	}
 	return max(1e-3, math.Sqrt(t.room.median()/t.model.floor))
+}
+
+// burst is louder for the room just before the last beat, where that is plainly louder than the
+// room is: 0 where it is not.
+func (t *tracker) burst() float64 {
+	now := t.room.latest()
+	if t.model.floor <= 0 || now <= masking*t.room.median() {
+		return 0
+	}
+	return math.Sqrt(now / t.model.floor)
 }
 
 // usual is the signal-to-noise ratio that beats of a side have had of late, or
@@ -345,7 +356,7 @@ func (t *tracker) heard(p place) {
 	at := t.clock(p.at)
 	t.out.Beats = append(t.out.Beats, Beat{
 		Index: t.next, Time: at, Side: t.side(), Heard: true, Level: decibels(e),
-		SE: (t.clock(p.at+1) - at) * t.model.templates[v].blur / max(p.snr/t.louder(), 1),
+		SE: (t.clock(p.at+1) - at) * t.model.templates[v].blur / max(p.snr/max(t.louder(), t.burst()), 1),
 	})
 	t.stack(v, p)
 	for i := t.secondOf(p.at); len(t.hits) <= i; {
@@ -358,7 +369,7 @@ func (t *tracker) heard(p place) {
 
 // stack lays a beat of a side over the others of the run.
 func (t *tracker) stack(v int, p place) {
-	if !t.stacks.Wants(v, t.snrs[v].median()) {
+	if t.again && max(t.louder(), t.burst()) > math.Sqrt(masking) || !t.stacks.Wants(v, t.snrs[v].median()) {
 		return
 	}
 	from := int64(math.Floor(p.at)) - int64(t.stacks.Pre)

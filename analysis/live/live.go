@@ -71,7 +71,7 @@ func (l *Listener) Listen(ctx context.Context, src wavio.Source) error {
 		l.opt.Clock = func(frame float64) float64 { return frame / perSecond }
 	}
 	progress := func(frames int64) { l.set(func(f *Figures) { f.Analysed = frames }) }
-	_, err := beat.Follow(ctx, src, beat.Options{Nominal: l.opt.Nominal, Channel: l.opt.Channel, Clock: l.opt.Clock, Progress: progress}, l.batch)
+	_, err := beat.Follow(ctx, src, beat.Options{Prompt: true, Nominal: l.opt.Nominal, Channel: l.opt.Channel, Clock: l.opt.Clock, Progress: progress}, l.batch)
 	if err == nil && len(l.beats) > 0 {
 		l.figure()
 	}

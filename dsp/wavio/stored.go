@@ -131,6 +131,9 @@ func (p *Parts) store(s *Stored, channel, frames int) (int, error) {
 // Len is the number of frames.
 func (s *Stored) Len() int { return s.frames }
 
+// Size is the number of bytes that they take.
+func (s *Stored) Size() int { return len(s.data) + 4*len(s.floats) }
+
 // Samples decodes as many frames as dst holds, from frame from on. It panics if
 // fewer follow.
 func (s *Stored) Samples(dst []float32, from int) {
