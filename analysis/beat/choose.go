@@ -66,21 +66,9 @@ func (f *follower) choose(channel int, x []float32, e *soundModel) (chosen *soun
 	if h == nil {
 		return e, 0
 	}
-	if same := math.Abs(h.Period/f.found.Period-1) < 0.02; !same {
-		surer, other := f.found, h
-		if h.Odds > f.found.Odds {
-			surer, other = h, f.found
-		}
-		surer.Odds, surer.Rival = surer.Odds-other.Odds, other.Period
-		if surer == f.found {
-			return e, 0
-		}
-	} else {
-		h.Odds = max(h.Odds, f.found.Odds)
-		f.found.Odds = h.Odds
-		if h.Clear < plainlyClearer*f.found.Clear {
-			return e, 0
-		}
+	clearer := h.Clear >= plainlyClearer*f.found.Clear
+	if surer(f.found, h) == f.found && !(alike(f.found, h) && clearer) {
+		return e, 0
 	}
 	clear := learn(y, f.rate, h, nil)
 	if !clear.believable() {
@@ -91,6 +79,25 @@ func (f *follower) choose(channel int, x []float32, e *soundModel) (chosen *soun
 	}
 	f.found = h
 	return clear, seconds
+}
+
+// alike reports whether two hypotheses are of one count.
+func alike(a, b *acquisition.Hypothesis) bool { return math.Abs(b.Period/a.Period-1) < 0.02 }
+
+// surer returns which of two hypotheses holds, of two stretches of one movement: the first where
+// both have one count, at the greater of their odds, since what speaks against it may do so in both;
+// else that of the greater odds, less those of the other.
+func surer(a, b *acquisition.Hypothesis) *acquisition.Hypothesis {
+	if alike(a, b) {
+		a.Odds = max(a.Odds, b.Odds)
+		b.Odds = a.Odds
+		return a
+	}
+	if b.Odds > a.Odds {
+		a, b = b, a
+	}
+	a.Odds, a.Rival = a.Odds-b.Odds, b.Period
+	return a
 }
 
 // quietest returns the energy of the room in the stretch x, by glances in a band, and from which
