@@ -117,31 +117,6 @@ func movementSound(t *testing.T, rate, seconds int) []float32 {
 	return x
 }
 
-// Where samples are lost and a beat with them, the times of the beats go on, each
-// after the one before.
-func TestTimesNeverRunBackwards(t *testing.T) {
-	const rate, interval = 8000, 1600
-	x := movementSound(t, rate, 120)
-	var cut []float32
-	from := 0
-	for i, lost := range []float64{0.9, 1.9, 1.2, 1.05, 2.1, 1.35, 1.1, 3.1, 5.15} { // of an interval
-		at := (150+50*i)*interval + interval/4
-		cut = append(cut, x[from:at]...)
-		from = at + int(lost*interval)
-	}
-	cut = append(cut, x[from:]...)
-	var got table
-	r, err := Run(t.Context(), wavio.FromSamples(rate, cut), settings(), &got)
-	if err != nil || r.Status != OK {
-		t.Fatalf("%v, %v", r, err)
-	}
-	for i := 1; i < len(got.rows); i++ {
-		if a, b := got.rows[i-1], got.rows[i]; !(b.Time > a.Time) {
-			t.Errorf("beat %d is at %.4f s, and the next one at %.4f s", a.Index, a.Time, b.Time)
-		}
-	}
-}
-
 // An interrupt at any moment ends a run with the context's error.
 func TestInterruptedAtAnyMoment(t *testing.T) {
 	const rate = 8000

@@ -1,0 +1,27 @@
+package beat
+
+import "testing"
+
+// TestNoBeatBeforeTheLastOne gives a tracker beats that come before the last one or soon after it:
+// what is heard there is no beat, and what is due there and not heard is given out after it.
+func TestNoBeatBeforeTheLastOne(t *testing.T) {
+	for name, by := range map[string]float64{"before": -5, "at once": 0, "too soon": 100} {
+		f := newFollower(t.Context(), movement(18000, 40, 30).Render(), Options{}, nil)
+		if err := f.find(); err != nil || f.tracker == nil {
+			t.Fatal(err)
+		}
+		beats := len(f.batch.Beats)
+		f.tracker.heard(place{at: f.tracker.last + by, snr: 30})
+		if got := len(f.batch.Beats); got != beats || f.tracker.k != nil {
+			t.Errorf("%s: a beat was heard", name)
+		}
+	}
+	f := newFollower(t.Context(), movement(18000, 40, 30).Render(), Options{}, nil)
+	if err := f.find(); err != nil || f.tracker == nil {
+		t.Fatal(err)
+	}
+	f.tracker.unheard(f.tracker.last - 5)
+	if b := f.batch.Beats; !(b[len(b)-1].Time > b[len(b)-2].Time) {
+		t.Errorf("not heard at %.4f s, after one at %.4f s", b[len(b)-1].Time, b[len(b)-2].Time)
+	}
+}
