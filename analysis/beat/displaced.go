@@ -50,20 +50,27 @@ func (t *tracker) explain(due, sd float64) {
 			return
 		}
 	}
-	// One clear beat in its place was no stop before it, though none follow.
-	after := *t.k
-	after.step(1)
-	if next, far := after.expect(1 - v); next+t.model.after <= float64(t.buffer.last) {
-		_, clear := t.match(1-v, next, far, 0)
-		if ends && !clear {
-			_, _, clear = t.look(&after, t.next+1)
-		}
-		if clear {
-			t.unheard(due)
-			return
-		}
+	if t.goesOn(1-v, ends) {
+		t.unheard(due)
+		return
 	}
 	t.lose()
+}
+
+// goesOn reports whether the beat after next, of side v, is in its place: before one clear beat there
+// was no stop, though none follow. Where the recording ends, a faint one is as good.
+func (t *tracker) goesOn(v int, ends bool) bool {
+	after := *t.k
+	after.step(1)
+	due, sd := after.expect(v)
+	if due+t.model.after > float64(t.buffer.last) {
+		return false
+	}
+	_, clear := t.match(v, due, sd, 0)
+	if ends && !clear {
+		_, _, clear = t.look(&after, t.next+1)
+	}
+	return clear
 }
 
 // alone takes a beat between others that are in place: it is there as well, or

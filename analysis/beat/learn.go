@@ -441,21 +441,28 @@ func (l *learner) calibrate(e *soundModel, marks [2][]float64) [2][]float64 {
 		}
 	})
 	e.sigma = max(0.05, l.scatter(found[0], found[1]))
+	e.offset = offset(found, e.period)
+	return found
+}
+
+// offset returns by how much the beats of side 1 usually come after the middle between those of side
+// 0, which come a period apart.
+func offset(marks [2][]float64, period float64) float64 {
 	var offsets []float64
-	for _, tick := range found[0] {
+	for _, tick := range marks[0] {
 		// The tock that follows within a period.
-		for _, tock := range found[1] {
-			if d := tock - tick; d > 0 && d < e.period {
-				offsets = append(offsets, d-e.period/2)
+		for _, tock := range marks[1] {
+			if d := tock - tick; d > 0 && d < period {
+				offsets = append(offsets, d-period/2)
 				break
 			}
 		}
 	}
-	if len(offsets) > 0 {
-		slices.Sort(offsets)
-		e.offset = offsets[len(offsets)/2]
+	if len(offsets) == 0 {
+		return 0
 	}
-	return found
+	slices.Sort(offsets)
+	return offsets[len(offsets)/2]
 }
 
 // everyNth returns every nth value of x, the first one at from.

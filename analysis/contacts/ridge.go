@@ -136,23 +136,13 @@ func (s *sheet) path(onsets [2][][]float32, sounds []sounding, outward float64) 
 			weights[i] = snd.weight(s.blocks[k].Sides[snd.side].Beats)
 		}
 		for j := range n {
-			top, from := math.Inf(-1), 0
 			reach := min(48, 1+int(step*fastest*grown[j]/float64(s.hop)))
 			soon := math.Max(0, -math.Log(oftenMoves*grown[j]*step/s.rate+1e-9)) // what a bin costs besides
 			below, above := outward+soon, scale*inward                           // what a bin costs
 			if sounds[0].ratio < 0 {
 				below, above = above, below
 			}
-			for d := max(-reach, -j); d < 0; d++ {
-				if v := now[j+d] - below*float64(-d); v > top {
-					top, from = v, d
-				}
-			}
-			for d, v := range now[j:min(n, j+reach+1)] {
-				if v -= above * float64(d); v > top {
-					top, from = v, d
-				}
-			}
+			top, from := bestStep(now, j, reach, below, above)
 			back[k][j] = int8(from)
 			for i, snd := range sounds {
 				if b := places[i][j]; b >= 0 && b < s.bins {
@@ -175,6 +165,23 @@ func (s *sheet) path(onsets [2][][]float32, sounds []sounding, outward float64) 
 		j += int(back[k][j])
 	}
 	return r
+}
+
+// bestStep returns how good the best path is that comes to bin j from one no farther than reach, and by
+// how many bins that lies above it; each bin costs so much from below, and from above.
+func bestStep(now []float64, j, reach int, below, above float64) (top float64, from int) {
+	top = math.Inf(-1)
+	for d := max(-reach, -j); d < 0; d++ {
+		if v := now[j+d] - below*float64(-d); v > top {
+			top, from = v, d
+		}
+	}
+	for d, v := range now[j:min(len(now), j+reach+1)] {
+		if v -= above * float64(d); v > top {
+			top, from = v, d
+		}
+	}
+	return top, from
 }
 
 // grown returns for each of n bins of a side from lo on by how much faster a lift grows
