@@ -26,12 +26,6 @@ func (r *running) add(v float64) {
 // latest returns the value added last, 0 before the first.
 func (r *running) latest() float64 { return r.recent[max(0, r.n-1)%len(r.recent)] }
 
-// quartiles returns those of the latest values, and false while there are too few.
-func (r *running) quartiles() (q1, q3 float64, ok bool) {
-	n := len(r.sorted)
-	return r.sorted[n/4], r.sorted[3*n/4], r.n >= n
-}
-
 // median returns the middle of the latest values, 0 before the first.
 func (r *running) median() float64 {
 	n := min(r.n, len(r.recent))

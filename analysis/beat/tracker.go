@@ -21,8 +21,7 @@ const (
 	leastShift = 1e-3 // … if it is of more than so many seconds
 	fadingSNR  = 7.5  // beats of a side that is usually weaker than that may go unheard without a reason of their own
 	weakest    = 0.25 // beats vary in loudness, but none is weaker than so much of the usual one
-	asUsual    = 0.7  // a match between so much of the usual one and the inverse of it is as clear as usual …
-	leastUsual = 0.5  // … and so is one no farther off than beats vary, but for those beyond this
+	asUsual    = 0.7  // a match between so much of the usual one and the inverse of it is as clear as usual
 	asLikely   = 0.8  // a match in place is taken rather than one elsewhere that is no clearer than the inverse of that: beats vary by 2 dB (common practice)
 	sameSound  = 1e-3 // seconds within which two matches are of one sound of a beat: the sounds are farther apart
 )
@@ -157,8 +156,7 @@ func (t *tracker) match(v int, due, sd, also float64) (place, bool) {
 	if !ok {
 		return place{}, false
 	}
-	low, high := t.asUsual(v)
-	clear := m.SNR > max(2*leastSNR*noise, low) && m.SNR < high && min(math.Abs(m.Frame-due), math.Abs(m.Frame-due-also)) < 4*sd
+	clear := m.SNR > 2*leastSNR*noise && m.SNR > asUsual*usual && m.SNR < usual/asUsual && min(math.Abs(m.Frame-due), math.Abs(m.Frame-due-also)) < 4*sd
 	return place{m.Frame, m.SNR}, clear
 }
 
@@ -188,18 +186,6 @@ func (t *tracker) usual(v int) float64 {
 		return t.snrs[v].median()
 	}
 	return t.model.templates[v].snr
-}
-
-// asUsual returns between which signal-to-noise ratios a match is as clear as those of its
-// side usually are.
-func (t *tracker) asUsual(v int) (low, high float64) {
-	usual := t.usual(v)
-	low, high = asUsual*usual, usual/asUsual
-	if q1, q3, ok := t.snrs[v].quartiles(); ok {
-		low = max(leastUsual*usual, min(low, q1-2*(q3-q1)))
-		high = min(usual/leastUsual, max(high, q3+2*(q3-q1)))
-	}
-	return low, high
 }
 
 // audible tells whether the beats of a side will be heard in the room as it is.
