@@ -64,20 +64,24 @@ func TestSurer(t *testing.T) {
 func TestFollowed(t *testing.T) {
 	for name, c := range map[string]struct {
 		beats []int64
+		faint bool // is the side of odd beats
 		want  bool
 	}{
-		"the next few":          {[]int64{-9, -8, -7, -6}, true},
-		"most of the next ones": {[]int64{-12, -11, -9, -8, -6, -5}, true},
-		"alone":                 {[]int64{-20, -9, -8}, false},
-		"too few":               {[]int64{-12, -11, -9, -8}, false},
-		"the last before 0":     {[]int64{-1}, true},
-		"0 is not far":          {[]int64{-3, -2}, true},
+		"the next few":          {[]int64{-9, -8, -7, -6}, false, true},
+		"most of the next ones": {[]int64{-12, -11, -9, -8, -6, -5}, false, true},
+		"alone":                 {[]int64{-20, -9, -8}, false, false},
+		"too few":               {[]int64{-12, -11, -9, -8}, false, false},
+		"the last before 0":     {[]int64{-1}, false, true},
+		"0 is not far":          {[]int64{-3, -2}, false, true},
+		"one side":              {[]int64{-12, -10, -8, -6}, false, false},
+		"the side that is loud": {[]int64{-12, -10, -8, -6}, true, true},
+		"too few of that":       {[]int64{-12, -10, -4}, true, false},
 	} {
 		var beats []earlierBeat
 		for _, n := range c.beats {
 			beats = append(beats, earlierBeat{n: n})
 		}
-		if followed(beats) != c.want {
+		if followed(beats, func(n int64) bool { return !c.faint || n%2 == 0 }) != c.want {
 			t.Errorf("%s: not %v", name, c.want)
 		}
 	}

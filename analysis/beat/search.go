@@ -88,37 +88,41 @@ func (t *tracker) begin() bool {
 			continue // the room, before the movement was started
 		}
 		earlier := t.back(*k)
+		t.k = k
 		if len(earlier) > 0 {
 			t.sides += earlier[0].n - t.next
+			r := earlier[0].k
+			r.reverse()
+			t.k = &r
 		}
 		t.first = t.sideOf(t.next)
-		t.replay(earlier)
-		t.k = k
-		t.heard(p)
+		t.replay(append(earlier, earlierBeat{place: p}))
 		return true
 	}
 	return false
 }
 
-// replay takes beats that were found going back, of ascending numbers, and those between them
-// as not heard, up to the one before beat 0, at which the tracker was set on the movement.
-func (t *tracker) replay(earlier []earlierBeat) {
+// replay takes beats that were found going back, of ascending numbers, at the first of which the
+// tracker's state is, and those between them as not heard.
+func (t *tracker) replay(beats []earlierBeat) {
 	t.again = true
 	defer func() { t.again = false }()
-	for i, e := range earlier {
-		if due, sd := e.due, e.sd; math.Abs(e.at-due) > suspect*sd {
-			t.suspected(due, e.at)
+	for i, e := range beats {
+		if i > 0 {
+			v := t.sideOf(t.next)
+			due, sd := t.k.expect(v)
+			if math.Abs(e.at-due) > suspect*sd {
+				t.suspected(due, e.at)
+				t.k.displace(e.at - due)
+			}
+			t.k.update(v, e.at)
 		}
-		e.k.reverse()
-		t.k = &e.k
 		t.heard(e.place)
-		next := int64(0)
-		if i+1 < len(earlier) {
-			next = earlier[i+1].n
-		}
-		for range next - e.n - 1 {
-			due, _ := t.k.expect(t.sideOf(t.next))
-			t.unheard(due)
+		if i+1 < len(beats) {
+			for range beats[i+1].n - e.n - 1 {
+				due, _ := t.k.expect(t.sideOf(t.next))
+				t.unheard(due)
+			}
 		}
 	}
 }
@@ -155,8 +159,7 @@ func (e *soundModel) pace(from int) (tau, b float64, ok bool) {
 type earlierBeat struct {
 	n int64
 	place
-	due, sd float64 // where, and how surely, the beats after it had it
-	k       kalman  // the state at it, which goes back
+	k kalman // the state at it, which goes back
 }
 
 // back goes back from beat next, at which k is, as long as it can be foretold to a tenth of the
@@ -176,13 +179,13 @@ func (t *tracker) back(k kalman) []earlierBeat {
 		t.observeBefore(due)
 		q, ok := t.earlier(&r, n, due, sd, missed)
 		if missed++; ok && !t.tooWeak(v, q.snr) { // else it is the room, before the movement was started
-			found, missed = append(found, earlierBeat{n, q, due, sd, r}), 0
+			found, missed = append(found, earlierBeat{n, q, r}), 0
 		}
 		r.step(1)
 	}
 	slices.Reverse(found)
 	for i := range found {
-		if followed(found[i:]) {
+		if followed(found[i:], func(n int64) bool { return t.audible(t.sideOf(t.next + n)) }) {
 			return found[i:]
 		}
 	}
@@ -210,22 +213,27 @@ func (t *tracker) earlier(r *kalman, n int64, due, sd float64, missed int) (q pl
 }
 
 // followed reports whether the first of some beats before beat 0 is followed by the next few of
-// them, or by most of the next ones; from beat 0 on, all are there.
-func followed(beats []earlierBeat) bool {
-	hits, next := 0, 1
+// them, or by most of the next ones but for those that are not audible; from beat 0 on, all are there.
+func followed(beats []earlierBeat, audible func(n int64) bool) bool {
+	hits, tries, next := 0, 0, 1
 	for i := int64(1); i <= ahead; i++ {
 		n := beats[0].n + i
+		there := n >= 0
 		if next < len(beats) && beats[next].n == n {
 			next++
+			there = true
+		}
+		if there {
 			hits++
-		} else if n >= 0 {
-			hits++
+		}
+		if there || audible(n) {
+			tries++
 		}
 		if i == first && hits == first {
 			return true
 		}
 	}
-	return hits >= enough
+	return hits >= first && hits*ahead >= enough*tries
 }
 
 // coast looks for the lost movement where it would be had nothing happened, as
