@@ -240,10 +240,8 @@ func (s *Stacker) pairs(first, now float64) []int {
 // loss returns by how much the sum of the squares of what beats differ by from the mean of
 // their block grows where two blocks are joined (J. H. Ward, J. Am. Stat. Assoc. 58, 1963). A
 // steady room adds the same to each pair. Sounds are taken by what they change by from frame
-// to frame, which leaves the hum of mains out; of such changes, one in four tells how large
-// they all are.
+// to frame, which leaves the hum of mains out.
 func loss(a, b *Block) float64 {
-	const every = 4
 	sum := 0.0
 	for i := range a.Sides {
 		p, q := &a.Sides[i], &b.Sides[i]
@@ -251,14 +249,16 @@ func loss(a, b *Block) float64 {
 			continue
 		}
 		x, y := p.Sound.x, q.Sound.x[:len(p.Sound.x)]
-		u, v := p.Sound.unit, q.Sound.unit
-		var squares float32
-		for j := 1; j < len(x); j += every {
-			d := u*float32(int32(x[j])-int32(x[j-1])) - v*float32(int32(y[j])-int32(y[j-1]))
-			squares += d * d
+		at := func(j int) float32 { return p.Sound.unit*float32(x[j]) - q.Sound.unit*float32(y[j]) }
+		var squares, others, before float32 // two sums, which the processor adds to side by side
+		for j := 1; j < len(x); j += 2 {
+			c, d := at(j-1), at(j)
+			squares += (c - before) * (c - before)
+			others += (d - c) * (d - c)
+			before = d
 		}
 		m, n := float64(p.Beats), float64(q.Beats)
-		sum += m * n / (m + n) * every * float64(squares)
+		sum += m * n / (m + n) * float64(squares+others)
 	}
 	return sum
 }
