@@ -12,7 +12,7 @@ import (
 )
 
 // A beat's sound is learned from the clearest stretch of so much of a recording, in seconds
-// from where the beat was found, and bytes: while a movement is wound and set up, and somebody
+// after the one in which it was found, and bytes: while a movement is wound and set up, and somebody
 // is in the room, a beat may be heard and its sound hardly be learned.
 const (
 	chosenSeconds = 600

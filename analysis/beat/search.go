@@ -117,7 +117,9 @@ func (t *tracker) replay(beats []earlierBeat) {
 			}
 			t.k.update(v, e.at)
 		}
-		t.heard(e.place)
+		if t.heard(e.place); t.k == nil {
+			return // it came too soon: the movement is looked for from here on
+		}
 		if i+1 < len(beats) {
 			for range beats[i+1].n - e.n - 1 {
 				due, _ := t.k.expect(t.sideOf(t.next))
@@ -162,22 +164,21 @@ type earlierBeat struct {
 	k kalman // the state at it, which goes back
 }
 
-// back goes back from beat next, at which k is, as long as it can be foretold to a tenth of the
-// interval where beats are, and returns those that are heard, in order of time, from the first one
-// on that is followed by others, numbered from next as 0.
+// back goes back from beat next, at which k is, as long as beats are heard, and returns them in order
+// of time, numbered from next as 0, from the first one on that is followed by others.
 func (t *tracker) back(k kalman) []earlierBeat {
 	var found []earlierBeat
 	r := k
 	r.reverse()
 	r.step(1)
-	for n, missed := int64(-1), 0; ; n-- {
+	for n, missed := int64(-1), 0; missed < ahead; n-- {
 		v := t.sideOf(t.next + n)
-		due, sd := r.expect(v)
-		if due-t.model.before < float64(t.buffer.first) || missed >= ahead && sd > 0.1*r.tau {
+		due, _ := r.expect(v)
+		if due-t.model.before < float64(t.buffer.first) {
 			break
 		}
 		t.observeBefore(due)
-		q, ok := t.earlier(&r, n, due, sd, missed)
+		q, ok := t.earlier(&r, n, due)
 		if missed++; ok && !t.tooWeak(v, q.snr) { // else it is the room, before the movement was started
 			found, missed = append(found, earlierBeat{n, q, r}), 0
 		}
@@ -193,23 +194,17 @@ func (t *tracker) back(k kalman) []earlierBeat {
 }
 
 // earlier looks for beat n, counted from next, where r, which goes back, expects it, or else where
-// it moved from, and takes it in. After so many that were missed, only the place where it is due
-// is looked at, by its clearest sound.
-func (t *tracker) earlier(r *kalman, n int64, due, sd float64, missed int) (q place, ok bool) {
-	v := t.sideOf(t.next + n)
-	if missed > ahead {
-		q, _ = t.match(v, due, sd, 0)
-		ok = q.snr > leastSNR*t.louder() && math.Abs(q.at-due) < 4*sd
-	} else if q, _, ok = t.look(r, t.next+n); !ok {
-		if moved, p, _, is := t.moved(r, t.next+n, due); is {
-			*r = *moved
-			return p, true
-		}
+// it moved from, and takes it in.
+func (t *tracker) earlier(r *kalman, n int64, due float64) (place, bool) {
+	if q, _, ok := t.look(r, t.next+n); ok {
+		r.update(t.sideOf(t.next+n), q.at)
+		return q, true
 	}
-	if ok {
-		r.update(v, q.at)
+	moved, p, _, is := t.moved(r, t.next+n, due)
+	if is {
+		*r = *moved
 	}
-	return q, ok
+	return p, is
 }
 
 // followed reports whether the first of some beats before beat 0 is followed by the next few of

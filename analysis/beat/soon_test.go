@@ -25,3 +25,17 @@ func TestNoBeatBeforeTheLastOne(t *testing.T) {
 		t.Errorf("not heard at %.4f s, after one at %.4f s", b[len(b)-1].Time, b[len(b)-2].Time)
 	}
 }
+
+// TestReplayOfABeatTooSoon: where one of the beats that were found going back comes too soon after the
+// one before, the movement is looked for from there on.
+func TestReplayOfABeatTooSoon(t *testing.T) {
+	f := newFollower(t.Context(), movement(18000, 40, 30).Render(), Options{}, nil)
+	if err := f.find(); err != nil || f.tracker == nil {
+		t.Fatal(err)
+	}
+	at := f.tracker.last
+	f.tracker.replay([]earlierBeat{{n: -4, place: place{at: at + 1600, snr: 30}}, {n: -3, place: place{at: at + 1700, snr: 30}}, {n: -1, place: place{at: at + 6400, snr: 30}}})
+	if f.tracker.k != nil || f.tracker.lost == nil {
+		t.Error("it is followed on")
+	}
+}
