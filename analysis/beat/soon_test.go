@@ -2,23 +2,26 @@ package beat
 
 import "testing"
 
-// TestNoBeatBeforeTheLastOne gives a tracker beats that come before the last one or soon after it:
-// what is heard there is no beat, and what is due there and not heard is given out after it.
-func TestNoBeatBeforeTheLastOne(t *testing.T) {
-	for name, by := range map[string]float64{"before": -5, "at once": 0, "too soon": 100} {
-		f := newFollower(t.Context(), movement(18000, 40, 30).Render(), Options{}, nil)
-		if err := f.find(); err != nil || f.tracker == nil {
-			t.Fatal(err)
-		}
-		beats := len(f.batch.Beats)
-		f.tracker.heard(place{at: f.tracker.last + by, snr: 30})
-		if got := len(f.batch.Beats); got != beats || f.tracker.k != nil {
-			t.Errorf("%s: a beat was heard", name)
-		}
-	}
+// begun returns a run in which the tracker is set on the beat.
+func begun(t *testing.T) *follower {
 	f := newFollower(t.Context(), movement(18000, 40, 30).Render(), Options{}, nil)
 	if err := f.find(); err != nil || f.tracker == nil {
 		t.Fatal(err)
+	}
+	return f
+}
+
+// TestNoBeatBeforeTheLastOne gives a tracker beats that come before the last one or soon after it:
+// what is heard there is no beat, and what is due there and not heard is given out after it.
+func TestNoBeatBeforeTheLastOne(t *testing.T) {
+	f := begun(t)
+	beats := len(f.batch.Beats)
+	for name, by := range map[string]float64{"before": -5, "at once": 0, "too soon": 100} {
+		tr, k := *f.tracker, *f.tracker.k
+		tr.k = &k
+		if tr.heard(place{at: tr.last + by, snr: 30}); len(f.batch.Beats) != beats || tr.k != nil {
+			t.Errorf("%s: a beat was heard", name)
+		}
 	}
 	f.tracker.unheard(f.tracker.last - 5)
 	if b := f.batch.Beats; !(b[len(b)-1].Time > b[len(b)-2].Time) {
@@ -29,10 +32,7 @@ func TestNoBeatBeforeTheLastOne(t *testing.T) {
 // TestReplayOfABeatTooSoon: where one of the beats that were found going back comes too soon after the
 // one before, the movement is looked for from there on.
 func TestReplayOfABeatTooSoon(t *testing.T) {
-	f := newFollower(t.Context(), movement(18000, 40, 30).Render(), Options{}, nil)
-	if err := f.find(); err != nil || f.tracker == nil {
-		t.Fatal(err)
-	}
+	f := begun(t)
 	at := f.tracker.last
 	f.tracker.replay([]earlierBeat{{n: -4, place: place{at: at + 1600, snr: 30}}, {n: -3, place: place{at: at + 1700, snr: 30}}, {n: -1, place: place{at: at + 6400, snr: 30}}})
 	if f.tracker.k != nil || f.tracker.lost == nil {
