@@ -47,7 +47,7 @@ type tracker struct {
 	tried int64   // beats after lost in which it was looked for in its old place
 	from  float64 // where a search for the next beat begins, frames
 
-	again     bool    // beats are taken again that were found going back from a clearer stretch: of loud ones, the sound says little
+	again     bool    // beats are taken again that were found going back: in a louder room than they were learned in, their sound says little
 	clipped   int64   // beats that reach full scale
 	faded     int64   // beats too faint to be heard
 	surveyed  float64 // frame up to which the movement was looked for anew
