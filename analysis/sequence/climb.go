@@ -247,7 +247,7 @@ func (l *line) tellApart() bool {
 		l.refine()
 		l.fitTeeth()
 	}
-	if settle(); l.total()+l.gained(turns) < before {
+	if settle(); l.total()+l.gained(turns) < before && !l.saws() {
 		return true
 	}
 	l.restore(first)

@@ -3,6 +3,8 @@ package sequence
 import (
 	"math"
 	"slices"
+
+	"gonum.org/v1/gonum/mat"
 )
 
 // roughly returns the mean of each place of a turn of period beats from increments
@@ -130,6 +132,17 @@ func leaps(rise []float64, noise, price float64) []bool {
 		clear(lost)
 	}
 	return lost
+}
+
+// saws reports whether the phase leaps for good at some place of the teeth that were
+// fitted.
+func (l *line) saws() bool {
+	n := len(l.shape)
+	rise := make([]float64, n)
+	for p := range rise {
+		rise[p] = l.shape[p] - l.shape[(p+n-1)%n]
+	}
+	return slices.Contains(leaps(rise, 2*mat.Trace(l.cov)/float64(n), l.price), true)
 }
 
 // takenBack tells whether the leaps of a turn, and what else in it is a quarter as

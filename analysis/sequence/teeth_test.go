@@ -150,3 +150,22 @@ func TestAugmented(t *testing.T) {
 		t.Errorf("normal equations\n%.3f\n%.3f\nwant\n%.3f\n%.3f", mat.Formatted(normal), mat.Formatted(right.T()), mat.Formatted(&wantNormal), mat.Formatted(wantRight.T()))
 	}
 }
+
+// TestLaterTurnsAreTwice has a tooth that costs as much as a beat moves in every turn, and more
+// in the last ones, of which a sound's cycle is taken for another: the teeth must not take up
+// the time lost in all the others, which would be gone from the rate.
+func TestLaterTurnsAreTwice(t *testing.T) {
+	for _, seed := range []uint64{1, 2, 3} {
+		m := even(seed, 8800)
+		m.scatter = 100e-6
+		m.hesitate = &hesitation{phase: 8, share: 1, size: 2.9e-3}
+		m.steps = map[int]float64{}
+		for i := 8408; i < 8780; i += 30 {
+			m.steps[i] = 0.8e-3
+		}
+		tr := m.run()
+		if pairs, missed, invented := match(tr, Tell(tr.beats)); len(missed)+len(invented) > 2 {
+			t.Errorf("seed %d: %d found, %d missed, %d invented", seed, len(pairs), len(missed), len(invented))
+		}
+	}
+}
