@@ -99,8 +99,9 @@ func (t *tracker) faintly(v int, due, sd float64) (place, bool) {
 }
 
 // moved looks for a place to which beat n, at which k is, moved and those after it with
-// it, or before it where k goes backwards: of several, that at which the clearest of their sounds and all of them together are
-// clearest. Contacts resemble each other, and the clearest sound alone may be found at
+// it, or before it where k goes backwards: of several, that at which the clearest of their
+// sounds and all of them together are clearest, and about which they set in as they did about the
+// beats before. Contacts resemble each other, and the clearest sound alone may be found at
 // another one's place in all of them; but where the lift grows fast, all of them together
 // are no longer as they were.
 //
@@ -109,6 +110,7 @@ func (t *tracker) moved(from *kalman, n int64, due float64) (best *kalman, at pl
 	most := 0.0
 	ps := t.places(t.sideOf(n), due, t.model.reach())
 	slices.SortStableFunc(ps, func(a, b place) int { return cmp.Compare(math.Abs(a.at-due), math.Abs(b.at-due)) })
+	lies := t.pattern(from, n)
 	for _, p := range ps {
 		k := *from
 		k.displace(p.at - due)
@@ -118,11 +120,68 @@ func (t *tracker) moved(from *kalman, n int64, due float64) (best *kalman, at pl
 		if !in {
 			continue
 		}
-		if score := (p.snr+snr)/2 + t.wholeScore(k, n); score > plainly*most {
+		if score := ((p.snr+snr)/2 + t.wholeScore(k, n)) * (1 + lies(p.at-due)); score > plainly*most {
 			best, at, clearest, most = &k, p, snr, score
 		}
 	}
 	return best, at, clearest, best != nil
+}
+
+// pattern returns a function that tells by how much the sounds of beat n, at which k is, and of
+// the one after it set in where those of the same sides before them did, moved by so many frames:
+// from 0 to 1. Whatever a contact sounds like, and however loud it is, its rise is there; and the
+// lift changes by less than a block from one beat of a side to the next.
+func (t *tracker) pattern(k *kalman, n int64) func(by float64) float64 {
+	reach := t.model.reach() + t.model.longestLift()
+	var now, then [2][]float32
+	for i := range now {
+		v := t.sideOf(n + int64(i))
+		after, before := *k, *k
+		after.step(float64(i))
+		before.step(float64(i - 2))
+		due, _ := after.expect(v)
+		mark, _ := before.expect(v)
+		now[i], then[i] = t.rises(due, reach), t.rises(mark, reach)
+	}
+	return func(by float64) float64 {
+		most := 0.0
+		shift := int(math.Round(by / float64(t.model.block)))
+		for d := shift - 1; d <= shift+1; d++ { // a block is not known to less
+			most = max(most, coincide(then, now, d))
+		}
+		return most
+	}
+}
+
+// rises returns how suddenly sound sets in at the blocks within reach frames of a place, nats;
+// none where the buffer does not hold them.
+func (t *tracker) rises(at, reach float64) []float32 {
+	from, to := at-reach, at+reach
+	if from < float64(t.buffer.first) || to > float64(t.buffer.last) {
+		return nil
+	}
+	e := t.buffer.energies(t.buffer.blocks(from, to))
+	room := make([]float32, len(e))
+	for i := range room {
+		room[i] = float32(t.model.floor * t.louder() * t.louder())
+	}
+	return onset.StrengthAbove(nil, e, room, t.model.perSecond())
+}
+
+// coincide returns the correlation coefficient, about zero, of rows of values and of later ones that
+// are moved by so many places.
+func coincide(then, now [2][]float32, by int) float64 {
+	var both, a, b float64
+	for i, x := range then {
+		for j, v := range x {
+			a += float64(v) * float64(v)
+			if m := j + by; m >= 0 && m < len(now[i]) {
+				b += float64(now[i][m]) * float64(now[i][m])
+				both += float64(v) * float64(now[i][m])
+			}
+		}
+	}
+	return both / math.Sqrt(max(a*b, 1e-30))
 }
 
 // fewMistaken is in how many first beats it is found at the latest that another sound was

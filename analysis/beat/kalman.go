@@ -4,17 +4,20 @@ import "math"
 
 // kalman predicts the next beat from those heard, all in frames. Its state is
 // the instant of the beat, were it of side 0, the beat interval, by how much side 1
-// comes late against the middle between two beats of side 0, and how much later from
-// beat to beat, as where two contacts are the marks of the sides and the lift grows:
+// comes late against the middle between two beats of side 0, how much later from
+// beat to beat, as where two contacts are the marks of the sides and the lift grows, and
+// by how much the interval grows:
 //
 //	side 0: x,  side 1: x + b
 //
-// The interval and that growth wander slowly, so that some fifty beats back count no more,
-// and far faster where the beats come ever farther from where they are due: before a stop,
-// the rate and the lift change by more from beat to beat than in an hour before.
+// The interval and the growth of the beat error wander slowly, so that some fifty beats back
+// count no more, and far faster where the beats come ever farther from where they are due:
+// before a stop, the rate and the lift change by more from beat to beat than in an hour before.
+// That the interval grows soon passes, as just after winding, where nothing comes to it.
 type kalman struct {
 	x, tau, b, grows float64
-	p                [4][4]float64
+	gains            float64 // by how much tau grows from beat to beat
+	p                [5][5]float64
 	sigma            float64    // scatter of single beats, frames
 	lag              [2]float64 // mean of the latest innovations of either side, in their standard deviations
 	strays           float64    // how many beats have strayed of late
@@ -31,12 +34,23 @@ const (
 )
 
 // hurried is wander of what lags: of the interval while the mean of so many innovations as
-// lagBeats is beyond lagging, which is once in ten thousand by chance, of the other while half
-// of what they differ by between the sides is. Some fifteen beats back count no more then.
+// lagBeats is lagging, which it is beyond once in ten thousand by chance, of the other while half
+// of what they differ by between the sides is. Some fifteen beats back count no more then, and
+// fewer in proportion where it lags by more.
 const (
 	hurried  = 2e-5
 	lagBeats = 16
 	lagging  = 0.7
+)
+
+// growing and gaining are by how much the beat error and the interval of a pendulum just wound
+// grow from beat to beat, in units of the scatter. What tau gains passes in so many beats, and
+// where it lags, walks by hastens.
+const (
+	growing = 0.5
+	gaining = 0.1
+	passes  = 128
+	hastens = 1e-5
 )
 
 func newKalman(x, tau, b, sigma, uncertain float64) *kalman {
@@ -47,28 +61,49 @@ func newKalman(x, tau, b, sigma, uncertain float64) *kalman {
 	return k
 }
 
+// wound lets beat error and interval grow from beat to beat as those of a movement just wound may.
+func (k *kalman) wound() {
+	k.p[3][3] = growing * growing * k.sigma * k.sigma
+	k.p[4][4] = gaining * gaining * k.sigma * k.sigma
+}
+
 // step moves on by n beats.
 func (k *kalman) step(n float64) {
 	r := k.sigma * k.sigma
-	k.x += n * k.tau
+	left := math.Exp(-n / passes) // of what tau gains, which is this much in all, and moves x by that
+	gain := passes * (1 - left)
+	move := passes * (n - gain)
+	k.x += n*k.tau + move*k.gains
+	k.tau += gain * k.gains
+	k.gains *= left
 	k.b += n * k.grows
 	for i := range k.p { // the rows, and then the columns, of what moves with what
-		k.p[0][i] += n * k.p[1][i]
+		k.p[0][i] += n*k.p[1][i] + move*k.p[4][i]
+		k.p[1][i] += gain * k.p[4][i]
+		k.p[4][i] *= left
 		k.p[2][i] += n * k.p[3][i]
 	}
 	for i := range k.p {
-		k.p[i][0] += n * k.p[i][1]
+		k.p[i][0] += n*k.p[i][1] + move*k.p[i][4]
+		k.p[i][1] += gain * k.p[i][4]
+		k.p[i][4] *= left
 		k.p[i][2] += n * k.p[i][3]
+	}
+	if k.lags() {
+		k.p[4][4] += math.Abs(n) * r * hastens
 	}
 	k.walk(0, n, r*strolls, r*walkOf((k.lag[0]+k.lag[1])/2))
 	k.walk(2, n, r*strolls, r*walkOf((k.lag[0]-k.lag[1])/2))
 }
 
+// lags reports whether the beats come ever farther from where they are due.
+func (k *kalman) lags() bool { return math.Abs(k.lag[0]+k.lag[1])/2 > lagging }
+
 // walkOf returns how far a speed walks from beat to beat, squared, in units of the scatter,
 // where innovations lag by so much.
 func walkOf(lag float64) float64 {
-	if math.Abs(lag) > lagging {
-		return hurried
+	if lag = math.Abs(lag); lag > lagging {
+		return hurried * math.Pow(lag/lagging, 4) // the memory goes with its fourth root
 	}
 	return wander
 }
@@ -93,7 +128,8 @@ func (k *kalman) expect(side int) (at, sd float64) {
 // stepped is how many standard deviations out of its place a beat strays: it was displaced
 // alone, or is the first after a step of the phase, which the next one tells. Where the next
 // one of its side strays as far, or strayed of them do, and hardly more than patient times as
-// many don't, it is the beat error that has changed, or the state that is wrong.
+// many don't, it is the beat error that has changed, or the state that is wrong; and where the
+// interval lags, it is that which changes.
 const (
 	stepped = 4
 	strayed = 6
@@ -107,9 +143,13 @@ func (k *kalman) update(side int, z float64) {
 	at, sd := k.expect(side)
 	innovation := z - at
 	far := stepped * sd
+	lags := k.lags()
+	k.lag[side] += (min(max(innovation/sd, -bad), bad) - k.lag[side]) / (lagBeats / 2)
 	again := func(before float64) bool { return before != 0 && math.Abs(innovation-before) < math.Sqrt2*far }
 	if math.Abs(innovation) < far {
 		k.stray, k.straySide[side], k.strays = 0, 0, max(0, k.strays-1./patient)
+	} else if lags { // it is the interval that changes
+		k.stray, k.straySide[side] = 0, 0
 	} else if again(k.stray) {
 		innovation -= k.stray
 		k.displace(k.stray)
@@ -118,16 +158,16 @@ func (k *kalman) update(side int, z float64) {
 		k.scatter(bad * k.sigma)
 		return
 	}
-	var g [4]float64
+	var g [5]float64
 	for i := range g {
 		g[i] = k.p[i][0] + h*k.p[i][2]
 	}
 	v := g[0] + h*g[2] + k.sigma*k.sigma
-	k.lag[side] += (min(max(innovation/math.Sqrt(v), -bad), bad) - k.lag[side]) / (lagBeats / 2)
 	k.x += g[0] / v * innovation
 	k.tau += g[1] / v * innovation
 	k.b += g[2] / v * innovation
 	k.grows += g[3] / v * innovation
+	k.gains += g[4] / v * innovation
 	for i := range g {
 		for j := range g {
 			k.p[i][j] -= g[i] * g[j] / v

@@ -403,6 +403,20 @@ func (l *learner) scatter(sides ...[]float64) float64 {
 	return min(d[len(d)/2]/0.6745/math.Sqrt(6), 0.01*l.period)
 }
 
+// common returns the scatter that the marks of both sides have in common, frames: that of one
+// oscillator, to which the room adds to either side's. What one side scatters by more is another
+// cycle of its sound, taken for the one that marks it.
+func (l *learner) common(found [2][]float64, e *soundModel) float64 {
+	const ofRoom = 2 // times the standard error that the room leaves to a mark
+	own := [2]float64{l.scatter(found[0]), l.scatter(found[1])}
+	square := 0.0
+	for s, v := range e.templates {
+		least := math.Min(own[s], math.Hypot(own[1-s], ofRoom*v.blur/v.snr))
+		square += least * least / 2
+	}
+	return math.Sqrt(square)
+}
+
 // calibrate sets what depends on the finished matchers: the least likeness of
 // each side, the scatter, and the offset of the tock. It returns the marks that
 // the matchers find.
@@ -440,7 +454,7 @@ func (l *learner) calibrate(e *soundModel, marks [2][]float64) [2][]float64 {
 			v.rho = min(0.3, 0.4*rhos[len(rhos)/10])
 		}
 	})
-	e.sigma = max(0.05, l.scatter(found[0], found[1]))
+	e.sigma = max(0.05, l.common(found, e))
 	e.offset = offset(found, e.period)
 	return found
 }

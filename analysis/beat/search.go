@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"rundown/dsp/onset"
+	"rundown/dsp/stats"
 )
 
 // searchSeconds is how much is searched at once after a long time without a
@@ -74,9 +75,11 @@ func (t *tracker) begin() bool {
 	origin := float64(t.buffer.first)
 	for i, m := range t.model.beats {
 		k := t.start(m.side, origin+m.at)
-		if tau, b, ok := t.model.pace(i); ok {
+		if tau, b, grows, ok := t.model.pace(i); ok {
 			k = newKalman(origin+m.at-float64(m.side)*b, tau, b, t.model.sigma, 2*t.model.sigma)
+			k.grows = grows
 		}
+		k.wound()
 		t.sides = int64(m.side) - t.next
 		trial := *k
 		trial.step(1)
@@ -137,11 +140,11 @@ func (t *tracker) tooWeak(side int, snr float64) bool {
 	return v.average.N > few && snr < weakest*v.snr
 }
 
-// pace returns the interval between beats, and by how much side 1 comes late against
-// the middle, of the next few beats from one of those by which the model was learned;
-// false where too few of them follow each other by between a quarter and three quarters
-// of a period. At full wind both soon change.
-func (e *soundModel) pace(from int) (tau, b float64, ok bool) {
+// pace returns the interval between beats at one of those by which the model was learned, by how
+// much side 1 comes late there against the middle, and by how much more from beat to beat, as the
+// next few have it; false where too few of them follow each other by between a quarter and three
+// quarters of a period. At full wind all of it soon changes.
+func (e *soundModel) pace(from int) (tau, b, grows float64, ok bool) {
 	const next, few = 24, 3
 	var steps [2][]float64 // by the side that they start with
 	beats := e.beats[from:min(from+next, len(e.beats))]
@@ -151,10 +154,31 @@ func (e *soundModel) pace(from int) (tau, b float64, ok bool) {
 		}
 	}
 	if min(len(steps[0]), len(steps[1])) < few {
-		return 0, 0, false
+		return 0, 0, 0, false
 	}
-	x, y := median(steps[0]), median(steps[1])
-	return (x + y) / 2, (x - y) / 2, true
+	x, xGrows := begins(steps[0])
+	y, yGrows := begins(steps[1])
+	return (x + y) / 2, (x - y) / 2, (xGrows - yGrows) / 4, true // two beats from step to step
+}
+
+// begins returns where values that may grow evenly begin, and by how much they grow from one to
+// the next: medians of the growth over half of them, and of what is left (after H. Theil, Indag.
+// Math. 12, 1950); few are taken to be alike.
+func begins(x []float64) (first, grows float64) {
+	const enough = 8
+	half := len(x) / 2
+	if len(x) >= enough {
+		grown := make([]float64, half)
+		for i := range grown {
+			grown[i] = (x[i+half] - x[i]) / float64(half)
+		}
+		grows = stats.Median(grown)
+	}
+	left := make([]float64, len(x))
+	for i, v := range x {
+		left[i] = v - grows*float64(i)
+	}
+	return stats.Median(left), grows
 }
 
 // earlierBeat is one that was found going back.

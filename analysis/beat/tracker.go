@@ -238,7 +238,8 @@ func (t *tracker) look(k *kalman, n int64) (p place, due float64, ok bool) {
 		}
 	}
 	if t.snrs[v].n <= 5 { // what was learned from few beats is not known well yet
-		return t.nearDue(k, v, due, sd)
+		p, due, ok = t.nearDue(k, v, due, sd)
+		return p, due, ok && p.snr > asUsual*usual
 	}
 	return p, due, false
 }
@@ -401,7 +402,8 @@ func (t *tracker) unheard(due float64) {
 func (t *tracker) advance() {
 	t.k.step(1)
 	t.next++
-	t.buffer.forget(int64(t.last-max(t.model.before, float64(t.stacks.Pre))) - 1)
+	// The last beat of either side, and what sounds before it, is compared with the next ones.
+	t.buffer.forget(int64(t.last-max(t.model.before, t.model.period)) - int64(t.stacks.Pre) - 1)
 }
 
 // endMissing closes a run of beats not heard.
