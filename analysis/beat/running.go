@@ -34,3 +34,15 @@ func (r *running) median() float64 {
 	}
 	return r.sorted[n/2]
 }
+
+// surprised reports whether a value lies out of the range of the latest ones, of which there are
+// enough, by more than a quarter of it: one in a hundred does by chance.
+func (r *running) surprised(v float64) bool {
+	n := min(r.n, len(r.recent))
+	if n < len(r.recent)/2 {
+		return false
+	}
+	least, most := r.sorted[0], r.sorted[n-1]
+	beyond := (most - least) / 4
+	return v < least-beyond || v > most+beyond
+}

@@ -192,6 +192,7 @@ type earlierBeat struct {
 // of time, numbered from next as 0, from the first one on that is followed by others.
 func (t *tracker) back(k kalman) []earlierBeat {
 	var found []earlierBeat
+	defer func() { t.centres = [2]running{} }() // replay takes them again
 	r := k
 	r.reverse()
 	r.step(1)
@@ -221,7 +222,12 @@ func (t *tracker) back(k kalman) []earlierBeat {
 // it moved from, and takes it in.
 func (t *tracker) earlier(r *kalman, n int64, due float64) (place, bool) {
 	if q, _, ok := t.look(r, t.next+n); ok {
+		if moved, p, other := t.another(r, t.next+n, due, q); other {
+			*r = *moved
+			return p, true
+		}
 		r.update(t.sideOf(t.next+n), q.at)
+		t.centres[t.sideOf(t.next+n)].add(t.centre(q.at))
 		return q, true
 	}
 	moved, p, _, is := t.moved(r, t.next+n, due)

@@ -58,6 +58,7 @@ type tracker struct {
 	snrs      [2]running       // signal-to-noise ratios of their matches
 	room      running          // energy of the room between beats
 	roughs    [2]running       // levels at a glance
+	centres   [2]running       // of what sounds about either side's beats, frames after the mark
 	roughRoom running          // room at a glance
 	seconds   []recorder.Level // from frame origin on, of so many frames each
 	hits      []uint8          // beats heard in each
@@ -273,6 +274,12 @@ func (t *tracker) run() {
 		if t.silenced(due) {
 			t.pass(due, sd)
 		} else if p, _, ok := t.look(t.k, t.next); ok {
+			if k, q, other := t.another(t.k, t.next, due, p); other {
+				t.suspected(due, q.at)
+				t.k = k
+				t.heard(q)
+				continue
+			}
 			if math.Abs(p.at-due) > suspect*sd {
 				t.suspected(due, p.at)
 			}
@@ -340,6 +347,7 @@ func (t *tracker) heard(p place) {
 	e := t.takeLevel(v, p.at)
 	t.observeBetween(p.at)
 	t.snrs[v].add(p.snr)
+	t.centres[v].add(t.centre(p.at))
 	at := t.clock(p.at)
 	t.out.Beats = append(t.out.Beats, Beat{
 		Index: t.next, Time: at, Side: t.side(), Heard: true, Level: decibels(e),

@@ -261,12 +261,15 @@ func (s *sheet) arrivalsBeside(side int, both [2]outline, off float64) []arrival
 	if o.moves() {
 		first = leastAboveMoving
 	}
+	begins := slices.IndexFunc(o.sd, func(sd float64) bool { return sd > 0 })
 	for i := after + fine; i+after <= s.bins; i++ {
 		loudest = math.Max(loudest, o.level[i-after-fine])
-		least := float64(leastAbove)
+		least, long := float64(leastAbove), true
 		if len(out) == 0 { // what rings on from the beat before dies away
 			least = first
-			loudest = slices.Max(o.level[max(0, i-after-fine-s.span(stillRings)) : i-after-fine+1])
+			from := i - after - fine - s.span(stillRings)
+			loudest = slices.Max(o.level[max(0, from) : i-after-fine+1])
+			long = begins >= 0 && from >= begins // else nothing is known of what went before
 		}
 		summit := i
 		for j := i; j < min(s.bins, i+s.span(0.6e-3)); j++ { // a dull sound takes that long to rise
@@ -276,8 +279,8 @@ func (s *sheet) arrivalsBeside(side int, both [2]outline, off float64) []arrival
 		}
 		top := o.level[summit]
 		clear := top >= leastClear*o.sd[i] && o.sd[i] > 0
-		above := top >= least*math.Max(loudest, 2*o.sd[i])
-		if !clear || !peaks(o.sudden, i, fine) {
+		above := long && top >= least*math.Max(loudest, 2*o.sd[i])
+		if !clear || !peaks(o.sudden, i, fine) || o.sudden[i] < alone/4 { // what swells so slowly is no contact
 			continue
 		}
 		if !above && o.sudden[i] < alone {

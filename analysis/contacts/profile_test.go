@@ -132,3 +132,37 @@ func TestUsual(t *testing.T) {
 		}
 	}
 }
+
+// TestNothingArrivesWhereAStackBegins: what is heard from the first bins on rings on from the beat
+// before, however quiet it is after it; from ten milliseconds on, it sets in.
+func TestNothingArrivesWhereAStackBegins(t *testing.T) {
+	for _, c := range []struct {
+		at   int // bin
+		want int // sounds beside the drop
+	}{{14, 0}, {60, 0}, {200, 1}} {
+		s := &sheet{rate: 20000, period: 0.4, pre: 600, hop: 2, bins: 600, blocks: []Block{{Sides: [2]Stack{{Beats: 100}, {Beats: 100}}}}}
+		o := outline{[]float64{1}, make([]float64, s.bins), make([]float64, s.bins), make([]float64, s.bins)}
+		for band := range 4 {
+			s.bands = append(s.bands, filter.NewBand(1500*float64(band+1), 1, s.rate))
+			power := make([]float32, s.bins)
+			for i := range power {
+				power[i] = 1
+			}
+			for i := range 6 {
+				power[c.at+i] += 10
+				power[450+i] += 1000
+			}
+			s.power[0] = append(s.power[0], [][]float32{power})
+		}
+		for i := range o.sd {
+			o.sd[i] = 0.01
+		}
+		for i := range 4 {
+			o.level[c.at+i], o.level[450+i] = 0.4, 40
+		}
+		o.sudden[c.at], o.sudden[450] = 6, 300
+		if got := s.arrivalsBeside(0, [2]outline{o, o}, math.NaN()); len(got) != 1+c.want {
+			t.Errorf("from bin %d: %d sounds beside the drop, want %d", c.at, len(got)-1, c.want)
+		}
+	}
+}

@@ -191,13 +191,15 @@ func onset(x []float64, lo, hi int) edge {
 }
 
 // followSounds follows the sounds of the beat through the run: first the one that
-// sets in most clearly, then, where that and what moves with it have been told
-// from the profile, several of them together.
+// sets in most clearly, or else the next, then, where that and what moves with it have been
+// told from the profile, several of them together.
 func (r *reader) followSounds() bool {
-	first := r.strongestRidge(r.onsets)
-	if first.at == nil {
-		return false
-	}
+	return slices.ContainsFunc(r.ridges(r.onsets), r.followFrom)
+}
+
+// followFrom follows the sounds of the beat from one of them on.
+func (r *reader) followFrom(first ridge) bool {
+	r.traces = nil
 	r.scaleBy(first.at)
 	c, ok := r.sheet.trace(first.side, first.at)
 	if ok {

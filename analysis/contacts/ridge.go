@@ -1,7 +1,9 @@
 package contacts
 
 import (
+	"cmp"
 	"math"
+	"slices"
 
 	"rundown/dsp/parallel"
 )
@@ -60,21 +62,17 @@ func (s sounding) weight(beats int) float64 {
 	return math.Min(1, math.Log1p(float64(beats)*s.power))
 }
 
-// strongestRidge returns the course of the sound that sets in most clearly
-// beside the mark over the run.
-func (s *sheet) strongestRidge(onsets [2][][]float32) ridge {
-	var found [4]ridge
+// ridges returns the courses of the sounds that set in most clearly beside the mark over the
+// run, before and after it on either side, the clearest first.
+func (s *sheet) ridges(onsets [2][][]float32) []ridge {
+	found := make([]ridge, 4)
 	parallel.Each(len(found), func(i int) {
 		side, sign := i/2, float64(i%2*2-1)
 		found[i] = s.path(onsets, []sounding{{side, sign, math.Inf(1)}}, outwardAlone)
 	})
-	var best ridge
-	for _, f := range found {
-		if f.evidence > best.evidence {
-			best = f
-		}
-	}
-	return best
+	found = slices.DeleteFunc(found, func(r ridge) bool { return r.at == nil })
+	slices.SortStableFunc(found, func(a, b ridge) int { return cmp.Compare(b.evidence, a.evidence) })
+	return found
 }
 
 // onsets returns how suddenly the sound of a side sets in at each bin of each
