@@ -216,13 +216,17 @@ func (t *tracker) look(k *kalman, n int64) (p place, due float64, ok bool) {
 	if usual < fadingSNR {
 		return t.nearDue(k, v, due, sd)
 	}
+	near, least := sameSound*t.model.rate, max(leastSNR*t.louder(), 0.4*t.snrs[v].median())
+	// Its clearest sound is found at a tenth of what all of them take.
+	if q, _ := t.find(v, due, max(near, 4*sd)+near/16); q.snr > 0 && q.snr < least && t.snrs[v].n > 5 {
+		return p, due, false
+	}
 	// Another sound of a beat that is displaced may have come here: all of them
 	// together tell.
 	ms := t.matches(t.wholeBeat(v), due, t.model.reach())
 	if len(ms) == 0 { // too near an end of the recording for that
 		return t.nearDue(k, v, due, sd)
 	}
-	near := sameSound * t.model.rate
 	for i, m := range ms {
 		off := math.Abs(m.Frame - due)
 		inPlace := off < 4*sd && m.SNR >= asLikely*ms[0].SNR
@@ -234,7 +238,7 @@ func (t *tracker) look(k *kalman, n int64) (p place, due float64, ok bool) {
 		if p, _ = t.match(v, due, sd, k.stray); off >= 4*sd || math.Abs(p.at-due) >= 4*sd {
 			p, _ = t.match(v, m.Frame, near/16, 0)
 		}
-		if p.snr > max(leastSNR*t.louder(), 0.4*t.snrs[v].median()) {
+		if p.snr > least {
 			return p, due, true
 		}
 	}
