@@ -403,18 +403,21 @@ func (l *learner) scatter(sides ...[]float64) float64 {
 	return min(d[len(d)/2]/0.6745/math.Sqrt(6), 0.01*l.period)
 }
 
-// common returns the scatter that the marks of both sides have in common, frames: that of one
-// oscillator, to which the room adds to either side's. What one side scatters by more is another
-// cycle of its sound, taken for the one that marks it.
+// common returns the scatter of the marks of both sides, frames. It is that of one oscillator, to
+// which the room adds to either side's: where one side scatters by more than twice as much, another
+// cycle of its sound was taken for the one that marks it, and what it would have counts.
 func (l *learner) common(found [2][]float64, e *soundModel) float64 {
-	const ofRoom = 2 // times the standard error that the room leaves to a mark
+	const (
+		ofRoom = 2 // times the standard error that the room leaves to a mark
+		much   = 2
+	)
 	own := [2]float64{l.scatter(found[0]), l.scatter(found[1])}
-	square := 0.0
 	for s, v := range e.templates {
-		least := math.Min(own[s], math.Hypot(own[1-s], ofRoom*v.blur/v.snr))
-		square += least * least / 2
+		if would := math.Hypot(own[1-s], ofRoom*v.blur/v.snr); own[s] > much*would {
+			own[s] = would
+		}
 	}
-	return math.Sqrt(square)
+	return math.Sqrt((own[0]*own[0] + own[1]*own[1]) / 2)
 }
 
 // calibrate sets what depends on the finished matchers: the least likeness of
