@@ -216,7 +216,7 @@ func (t *tracker) look(k *kalman, n int64) (p place, due float64, ok bool) {
 	if usual < fadingSNR {
 		return t.nearDue(k, v, due, sd)
 	}
-	near, least := sameSound*t.model.rate, max(leastSNR*t.louder(), 0.4*usual)
+	near, least := sameSound*t.model.rate, max(leastSNR*t.louder(), 0.4*t.snrs[v].median())
 	// Its clearest sound is found at a tenth of what all of them take.
 	if q, _ := t.find(v, due, max(near, 4*sd)+near/16); q.snr > 0 && q.snr < least && t.snrs[v].n > 5 {
 		return p, due, false
