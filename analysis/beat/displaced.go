@@ -98,6 +98,20 @@ func (t *tracker) faintly(v int, due, sd float64) (place, bool) {
 	return p, ok
 }
 
+// candidate is a place to which a beat may have moved.
+type candidate struct {
+	place
+	k        kalman  // the state there
+	lies     float64 // how nearly its sounds set in where those before them did
+	glance   float64 // how clearly it and the next few are heard where that has them, at a glance
+	clearest float64 // mean signal-to-noise ratio of the clearest sound in the beats after it
+}
+
+// unlikely is what part of the glance at a place at which beats are in place another one must have
+// to be looked at: of beats that vary by 2 dB (common practice), the mean of four is so much
+// fainter than that of another four once in a thousand.
+const unlikely = 0.6
+
 // moved looks for a place to which beat n, at which k is, moved and those after it with
 // it, or before it where k goes backwards: of several, that at which the clearest of their
 // sounds and all of them together are clearest, and about which they set in as they did about the
@@ -107,24 +121,52 @@ func (t *tracker) faintly(v int, due, sd float64) (place, bool) {
 //
 // clearest is the mean signal-to-noise ratio of the clearest sound in the beats after it.
 func (t *tracker) moved(from *kalman, n int64, due float64) (best *kalman, at place, clearest float64, ok bool) {
-	most := 0.0
-	ps := t.places(t.sideOf(n), due, t.model.reach())
-	slices.SortStableFunc(ps, func(a, b place) int { return cmp.Compare(math.Abs(a.at-due), math.Abs(b.at-due)) })
 	lies := t.pattern(from, n, t.rises)
-	for _, p := range ps {
-		k := *from
-		k.displace(p.at - due)
-		trial := k
-		trial.step(1)
-		in, snr := t.inPlaceScore(&trial, n+k.order())
-		if !in {
-			continue
+	var cs, in []candidate
+	for _, p := range t.places(t.sideOf(n), due, t.model.reach()) {
+		c := candidate{place: p, k: *from, lies: lies(p.at - due)}
+		c.k.displace(p.at - due)
+		c.glance = t.glance(c.k, n, p.snr) * (1 + c.lies)
+		cs = append(cs, c)
+	}
+	slices.SortStableFunc(cs, func(a, b candidate) int { return cmp.Compare(b.glance, a.glance) })
+	for _, c := range cs {
+		if len(in) > 0 && c.glance < unlikely*in[0].glance {
+			break
 		}
-		if score := ((p.snr+snr)/2 + t.wholeScore(k, n)) * (1 + lies(p.at-due)); score > plainly*most {
-			best, at, clearest, most = &k, p, snr, score
+		trial := c.k
+		trial.step(1)
+		var is bool
+		if is, c.clearest = t.inPlaceScore(&trial, n+c.k.order()); is {
+			in = append(in, c)
+		}
+	}
+	slices.SortStableFunc(in, func(a, b candidate) int { return cmp.Compare(math.Abs(a.at-due), math.Abs(b.at-due)) })
+	most := 0.0
+	for i, c := range in {
+		score := 1.0
+		if len(in) > 1 {
+			score = ((c.snr+c.clearest)/2 + t.wholeScore(c.k, n)) * (1 + c.lies)
+		}
+		if score > plainly*most {
+			best, at, clearest, most = &in[i].k, c.place, c.clearest, score
 		}
 	}
 	return best, at, clearest, best != nil
+}
+
+// glance returns the mean signal-to-noise ratio of the clearest sound of beat n, at which k is,
+// and of the next few, where k expects them.
+func (t *tracker) glance(k kalman, n int64, snr float64) float64 {
+	for range first {
+		k.step(1)
+		n += k.order()
+		v := t.sideOf(n)
+		due, sd := k.expect(v)
+		p, _ := t.match(v, due, sd, 0)
+		snr += p.snr
+	}
+	return snr / (first + 1)
 }
 
 // pattern returns a function that tells by how much the sounds of beat n, at which k is, and of

@@ -27,7 +27,7 @@ func TestInPhaseAgain(t *testing.T) {
 // much as two of them lie apart: one comes where the other was due. The mark stays with its sound.
 func TestAnotherSoundInItsPlace(t *testing.T) {
 	tried := 0
-	for seed := uint64(59); seed < 68; seed++ { // three of these mislead by the clearest sound alone
+	for seed := uint64(63); seed < 68; seed++ { // two of these mislead by the clearest sound alone
 		rec := movement(18000, 40, 30)
 		rec.Seed = seed
 		rec.Sound = synth.Sound{Modes: 1, LowHz: 3000, HighHz: 3001, Decay: 0.7e-3, UnlockLevel: -3, ImpulseLevel: -2}
