@@ -123,7 +123,7 @@ func (r *reader) findAnchors() {
 	var at [2]float64
 	for side := range at {
 		best := arrival{}
-		for _, reach := range []float64{1e-3, templateSeconds} { // as a rule where the sound sets in, somewhere in it else
+		for _, reach := range []float64{1e-3, templateSeconds, 2 * templateSeconds} { // as a rule where the sound sets in, somewhere in it or what it rings on else
 			for _, a := range r.arrivals(side, both) {
 				if math.Abs(a.at) <= r.frames(reach) && a.power > best.power {
 					best = a

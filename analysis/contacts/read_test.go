@@ -102,6 +102,10 @@ func TestReadTellsTheLift(t *testing.T) {
 			s.Lift = ct.Growing(9e-3, 12e-3, s.Seconds)
 		}},
 		{"marked somewhat after a sound sets in", func(s *ct.Scene) { s.After = [2]float64{0.3e-3, 0.1e-3} }},
+		{"one side marked by what rings on after its drop", func(s *ct.Scene) {
+			s.After = [2]float64{4.3e-3, 0.1e-3}
+			s.Period, s.Lift = 0.8, ct.Growing(24e-3, 40e-3, s.Seconds)
+		}},
 		{"44.1 kHz, 28 800 an hour", func(s *ct.Scene) { s.Rate, s.Period, s.Lift = 44100, 0.25, ct.Growing(7e-3, 9e-3, s.Seconds) }},
 	} {
 		t.Run(c.name, func(t *testing.T) {
