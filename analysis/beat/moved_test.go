@@ -23,38 +23,79 @@ func TestInPhaseAgain(t *testing.T) {
 	}
 }
 
+// similar is a movement whose contacts sound alike, and which something befalls.
+func similar(seed uint64, faults ...synth.Fault) synth.Recording {
+	rec := movement(18000, 40, 30)
+	rec.Seed = seed
+	rec.Sound = synth.Sound{Modes: 1, LowHz: 3000, HighHz: 3001, Decay: 0.7e-3, UnlockLevel: -3, ImpulseLevel: -2}
+	rec.Movement.Faults = faults
+	return rec
+}
+
+// checkMarks checks that all beats of a side are marked by one sound.
+func checkMarks(t *testing.T, rec synth.Recording) {
+	t.Helper()
+	all, _ := run(t, rec.Render(), Options{})
+	truth := rec.Truth()
+	var usual [2]float64 // sides may be marked by unlike sounds
+	for side := range usual {
+		usual[side], _ = nearest(truth, all.Beats[side].Time)
+	}
+	first := all.Beats[0].Side
+	for _, b := range all.Beats {
+		side := int(b.Side ^ first)
+		if off, i := nearest(truth, b.Time); b.Heard && math.Abs(off-usual[side]) > 1.5e-3 {
+			t.Errorf("seed %d, %v: beat %d is marked %.2f ms from where the others are", rec.Seed, rec.Movement.Faults, i, 1e3*(off-usual[side]))
+			return
+		}
+	}
+}
+
 // TestAnotherSoundInItsPlace has a movement whose contacts sound alike, and which hesitates by as
 // much as two of them lie apart: one comes where the other was due. The mark stays with its sound.
 func TestAnotherSoundInItsPlace(t *testing.T) {
 	tried := 0
 	for seed := uint64(63); seed < 68; seed++ { // two of these mislead by the clearest sound alone
-		rec := movement(18000, 40, 30)
-		rec.Seed = seed
-		rec.Sound = synth.Sound{Modes: 1, LowHz: 3000, HighHz: 3001, Decay: 0.7e-3, UnlockLevel: -3, ImpulseLevel: -2}
-		e := begunOn(t, rec).tracker.model
+		e := begunOn(t, similar(seed)).tracker.model
 		for _, c := range e.templates[0].contacts {
-			by := (e.templates[0].mark - c.At) / sampled
-			if by < 2e-3 {
-				continue
-			}
-			tried++
-			late := rec
-			late.Movement.Faults = []synth.Fault{{Kind: "late", Occasion: synth.Occasion{At: 20}, Size: by}}
-			all, _ := run(t, late.Render(), Options{})
-			truth := late.Truth()
-			var usual [2]float64 // sides may be marked by unlike sounds
-			for side := range usual {
-				usual[side], _ = nearest(truth, all.Beats[side].Time)
-			}
-			for n, b := range all.Beats {
-				if off, i := nearest(truth, b.Time); b.Heard && math.Abs(off-usual[n%2]) > 1.5e-3 {
-					t.Errorf("seed %d, late by %.2f ms: beat %d is marked %.2f ms from where the others are", rec.Seed, 1e3*by, i, 1e3*(off-usual[n%2]))
-					break
-				}
+			if by := (e.templates[0].mark - c.At) / sampled; by > 2e-3 {
+				tried++
+				checkMarks(t, similar(seed, synth.Fault{Kind: "late", Occasion: synth.Occasion{At: 20}, Size: by}))
 			}
 		}
 	}
 	if tried < 2 {
 		t.Errorf("%d sounds before those that mark the beats", tried)
+	}
+}
+
+// TestAsBefore has such a movement lost, and found again by a sound of its beats that comes before
+// the one that marked them, or by that one: it is marked by that one.
+func TestAsBefore(t *testing.T) {
+	tried := 0
+	for seed := uint64(63); seed < 68; seed++ {
+		f := begunOn(t, similar(seed))
+		tr := f.tracker
+		tr.run()
+		v := tr.sideOf(tr.next)
+		due, _ := tr.k.expect(v)
+		mark, _ := tr.find(v, due, 1e-3*sampled)
+		tr.lose()
+		if q := tr.asBefore(v, mark); q != mark {
+			t.Errorf("seed %d: the mark was taken for a sound %.2f ms later", seed, 1e3*(q.at-mark.at)/sampled)
+		}
+		for _, c := range tr.model.templates[v].contacts {
+			by := tr.model.templates[v].mark - c.At
+			if by < 2e-3*sampled {
+				continue
+			}
+			tried++
+			if q := tr.asBefore(v, place{mark.at - by, mark.snr}); math.Abs(q.at-mark.at) > 0.5e-3*sampled {
+				t.Errorf("seed %d: %.2f ms before the mark, found %.2f ms from it", seed, 1e3*by/sampled, 1e3*(q.at-mark.at)/sampled)
+			}
+		}
+	}
+	if tried == 0 {
+		t.Error("no sound before those that mark the beats")
 	}
 }

@@ -52,6 +52,7 @@ func (t *tracker) relearn() bool {
 	t.model, t.relearned, t.surveys = e, true, 0
 	t.stacks, t.wholes, t.since = e.newStacks(), [2]whole{}, t.next
 	t.levels, t.snrs, t.room = [2]running{}, [2]running{}, running{}
+	t.setIn = [2][]float32{}
 	t.roughs, t.centres, t.roughRoom = [2]running{}, [2]running{}, running{}
 	// The new marks may lie some milliseconds from the old ones.
 	t.lost.p[0][0] += math.Pow(0.002*e.rate, 2)

@@ -329,8 +329,42 @@ func (t *tracker) lock(onset float64) bool {
 	if best == nil {
 		return false
 	}
+	sides := t.sides
+	t.sides = int64(side) - t.next
+	if p := t.asBefore(side, where); p != where {
+		best, where = t.start(side, p.at), p
+	}
+	t.sides = sides
 	t.resume(best, where, side)
 	return true
+}
+
+// asBefore returns where a beat of a side that was found at p is marked by the sound that marked
+// it before the movement was lost: contacts resemble each other, but where all of them set in
+// tells. It is p where that does not tell.
+func (t *tracker) asBefore(v int, p place) place {
+	block := float64(t.model.block)
+	reach := t.model.reach()
+	then, now := [2][]float32{t.setIn[v]}, [2][]float32{t.rises(p.at, reach)}
+	best, most := 0, coincide(then, now, 0)+surelyMoved
+	for by := -int(reach / block); by <= int(reach/block); by++ {
+		if c := coincide(then, now, by); c > most && math.Abs(float64(by)*block) > sameSound*t.model.rate {
+			best, most = by, c
+		}
+	}
+	if best == 0 {
+		return p
+	}
+	q, ok := t.find(v, p.at+float64(best)*block, 2*block)
+	if !ok || t.tooSoon(q.at) {
+		return p
+	}
+	trial := *t.start(v, q.at)
+	trial.step(1)
+	if !t.inPlace(&trial, t.next+1) {
+		return p
+	}
+	return q
 }
 
 // likely reports whether some of the next few beats from n on, at which k is, are about

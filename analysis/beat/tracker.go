@@ -39,13 +39,14 @@ type tracker struct {
 
 	k     *kalman // expects beat number next; nil while no beat is followed
 	next  int64
-	last  float64 // mark of the last beat heard, frames; -1 before the first
-	given float64 // place of the last beat given out, heard or not, frames; -1 before the first
-	lost  *kalman // the state at beat next−1, while k is nil and there was one
-	sides int64   // beat n sounds with side (n + sides) mod 2
-	first int     // side of the first beat heard, which is called the tick
-	tried int64   // beats after lost in which it was looked for in its old place
-	from  float64 // where a search for the next beat begins, frames
+	last  float64      // mark of the last beat heard, frames; -1 before the first
+	given float64      // place of the last beat given out, heard or not, frames; -1 before the first
+	lost  *kalman      // the state at beat next−1, while k is nil and there was one
+	setIn [2][]float32 // how suddenly sound set in about the last beats of either side before it was lost
+	sides int64        // beat n sounds with side (n + sides) mod 2
+	first int          // side of the first beat heard, which is called the tick
+	tried int64        // beats after lost in which it was looked for in its old place
+	from  float64      // where a search for the next beat begins, frames
 
 	again     bool    // beats are taken again that were found going back: in a louder room than they were learned in, their sound says little
 	clipped   int64   // beats that reach full scale
@@ -320,6 +321,12 @@ func (t *tracker) pass(due, sd float64) {
 func (t *tracker) lose() {
 	t.k.step(-1)
 	t.lost, t.k, t.tried, t.surveys = t.k, nil, 0, 0
+	k := *t.lost
+	for n := t.next - 1; n > t.next-3; n-- {
+		mark, _ := k.expect(t.sideOf(n))
+		t.setIn[t.sideOf(n)] = t.rises(mark, t.model.reach())
+		k.step(-1)
+	}
 	t.from = t.given + 0.2*t.model.period
 }
 
