@@ -14,9 +14,9 @@ func (t *tracker) begin() bool {
 	origin := float64(t.buffer.first)
 	for i, m := range t.model.beats {
 		k := t.start(m.side, origin+m.at)
-		if tau, b, grows, ok := t.model.pace(i); ok {
-			k = newKalman(origin+m.at-float64(m.side)*b, tau, b, t.model.sigma, 2*t.model.sigma)
-			k.grows = grows
+		if p, ok := t.model.pace(i); ok {
+			k = newKalman(origin+m.at-float64(m.side)*p.b, p.tau, p.b, t.model.sigma, 2*t.model.sigma)
+			k.grows, k.gains = p.grows, p.gains
 		}
 		k.wound()
 		t.sides = int64(m.side) - t.next
@@ -79,11 +79,14 @@ func (t *tracker) tooWeak(side int, snr float64) bool {
 	return v.average.N > few && snr < weakest*v.snr
 }
 
-// pace returns the interval between beats at one of those by which the model was learned, by how
-// much side 1 comes late there against the middle, and by how much more from beat to beat, as the
-// next few have it; false where too few of them follow each other by between a quarter and three
-// quarters of a period. At full wind all of it soon changes.
-func (e *soundModel) pace(from int) (tau, b, grows float64, ok bool) {
+// pace is how beats come: the interval between them, by how much side 1 comes late against the
+// middle, and by how much more either is from beat to beat, frames.
+type pace struct{ tau, b, gains, grows float64 }
+
+// pace returns how beats come at one of those by which the model was learned, as the next few have
+// it; false where too few of them follow each other by between a quarter and three quarters of a
+// period. At full wind all of it soon changes.
+func (e *soundModel) pace(from int) (pace, bool) {
 	const next, few = 24, 3
 	var steps [2][]float64 // by the side that they start with
 	beats := e.beats[from:min(from+next, len(e.beats))]
@@ -93,11 +96,12 @@ func (e *soundModel) pace(from int) (tau, b, grows float64, ok bool) {
 		}
 	}
 	if min(len(steps[0]), len(steps[1])) < few {
-		return 0, 0, 0, false
+		return pace{}, false
 	}
 	x, xGrows := begins(steps[0])
 	y, yGrows := begins(steps[1])
-	return (x + y) / 2, (x - y) / 2, (xGrows - yGrows) / 4, true // two beats from step to step
+	// There are two beats from a step to the next one of its side.
+	return pace{(x + y) / 2, (x - y) / 2, (xGrows + yGrows) / 4, (xGrows - yGrows) / 4}, true
 }
 
 // begins returns where values that may grow evenly begin, and by how much they grow from one to

@@ -43,12 +43,13 @@ const (
 	lagging  = 0.7
 )
 
-// growing and gaining are by how much the beat error and the interval of a pendulum just wound
-// grow from beat to beat, in units of the scatter. What tau gains passes in so many beats, and
-// where it lags, walks by hastens.
+// growing and gaining are how uncertain it is by how much the beat error and the interval of a
+// movement just wound grow from beat to beat, in units of the scatter: those of a pendulum do by a
+// whole scatter and a seventh of one. What tau gains passes in so many beats, and where it lags,
+// walks by hastens.
 const (
-	growing = 0.5
-	gaining = 0.1
+	growing = 0.2
+	gaining = 0.05
 	passes  = 128
 	hastens = 1e-5
 )

@@ -32,12 +32,12 @@ func TestFromFullWind(t *testing.T) {
 		for i, at := range marks[:60] {
 			e.beats = append(e.beats, beatMark(at, i))
 		}
-		tau, b, grows, ok := e.pace(0)
+		p, ok := e.pace(0)
 		if !ok {
 			t.Fatal("no pace")
 		}
-		k := newKalman(marks[0], tau, b, sigma, 2*sigma)
-		k.grows = grows
+		k := newKalman(marks[0], p.tau, p.b, sigma, 2*sigma)
+		k.grows, k.gains = p.grows, p.gains
 		k.wound()
 		for i := 1; i < n; i++ {
 			k.step(1)

@@ -280,7 +280,7 @@ func (s *sheet) arrivalsBeside(side int, both [2]outline, off float64) []arrival
 		top := o.level[summit]
 		clear := top >= leastClear*o.sd[i] && o.sd[i] > 0
 		above := long && top >= least*math.Max(loudest, 2*o.sd[i])
-		if !clear || !peaks(o.sudden, i, fine) || o.sudden[i] < alone/4 { // what swells so slowly is no contact
+		if !clear || !peaks(o.sudden, i, fine) {
 			continue
 		}
 		if !above && o.sudden[i] < alone {
