@@ -86,3 +86,20 @@ func TestFollowed(t *testing.T) {
 		}
 	}
 }
+
+// TestReadAheadIsLetGo: what was read to choose from is not kept any longer than the tracker needs it.
+func TestReadAheadIsLetGo(t *testing.T) {
+	f := newFollower(t.Context(), movement(18000, 90, 30).Render(), Options{}, func(*Batch) error { return nil })
+	if err := f.find(); err != nil || len(f.ahead) == 0 {
+		t.Fatalf("%v, %d seconds read ahead", err, len(f.ahead))
+	}
+	all := f.ahead
+	if err := f.follow(); err != nil {
+		t.Fatal(err)
+	}
+	for i, s := range all {
+		if s != nil {
+			t.Fatalf("second %d of %d is still held", i, len(all))
+		}
+	}
+}

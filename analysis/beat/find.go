@@ -277,5 +277,6 @@ func (f *follower) track(channel int, e *soundModel, seconds int) {
 		f.frames += int64(s.Len())
 	}
 	f.tracker.begin()
+	clear(f.ahead[:seconds]) // the buffer alone has them from now on
 	f.channels, f.ahead = make([][]float32, len(f.channels)), f.ahead[seconds:]
 }

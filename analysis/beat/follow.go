@@ -220,7 +220,8 @@ func (f *follower) readAhead(ctx context.Context) <-chan chunk {
 // one, io.EOF or an error.
 func (f *follower) read(spare <-chan *wavio.Stored) (s *wavio.Stored, err error) {
 	if len(f.ahead) > 0 {
-		s, f.ahead = f.ahead[0], f.ahead[1:]
+		s, f.ahead[0] = f.ahead[0], nil // its memory is wanted again
+		f.ahead = f.ahead[1:]
 		switch {
 		case len(f.ahead) > 0:
 		case f.ended:
