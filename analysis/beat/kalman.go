@@ -35,8 +35,7 @@ const (
 
 // hurried is wander of what lags: of the interval while the mean of so many innovations as
 // lagBeats is lagging, which it is beyond once in ten thousand by chance, of the other while half
-// of what they differ by between the sides is. Some fifteen beats back count no more then, and
-// fewer in proportion where it lags by more.
+// of what they differ by between the sides is. Some fifteen beats back count no more then.
 const (
 	hurried  = 2e-5
 	lagBeats = 16
@@ -103,8 +102,8 @@ func (k *kalman) lags() bool { return math.Abs(k.lag[0]+k.lag[1])/2 > lagging }
 // walkOf returns how far a speed walks from beat to beat, squared, in units of the scatter,
 // where innovations lag by so much.
 func walkOf(lag float64) float64 {
-	if lag = math.Abs(lag); lag > lagging {
-		return hurried * math.Pow(lag/lagging, 4) // the memory goes with its fourth root
+	if math.Abs(lag) > lagging {
+		return hurried
 	}
 	return wander
 }
