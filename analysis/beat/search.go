@@ -149,18 +149,13 @@ func (t *tracker) lock(onset float64) bool {
 // tells. It is p where that does not tell.
 func (t *tracker) asBefore(v int, p place) place {
 	block := float64(t.model.block)
-	reach := t.model.reach()
-	then, now := [2][]float32{t.setIn[v]}, [2][]float32{t.rises(p.at, reach)}
-	best, most := 0, coincide(then, now, 0)+surelyMoved
-	for by := -int(reach / block); by <= int(reach/block); by++ {
-		if c := coincide(then, now, by); c > most && math.Abs(float64(by)*block) > sameSound*t.model.rate {
-			best, most = by, c
-		}
-	}
-	if best == 0 {
+	then, now := [2][]float32{t.setIn[v]}, [2][]float32{t.rises(p.at, t.model.reach())}
+	lies := func(by float64) float64 { return coincide(then, now, int(math.Round(by/block))) }
+	by, most := t.liesBest(0, lies)
+	if most <= lies(0)+surelyMoved {
 		return p
 	}
-	q, ok := t.find(v, p.at+float64(best)*block, 2*block)
+	q, ok := t.find(v, p.at+by, 2*block)
 	if !ok || t.tooSoon(q.at) {
 		return p
 	}

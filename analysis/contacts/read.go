@@ -123,8 +123,10 @@ func (r *reader) findAnchors() {
 	var at [2]float64
 	for side := range at {
 		best := arrival{}
-		for _, reach := range []float64{1e-3, templateSeconds, 2 * templateSeconds} { // as a rule where the sound sets in, somewhere in it or what it rings on else
-			for _, a := range r.arrivals(side, both) {
+		arrivals := r.arrivals(side, both)
+		// As a rule where the sound sets in, else somewhere in it, or where it rings on.
+		for _, reach := range []float64{1e-3, templateSeconds, 2 * templateSeconds} {
+			for _, a := range arrivals {
 				if math.Abs(a.at) <= r.frames(reach) && a.power > best.power {
 					best = a
 				}
