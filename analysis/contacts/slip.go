@@ -52,13 +52,19 @@ func (r *reader) slipBy(d float64, sides ...int) float64 {
 // setIn adds for each block how suddenly a sound sets in where it should, in nats, and where
 // it should if the mark lay by d frames, at the run's middle, from where it is: no more
 // suddenly than it does where it is clearest, for a quarter of the run. The loudest sound in the
-// place of another one is none of it.
+// place of another one is none of it. The sound that is the mark stays where it is, however long
+// the lift becomes.
 func (r *reader) setIn(here, moved []float64, side int, a arrival, d float64) {
 	own, other := make([]float64, len(here)), make([]float64, len(here))
+	isMark := math.Abs(a.at) < r.frames(r.apart())
 	for k, g := range r.scale.at {
+		at := a.at * g
+		if isMark {
+			at = a.at
+		}
 		w := sounding{power: a.power / float64(len(r.bands))}.weight(r.blocks[k].Sides[side].Beats)
-		own[k] = w * r.onsetNear(side, k, a.at*g)
-		other[k] = w * r.onsetNear(side, k, (a.at-d)*g)
+		own[k] = w * r.onsetNear(side, k, at)
+		other[k] = w * r.onsetNear(side, k, at-d*g)
 	}
 	most := slices.Sorted(slices.Values(own))[len(own)*3/4]
 	for k := range here {
