@@ -23,7 +23,8 @@ func (t *tracker) explain(due, sd float64) {
 	}
 	k := *t.k
 	k.step(1)
-	if t.inPlace(&k, t.next+1) {
+	in := t.inPlace(&k, t.next+1)
+	if in && k.moved == t.k.moved {
 		t.alone(v, due, sd)
 		return
 	}
@@ -39,7 +40,7 @@ func (t *tracker) explain(due, sd float64) {
 		t.heard(p)
 		return
 	}
-	if stays { // though less evenly than they should
+	if stays || in { // though less evenly than they should
 		t.alone(v, due, sd)
 		return
 	}
