@@ -94,7 +94,8 @@ func (k *kalman) step(n float64) {
 		k.p[4][4] += math.Abs(n) * r * hastens
 	}
 	k.walk(0, n, r*strolls, r*walkOf((k.lag[0]+k.lag[1])/2))
-	k.walk(2, n, r*strolls, r*walkOf((k.lag[0]-k.lag[1])/2))
+	uneven := (k.lag[0] - k.lag[1]) / 2
+	k.walk(2, n, r*strolls, r*walkOf(uneven)*math.Pow(max(1, math.Abs(uneven)/lagging), 4))
 }
 
 // lags reports whether the beats come ever farther from where they are due.

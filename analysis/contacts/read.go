@@ -230,11 +230,22 @@ func (r *reader) followTogether() bool {
 	}
 	r.scaleBy(joint.at)
 	unit := median(joint.at) / sounds[0].ratio
-	for range 2 {
+	// Where they were heard foretells where they are in the next blocks, and there they are heard the
+	// next time: before a stop, better than the path does.
+	const mostTimes = 12
+	for times, before := 0, -1.0; times < mostTimes; times++ {
 		r.traceAll(sounds, unit)
 		if len(r.traces) == 0 || !r.combine() {
 			return false
 		}
+		heard := 0.0
+		for _, t := range r.traces {
+			heard += t.heard
+		}
+		if heard <= before {
+			break
+		}
+		before = heard
 	}
 	r.profile()
 	return true
