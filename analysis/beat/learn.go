@@ -5,6 +5,8 @@ import (
 	"math"
 	"slices"
 
+	"gonum.org/v1/gonum/floats"
+
 	"rundown/analysis/acquisition"
 	"rundown/dsp/filter"
 	"rundown/dsp/onset"
@@ -63,7 +65,7 @@ func (l *learner) finish(marks [2][]float64, band *filter.Band) *soundModel {
 	// matchers.
 	for range 2 {
 		parallel.Each(2, func(s int) { e.templates[s] = l.template(marks[s], 0.45*half) })
-		e.chooseContacts(l.shaping)
+		e.chooseContacts(l.shaping, func(s int, m *onset.Matcher, after float64) float64 { return l.heard(m, moved(marks[s], after)) })
 		marks = l.calibrate(e, marks)
 	}
 	for v, side := range marks {
@@ -449,6 +451,9 @@ func (l *learner) calibrate(e *soundModel, marks [2][]float64) [2][]float64 {
 			}
 		}
 		found[s] = l.regular(found[s])
+		if before := moved(marks[s], shifted); l.matcher(before, 1).SNR() > l.matcher(found[s], 1).SNR() {
+			found[s] = before // one sound of a beat alone may be taken for another cycle of its ringing
+		}
 		if len(unlike) > 0 {
 			v.unlike = math.Sqrt(max(0, median(unlike)))
 		}
@@ -460,6 +465,28 @@ func (l *learner) calibrate(e *soundModel, marks [2][]float64) [2][]float64 {
 	e.sigma = max(0.05, l.common(found, e))
 	e.offset = offset(found, e.period)
 	return found
+}
+
+// heard returns the median signal-to-noise ratio with which a matcher hears some fifty of the beats
+// with the given marks, 0 without any.
+func (l *learner) heard(m *onset.Matcher, marks []float64) float64 {
+	var snrs []float64
+	for _, at := range everyNth(marks, 0, max(1, len(marks)/50)) {
+		if f, ok := m.Near(l.x, 0, at, int(0.00025*l.rate)); ok {
+			snrs = append(snrs, f.SNR)
+		}
+	}
+	if len(snrs) == 0 {
+		return 0
+	}
+	return median(snrs)
+}
+
+// moved returns marks that are all so many frames later.
+func moved(marks []float64, by float64) []float64 {
+	out := slices.Clone(marks)
+	floats.AddConst(by, out)
+	return out
 }
 
 // offset returns by how much the beats of side 1 usually come after the middle between those of side

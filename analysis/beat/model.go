@@ -72,22 +72,60 @@ func (v *template) cut(from, to, mark float64) ([]float64, float64) {
 // clearest returns the index of the contact that stands out most as a matcher hears it, of
 // the room and of what still rings where it sets in, -1 where there is none. Another one that
 // stood out more of the room would be taken for it; and what rings moves against it as the
-// amplitude changes, and takes one cycle of it for another.
+// amplitude changes, and takes one cycle of it for another. One that is not told from its
+// neighbourhood, as before a louder contact that sounds alike, is taken where no other is.
 func (v *template) clearest(shaping *onset.Shaping, ms float64) int {
 	best, most := -1, 0.0
-	snr := func(from, to float64) float64 {
-		t, origin := v.cut(from, to, from)
-		return onset.NewMatcher(shaping, t, v.average.N, origin, 0).SNR()
+	mean := v.average.Mean()
+	matcher := func(from, to, mark float64) *onset.Matcher {
+		t, origin := v.cut(from, to, mark)
+		return onset.NewMatcher(shaping, t, v.average.N, origin, int(nearby*ms)+1)
 	}
 	for i, c := range v.contacts {
 		const before, apart = 1.5, 0.1 // ms
-		rings := snr(c.At-before*ms, c.At-apart*ms)
+		rings := matcher(c.At-before*ms, c.At-apart*ms, c.At).SNR()
 		power := 1 + rings*rings/((before-apart)*ms)
-		if clear := snr(v.extent(i, ms)) / math.Sqrt(power); clear > most {
+		from, to := v.extent(i, ms)
+		m := matcher(from, to, c.At)
+		const least = 1e-6
+		if clear := m.SNR() / math.Sqrt(power) * max(least, distinct(m, mean, c.At, ms)); clear > most {
 			best, most = i, clear
 		}
 	}
 	return best
+}
+
+// nearby is how far about a place, in ms, another one may be taken for it: as far as a beat is
+// looked for in its place.
+const nearby = 1.2
+
+// distinct returns how surely a sound is told by its matcher from all else within nearby of its
+// place in the mean beat: by how much more it is heard there, against what that varies by from
+// beat to beat, as a part of three standard deviations, which one beat in seven hundred exceeds; at
+// most 1.
+func distinct(m *onset.Matcher, mean []float64, at, ms float64) float64 {
+	const (
+		cycle  = 0.06  // ms, less than one of what rings
+		varies = 0.075 // of the correlation, where that of the sound with itself is none: as of a median side of the bench's draws
+		surely = 3
+	)
+	x := make([]float32, len(mean))
+	for i, v := range mean {
+		x[i] = float32(v)
+	}
+	own, other := 0.0, 0.0
+	for _, f := range m.FindSeveral(x, 0, at, nearby*ms, cycle*ms, 2) {
+		if math.Abs(f.Frame-at) < cycle*ms {
+			own = f.SNR
+		} else {
+			other = max(other, f.SNR)
+		}
+	}
+	if other >= own {
+		return 0
+	}
+	alike := other / own // what of the noise both have in common
+	return min(1, (own-other)/(surely*math.Sqrt(1-alike*alike)*math.Hypot(1, varies*own)))
 }
 
 // reach of a contact's own sound, from shortly before it sets in to the next
@@ -104,7 +142,9 @@ func (v *template) extent(i int, ms float64) (from, to float64) {
 // chooseContacts chooses what marks the beats, the clearest single sound of each side,
 // and builds the matchers for it. The other sounds move against it as the
 // amplitude changes; where mid-lift lies is told at the end, from the whole run.
-func (e *soundModel) chooseContacts(shaping *onset.Shaping) {
+// heard returns how clearly a matcher hears a side's beats, as a signal-to-noise ratio,
+// where its mark lies so many frames after theirs.
+func (e *soundModel) chooseContacts(shaping *onset.Shaping, heard func(s int, m *onset.Matcher, after float64) float64) {
 	ms := e.rate / 1000
 	e.shaping, e.span = shaping, 0
 	parallel.Each(2, func(s int) {
@@ -116,8 +156,8 @@ func (e *soundModel) chooseContacts(shaping *onset.Shaping) {
 			e.span = max(e.span, v.contacts[n-1].At-v.contacts[0].At)
 		}
 	}
-	for _, v := range e.templates {
-		v.makeMatchers(shaping, e, ms)
+	for s, v := range e.templates {
+		v.makeMatchers(shaping, e, ms, func(m *onset.Matcher, after float64) float64 { return heard(s, m, after) })
 	}
 }
 
@@ -135,7 +175,11 @@ func merge(xs [][]float64, size int) [][]float64 {
 	return out
 }
 
-func (v *template) makeMatchers(shaping *onset.Shaping, e *soundModel, ms float64) {
+// clearly is the signal-to-noise ratio with which a single sound has to be heard in a side's beats to
+// be their mark.
+const clearly = 8
+
+func (v *template) makeMatchers(shaping *onset.Shaping, e *soundModel, ms float64, heard func(m *onset.Matcher, after float64) float64) {
 	from, to := float64(v.average.Pre)-2*ms, float64(v.average.Pre)+4*ms
 	v.mark = float64(v.average.Pre)
 	v.clear = v.clearest(shaping, ms)
@@ -146,9 +190,10 @@ func (v *template) makeMatchers(shaping *onset.Shaping, e *soundModel, ms float6
 	reach := int(max(4*ms+e.span/2, 8*e.sigma))
 	t, origin := v.cut(from, to, v.mark)
 	v.matcher = onset.NewMatcher(shaping, t, v.average.N, origin, reach)
-	if v.matcher.SNR() < 12 {
+	if heard(v.matcher, v.mark-float64(v.average.Pre)) < clearly {
 		// One sound alone is too weak in this room: the whole beat, then, but no
-		// farther than its sounds reach; beyond, there is noise alone.
+		// farther than its sounds reach; beyond, there is noise alone. As the lift
+		// changes, it fades.
 		wide := min(0.04*e.period, 12*ms)
 		from, to = float64(v.average.Pre)-wide, float64(v.average.Pre)+wide
 		if n := len(v.contacts); n > 1 {
