@@ -285,12 +285,12 @@ func (r *reader) common(b [2]bounds) (lift, se float64, same bool) {
 
 // edgeSE is the standard error with which a lift time is told, s: a weak first
 // sound is heard to set in a little later than a strong last one.
-const edgeSE = 25e-6
+const edgeSE = 15e-6
 
 // common is what part of the variance of an onset is the same on both sides: how gently a
 // sound sets in is what makes its onset doubtful, and sides are alike in that. Set by the
 // beat errors of draws of the bench (TestCourseErrors says how the generator's compare).
-const common = 0.75
+const common = 0.88
 
 // onsetSE returns the standard error with which the setting-in of one sound can be
 // set against that of another, of unlike shape, s: some part of the rise of a
