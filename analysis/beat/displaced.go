@@ -29,7 +29,7 @@ func (t *tracker) explain(due, sd float64) {
 		return
 	}
 	usual := math.Sqrt(t.usual(0) * t.usual(1))
-	stays := usual > fadingSNR && t.staying() > asUsual*usual && !t.noisy(due, due+ahead*t.model.period/2)
+	stays := usual > fadingSNR*t.louder() && t.staying() > asUsual*usual
 	if k, p, clearest, ok := t.moved(t.k, t.next, due); ok && (!stays || clearest > usual/asUsual) {
 		if stays && t.next <= fewMistaken {
 			t.mistaken()

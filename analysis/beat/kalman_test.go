@@ -74,6 +74,26 @@ func TestKalmanKeepsUpWithTheLift(t *testing.T) {
 	}
 }
 
+// TestKalmanKeepsUpToTheStop has such a lift, of whose energy three hundredths are left at last, by
+// when it grows by nine scatters from beat to beat.
+func TestKalmanKeepsUpToTheStop(t *testing.T) {
+	r := rand.New(rand.NewPCG(5, 12))
+	const tau, sigma, full, last = 7000, 2.0, 400.0, 2000
+	k := newKalman(-full/2, tau, full, sigma, tau*0.0001)
+	for n := 1; n < last; n++ {
+		k.step(1)
+		lift := full / math.Sqrt(1-0.97*float64(n)/last)
+		mark := tau*float64(n) + (float64(n%2)-0.5)*lift
+		if due, sd := k.expect(n % 2); n > 100 && math.Abs(mark-due) > 4*sd {
+			t.Fatalf("beat %d is off by %.1f ± %.1f frames, where single beats scatter by %.1f", n, mark-due, sd, sigma)
+		}
+		k.update(n%2, mark+sigma*r.NormFloat64())
+	}
+	if due, _ := k.expect(last % 2); k.sigma > 12*sigma {
+		t.Errorf("the scatter is told to be %.1f frames at %.0f, not %.1f", k.sigma, due, sigma)
+	}
+}
+
 func TestRunningMedian(t *testing.T) {
 	var m running
 	if m.median() != 0 {

@@ -451,9 +451,7 @@ func (l *learner) calibrate(e *soundModel, marks [2][]float64) [2][]float64 {
 			}
 		}
 		found[s] = l.regular(found[s])
-		if before := moved(marks[s], shifted); l.matcher(before, 1).SNR() > l.matcher(found[s], 1).SNR() {
-			found[s] = before // one sound of a beat alone may be taken for another cycle of its ringing
-		}
+		found[s] = l.better(found[s], moved(marks[s], shifted))
 		if len(unlike) > 0 {
 			v.unlike = math.Sqrt(max(0, median(unlike)))
 		}
@@ -465,6 +463,16 @@ func (l *learner) calibrate(e *soundModel, marks [2][]float64) [2][]float64 {
 	e.sigma = max(0.05, l.common(found, e))
 	e.offset = offset(found, e.period)
 	return found
+}
+
+// better returns those of two marks of a side's beats that lay them better over each other, of which
+// the mean stands farther out of the room: one sound of a beat alone may be taken for another cycle of
+// its ringing.
+func (l *learner) better(a, b []float64) []float64 {
+	if l.matcher(b, 1).SNR() > l.matcher(a, 1).SNR() {
+		return b
+	}
+	return a
 }
 
 // heard returns the median signal-to-noise ratio with which a matcher hears some fifty of the beats

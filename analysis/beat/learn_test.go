@@ -74,26 +74,57 @@ func TestRings(t *testing.T) {
 	}
 }
 
+// TestBetterMarks has beats on one note, some of which another pair of marks places a cycle early:
+// the ones that lay all of them over each other are taken.
+func TestBetterMarks(t *testing.T) {
+	const rate, beats, cycle = 48000, 40, 48000 / 3200.
+	x := hiss(rate*(beats+2)/8, 0.01, rand.New(rand.NewPCG(31, 8)))
+	var right, slipped []float64
+	for n := range beats {
+		at := float64((n + 1) * rate / 8)
+		for i := range 200 {
+			x[int(at)+i] += float32(0.3 * math.Exp(-float64(i)/40) * math.Sin(2*math.Pi*float64(i)/cycle))
+		}
+		right, slipped = append(right, at), append(slipped, at-cycle*float64(n%3/2))
+	}
+	l := &learner{x: x, rate: rate, block: 48, period: rate / 4, shaping: onset.NewShaping(x, rate, inOrder([2][]float64{right}), 480, 960)}
+	l.weigh(inOrder([2][]float64{right}))
+	for _, marks := range [][2][]float64{{right, slipped}, {slipped, right}} {
+		if got := l.better(marks[0], marks[1]); got[2] != right[2] {
+			t.Error("marks that are a cycle off are taken")
+		}
+	}
+	if snr := l.heard(l.matcher(right, 20), right); snr < 10 {
+		t.Errorf("heard at a signal-to-noise ratio of %.1f", snr)
+	}
+	if snr := l.heard(l.matcher(right, 20), moved(right, rate/16)); snr > 4 {
+		t.Errorf("heard at a signal-to-noise ratio of %.1f where there is nothing", snr)
+	}
+}
+
 // TestMarkStandsOutOfWhatRings has a beat of two sounds, the second of them three times as
-// loud: it marks the beat, unless the first one still rings where it sets in.
+// loud: it marks the beat, unless the first one still rings where it sets in; but not even then the
+// first one does, where the second comes so soon, and sounds so much like it, that it would be taken
+// for it.
 func TestMarkStandsOutOfWhatRings(t *testing.T) {
 	const rate, pre, ms = 48000, 960, 48.
 	for _, c := range []struct {
 		name string
 		ring float64 // time in which the first sound rings away, s
+		at   float64 // where it sets in, frames
 		want int
-	}{{"died away", 0.4e-3, 1}, {"rings on", 8e-3, 0}} {
+	}{{"died away", 0.4e-3, 600, 1}, {"rings on", 8e-3, 600, 0}, {"rings on, shortly before the second", 8e-3, pre - 1.3*ms, 1}} {
 		room := hiss(rate, 0.01, rand.New(rand.NewPCG(31, 7)))
 		v := template{average: onset.NewAverage(pre, pre)}
 		x := make([]float32, 4*pre)
-		for _, sound := range []struct{ at, size, ring float64 }{{600, 0.1, c.ring}, {pre, 0.3, 0.8e-3}} {
+		for _, sound := range []struct{ at, size, ring float64 }{{c.at, 0.1, c.ring}, {pre, 0.3, 0.8e-3}} {
 			for i := int(sound.at); i < 2*pre; i++ {
 				s := (float64(i) - sound.at) / rate
 				x[i+pre] += float32(sound.size * math.Exp(-s/sound.ring) * math.Sin(2*math.Pi*3100*s))
 			}
 		}
 		v.average.Add(x, 2*pre)
-		v.contacts = []onset.Contact{{At: 600}, {At: pre}}
+		v.contacts = []onset.Contact{{At: c.at}, {At: pre}}
 		if got := v.clearest(onset.NewShaping(room, rate, []int{rate / 2}, 48, 96), ms); got != c.want {
 			t.Errorf("the first sound %s: sound %d marks the beat, want %d", c.name, got, c.want)
 		}

@@ -177,7 +177,7 @@ func merge(xs [][]float64, size int) [][]float64 {
 
 // clearly is the signal-to-noise ratio with which a single sound has to be heard in a side's beats to
 // be their mark.
-const clearly = 8
+const clearly = 9
 
 func (v *template) makeMatchers(shaping *onset.Shaping, e *soundModel, ms float64, heard func(m *onset.Matcher, after float64) float64) {
 	from, to := float64(v.average.Pre)-2*ms, float64(v.average.Pre)+4*ms

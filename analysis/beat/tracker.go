@@ -190,9 +190,11 @@ func (t *tracker) usual(v int) float64 {
 	return t.model.templates[v].snr
 }
 
-// audible tells whether the beats of a side will be heard in the room as it is.
+// audible tells whether the beats of a side will be heard in the room as it is: by their clearest
+// sound, or by all of them together.
 func (t *tracker) audible(v int) bool {
-	return t.usual(v) >= audibleSNR*t.louder()
+	least := audibleSNR * t.louder()
+	return t.usual(v) >= least || t.wholeBeat(v).SNR() >= least
 }
 
 // bound is by how many frames a beat must be displaced to count as an event.
@@ -214,7 +216,7 @@ func (t *tracker) look(k *kalman, n int64) (p place, due float64, ok bool) {
 		// other sounds of the beat are as likely.
 		return p, due, p.snr > leastSNR*t.louder() && math.Abs(p.at-due) < 4*sd
 	}
-	if usual < fadingSNR {
+	if usual < fadingSNR && t.wholeBeat(v).SNR() < fadingSNR {
 		return t.nearDue(k, v, due, sd)
 	}
 	near, least := sameSound*t.model.rate, max(leastSNR*t.louder(), 0.4*t.snrs[v].median())
@@ -235,8 +237,8 @@ func (t *tracker) look(k *kalman, n int64) (p place, due float64, ok bool) {
 			continue
 		}
 		// Where a hesitation is shorter than the sound rings, what is due is not what
-		// is likest.
-		if p, _ = t.match(v, due, sd, k.stray); off >= 4*sd || math.Abs(p.at-due) >= 4*sd {
+		// is likest; and where the beat error grows fast, little is heard where it is due.
+		if p, _ = t.match(v, due, sd, k.stray); off >= 4*sd || math.Abs(p.at-due) >= 4*sd || p.snr <= least {
 			p, _ = t.match(v, m.Frame, near/16, 0)
 		}
 		if p.snr > least {

@@ -176,6 +176,26 @@ func TestReadFollowsToTheStop(t *testing.T) {
 	}
 }
 
+// TestReadFollowsFaintSoundsToTheStop lays out a pendulum of which single beats say little, whose
+// energy falls to a tenth, most of it in the last two minutes: what was heard of the sounds before
+// foretells where they are.
+func TestReadFollowsFaintSoundsToTheStop(t *testing.T) {
+	s := usual(func(s *ct.Scene) {
+		s.Rate, s.Period, s.Seconds = 16000, 1.33, 600
+		s.Sides = both(ct.Contact{At: 0, Level: 4, Modes: ct.Dull}, ct.Contact{At: 0.42, Level: 7, Modes: ct.Hollow}, ct.Contact{At: 1, Level: 15, Modes: ct.Dull})
+		s.Lift = func(at float64) float64 { return 24e-3 / math.Sqrt(1-0.9*math.Pow(at/s.Seconds, 8)) }
+	})
+	r := read(s, 0)
+	if !r.Told() {
+		t.Fatal(r.Doubt)
+	}
+	for at := 540.; at < s.Seconds-4; at += 2 {
+		if lift, _ := r.Lift.Lift(at); math.Abs(lift/s.Lift(at)-1) > 0.02 {
+			t.Errorf("a lift of %.1f ms at %.0f s, want %.1f", 1e3*lift, at, 1e3*s.Lift(at))
+		}
+	}
+}
+
 // TestReadCarriesAnEvenLossOfEnergy lays out a movement that loses its energy evenly in
 // the last two minutes, nothing of which but the mark is heard in the last fifteen
 // seconds: there, too, mid-lift is asked for.

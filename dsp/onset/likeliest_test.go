@@ -48,6 +48,27 @@ func TestLikeliest(t *testing.T) {
 	}
 }
 
+// TestLikeliestOfALouderSound has a sound displaced by as much as where it resembles itself by a
+// third, and louder than usual: what is due there is none of it.
+func TestLikeliestOfALouderSound(t *testing.T) {
+	template := make([]float64, 240)
+	hz := []float64{1140, 4600, 9000}
+	ring(template, 0, 1, hz...)
+	m := NewMatcher(flat(t), template, math.MaxInt, 0, 300)
+	m.resemble()
+	for i, alike := range m.resembles {
+		if alike > 0.45 {
+			t.Fatalf("the sound resembles itself by %.2f", alike)
+		}
+		by := float64(m.alike[2*i]) / float64(m.parts)
+		x := make([]float64, 4096)
+		ring(x, 1000+by, 0.03, hz...)
+		if got, ok := m.Likeliest(single(x), 0, 1000, 3, 0, 200, 1); !ok || math.Abs(got.Frame-1000-by) > 0.2 {
+			t.Errorf("found %.2f frames off, want %.1f", got.Frame-1000, by)
+		}
+	}
+}
+
 // TestLikeliestWithinReach has a like sound out of place that the evidence says is nine nats
 // likelier: it is taken where a beat that is out of place could be nowhere else, and not where
 // it might be in forty places as well, and only one is due.
