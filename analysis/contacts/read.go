@@ -5,6 +5,8 @@ import (
 	"math"
 	"slices"
 
+	"gonum.org/v1/gonum/floats"
+
 	"rundown/dsp/parallel"
 	"rundown/dsp/stats"
 )
@@ -231,9 +233,10 @@ func (r *reader) followTogether() bool {
 	r.scaleBy(joint.at)
 	unit := median(joint.at) / sounds[0].ratio
 	// Where they were heard foretells where they are in the next blocks, and there they are heard the
-	// next time: before a stop, better than the path does.
+	// next time: before a stop, better than the path does; and where that strayed, it comes back.
 	const mostTimes = 12
 	for times, before := 0, -1.0; times < mostTimes; times++ {
+		old := r.scale.at
 		r.traceAll(sounds, unit)
 		if len(r.traces) == 0 || !r.combine() {
 			return false
@@ -242,10 +245,10 @@ func (r *reader) followTogether() bool {
 		for _, t := range r.traces {
 			heard += t.heard
 		}
-		if heard <= before {
+		if heard <= before && floats.Distance(old, r.scale.at, math.Inf(1))*math.Abs(unit*sounds[0].ratio) < r.frames(0.1e-3) {
 			break
 		}
-		before = heard
+		before = math.Max(before, heard)
 	}
 	r.profile()
 	return true
