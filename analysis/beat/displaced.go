@@ -24,7 +24,7 @@ func (t *tracker) explain(due, sd float64) {
 	k := *t.k
 	k.step(1)
 	in := t.inPlace(&k, t.next+1)
-	if in && k.moved == t.k.moved {
+	if in && k.displaced == t.k.displaced {
 		t.alone(v, due, sd)
 		return
 	}

@@ -23,7 +23,7 @@ type kalman struct {
 	strays           float64    // how many beats have strayed of late
 	stray            float64    // by how many frames the last one did, 0 where it did not
 	straySide        [2]float64 // likewise of the last beat of either side
-	moved            float64    // by how many frames it was displaced, in all
+	displaced        float64    // by how many frames it was displaced, in all
 }
 
 // wander is how far the interval, and how fast the beat error grows, walk from beat to
@@ -214,7 +214,7 @@ func (k *kalman) order() int64 {
 // beat's mark tells it.
 func (k *kalman) displace(by float64) {
 	k.x += by
-	k.moved += by
+	k.displaced += by
 	k.p[0][0] += k.sigma * k.sigma
 	k.stray, k.straySide = 0, [2]float64{}
 }

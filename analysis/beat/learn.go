@@ -65,7 +65,7 @@ func (l *learner) finish(marks [2][]float64, band *filter.Band) *soundModel {
 	// matchers.
 	for range 2 {
 		parallel.Each(2, func(s int) { e.templates[s] = l.template(marks[s], 0.45*half) })
-		e.chooseContacts(l.shaping, func(s int, m *onset.Matcher, after float64) float64 { return l.heard(m, moved(marks[s], after)) })
+		e.chooseContacts(l.shaping, func(s int, m *onset.Matcher, after float64) float64 { return l.heard(m, later(marks[s], after)) })
 		marks = l.calibrate(e, marks)
 	}
 	for v, side := range marks {
@@ -451,7 +451,7 @@ func (l *learner) calibrate(e *soundModel, marks [2][]float64) [2][]float64 {
 			}
 		}
 		found[s] = l.regular(found[s])
-		found[s] = l.better(found[s], moved(marks[s], shifted))
+		found[s] = l.better(found[s], later(marks[s], shifted))
 		if len(unlike) > 0 {
 			v.unlike = math.Sqrt(max(0, median(unlike)))
 		}
@@ -490,8 +490,8 @@ func (l *learner) heard(m *onset.Matcher, marks []float64) float64 {
 	return median(snrs)
 }
 
-// moved returns marks that are all so many frames later.
-func moved(marks []float64, by float64) []float64 {
+// later returns marks that are all so many frames later.
+func later(marks []float64, by float64) []float64 {
 	out := slices.Clone(marks)
 	floats.AddConst(by, out)
 	return out

@@ -97,7 +97,7 @@ func TestBetterMarks(t *testing.T) {
 	if snr := l.heard(l.matcher(right, 20), right); snr < 10 {
 		t.Errorf("heard at a signal-to-noise ratio of %.1f", snr)
 	}
-	if snr := l.heard(l.matcher(right, 20), moved(right, rate/16)); snr > 4 {
+	if snr := l.heard(l.matcher(right, 20), later(right, rate/16)); snr > 4 {
 		t.Errorf("heard at a signal-to-noise ratio of %.1f where there is nothing", snr)
 	}
 }

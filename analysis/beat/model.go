@@ -179,6 +179,7 @@ func merge(xs [][]float64, size int) [][]float64 {
 // be their mark.
 const clearly = 9
 
+// makeMatchers makes the matchers of the sound that is to mark the beats, or of the whole beat.
 func (v *template) makeMatchers(shaping *onset.Shaping, e *soundModel, ms float64, heard func(m *onset.Matcher, after float64) float64) {
 	from, to := float64(v.average.Pre)-2*ms, float64(v.average.Pre)+4*ms
 	v.mark = float64(v.average.Pre)

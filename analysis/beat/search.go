@@ -320,11 +320,11 @@ func (t *tracker) displaced(due, at float64) {
 }
 
 // noisy tells whether the room was too loud, for most of a stretch, to hear
-// beats in it: louder than it is where they are heard.
+// beats in it.
 func (t *tracker) noisy(from, to float64) bool {
 	e := t.buffer.energies(t.buffer.blocks(from, to))
 	loud := 0
-	level := float32(max(0.15*max(t.levels[0].median(), t.levels[1].median()), masking*t.room.median()))
+	level := float32(0.15 * max(t.levels[0].median(), t.levels[1].median()))
 	for _, v := range e {
 		if v > level {
 			loud++
