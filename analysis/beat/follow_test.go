@@ -321,3 +321,27 @@ func BenchmarkFollow(b *testing.B) {
 		run(b, wavio.FromSamples(48000, x[:n]), Options{})
 	}
 }
+
+// TestAudibleByAllSounds has the clearest sound of a side fade: its beats are still heard by all of
+// them, but for a room that is far louder.
+func TestAudibleByAllSounds(t *testing.T) {
+	tr := begunOn(t, movement(18000, 40, 30)).tracker
+	tr.run()
+	loud := 100 * tr.louder()
+	for v := range tr.snrs {
+		tr.snrs[v] = running{}
+		for range 10 {
+			tr.snrs[v].add(audibleSNR - 1)
+		}
+		if !tr.audible(v) {
+			t.Errorf("side %d is not heard, whose beats have a signal-to-noise ratio of %.1f", v, tr.wholeBeat(v).SNR())
+		}
+	}
+	tr.room = running{}
+	for range 10 {
+		tr.room.add(tr.model.floor * loud * loud)
+	}
+	if tr.audible(0) {
+		t.Errorf("heard in a room %.0f times as loud", loud)
+	}
+}
