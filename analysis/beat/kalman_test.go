@@ -58,39 +58,25 @@ func TestKalmanKeepsUp(t *testing.T) {
 }
 
 // TestKalmanKeepsUpWithTheLift has sides marked by contacts at either end of the lift, which
-// grows as the energy that is left falls evenly to an eighth: by a scatter a beat at last.
+// grows as the energy that is left falls evenly: to an eighth, by when it does by a scatter a beat,
+// or to three hundredths, as before a stop, by when it does by nine.
 func TestKalmanKeepsUpWithTheLift(t *testing.T) {
-	r := rand.New(rand.NewPCG(5, 10))
 	const tau, sigma, full, last = 7000, 2.0, 400.0, 2000
-	k := newKalman(-full/2, tau, full, sigma, tau*0.0001)
-	for n := 1; n < last; n++ {
-		k.step(1)
-		lift := full / math.Sqrt(1-7./8*float64(n)/last)
-		mark := tau*float64(n) + (float64(n%2)-0.5)*lift
-		if due, _ := k.expect(n % 2); n > 100 && math.Abs(mark-due) > 8*sigma {
-			t.Fatalf("beat %d is off by %.1f frames, where single beats scatter by %.1f", n, mark-due, sigma)
+	for _, c := range []struct{ left, off, scatter float64 }{{1. / 8, 8, 5}, {0.03, 48, 12}} {
+		r := rand.New(rand.NewPCG(5, 10))
+		k := newKalman(-full/2, tau, full, sigma, tau*0.0001)
+		for n := 1; n < last; n++ {
+			k.step(1)
+			lift := full / math.Sqrt(1-(1-c.left)*float64(n)/last)
+			mark := tau*float64(n) + (float64(n%2)-0.5)*lift
+			if due, sd := k.expect(n % 2); n > 100 && math.Abs(mark-due) > min(c.off*sigma, 4*sd) {
+				t.Fatalf("%.3f of the energy left: beat %d is off by %.1f ± %.1f frames, where single beats scatter by %.1f", c.left, n, mark-due, sd, sigma)
+			}
+			k.update(n%2, mark+sigma*r.NormFloat64())
 		}
-		k.update(n%2, mark+sigma*r.NormFloat64())
-	}
-}
-
-// TestKalmanKeepsUpToTheStop has such a lift, of whose energy three hundredths are left at last, by
-// when it grows by nine scatters from beat to beat.
-func TestKalmanKeepsUpToTheStop(t *testing.T) {
-	r := rand.New(rand.NewPCG(5, 12))
-	const tau, sigma, full, last = 7000, 2.0, 400.0, 2000
-	k := newKalman(-full/2, tau, full, sigma, tau*0.0001)
-	for n := 1; n < last; n++ {
-		k.step(1)
-		lift := full / math.Sqrt(1-0.97*float64(n)/last)
-		mark := tau*float64(n) + (float64(n%2)-0.5)*lift
-		if due, sd := k.expect(n % 2); n > 100 && math.Abs(mark-due) > 4*sd {
-			t.Fatalf("beat %d is off by %.1f ± %.1f frames, where single beats scatter by %.1f", n, mark-due, sd, sigma)
+		if k.sigma > c.scatter*sigma {
+			t.Errorf("%.3f of the energy left: the scatter is told to be %.1f frames, not %.1f", c.left, k.sigma, sigma)
 		}
-		k.update(n%2, mark+sigma*r.NormFloat64())
-	}
-	if due, _ := k.expect(last % 2); k.sigma > 12*sigma {
-		t.Errorf("the scatter is told to be %.1f frames at %.0f, not %.1f", k.sigma, due, sigma)
 	}
 }
 

@@ -83,11 +83,11 @@ func (v *template) clearest(shaping *onset.Shaping, ms float64) int {
 	}
 	for i, c := range v.contacts {
 		const before, apart = 1.5, 0.1 // ms
+		const least = 1e-6             // of what is told from nothing else
 		rings := matcher(c.At-before*ms, c.At-apart*ms, c.At).SNR()
 		power := 1 + rings*rings/((before-apart)*ms)
 		from, to := v.extent(i, ms)
 		m := matcher(from, to, c.At)
-		const least = 1e-6
 		if clear := m.SNR() / math.Sqrt(power) * max(least, distinct(m, mean, c.At, ms)); clear > most {
 			best, most = i, clear
 		}
@@ -106,7 +106,7 @@ const nearby = 1.2
 func distinct(m *onset.Matcher, mean []float64, at, ms float64) float64 {
 	const (
 		cycle  = 0.06  // ms, less than one of what rings
-		varies = 0.075 // of the correlation, where that of the sound with itself is none: as of a median side of the bench's draws
+		varies = 0.075 // of the correlation, where that of the sound with itself is none: by hand, where unlike is 0.06 or less
 		surely = 3
 	)
 	x := make([]float32, len(mean))
