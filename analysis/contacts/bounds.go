@@ -144,7 +144,7 @@ func (r *reader) follows(side int, a arrival, first float64) bool {
 // mayBeLast reports whether a sound of a side may be its drop.
 func (r *reader) mayBeLast(side int, a arrival) bool {
 	loud := a.power / r.strongest(side)
-	return loud >= r.weakest || loud >= leastLastMoving && r.outlines[0].moves() && a.sudden > leastSudden(len(r.bands), swells/float64(len(rises)))
+	return loud >= r.weakest || loud >= leastLastMoving && r.outlines[0].moves() && a.sudden > leastSudden(len(r.power[side]), swells/float64(len(rises)))
 }
 
 // boundsNear returns the two sounds of a side, the anchor one of them or not, whose
@@ -450,15 +450,17 @@ func (r *reader) complete(side int, b, other bounds) (best bounds, elsewhere flo
 	return best, elsewhere
 }
 
-// edgeAt returns where a sound of a side sets in exactly; that of the anchor is
-// 0.
+// edgeAt returns where a sound of a side sets in exactly, as it was followed or in proportion to
+// the lift, by which of both tells it better; that of the anchor is 0.
 func (r *reader) edgeAt(side int, at float64) edge {
 	if at == 0 {
 		return edge{0, r.anchorSE[side]}
 	}
+	traced := edge{se: math.Inf(1)}
 	for _, t := range r.traces {
 		if t.side == side && math.Abs(t.ratio-at) < r.frames(nearby) {
-			return edge{t.ratio, t.se}
+			traced = edge{t.ratio, t.se}
+			break
 		}
 	}
 	places := make([]float64, len(r.scale.at))
@@ -467,6 +469,9 @@ func (r *reader) edgeAt(side int, at float64) edge {
 	}
 	e := r.edge(side, places)
 	e.at += at
+	if traced.se <= e.se {
+		return traced
+	}
 	return e
 }
 
@@ -474,18 +479,14 @@ func (r *reader) edgeAt(side int, at float64) edge {
 // of an oscillator.
 func (r *reader) implausible(lift float64) string {
 	least := slices.Min(r.scale.at) * lift / r.rate
-	most := widest
-	if r.limits.LiftAngle == 0 {
-		most = wide
-	}
 	switch angle, wanted := r.limits.LiftAngle, r.frames(r.limits.LiftTime)/r.scale.at[0]; {
 	case wanted > 0 && math.Abs(lift-wanted) > wanted/4:
 		return fmt.Sprintf("no two sounds of a beat are about %.3g ms apart at the start of the run", 1e3*r.limits.LiftTime)
 	case lift < r.frames(1.5e-3):
 		return "no two sounds of a beat stand apart"
-	case r.period < SlowestBalance && least < r.period*math.Asin(leastAngle/2/most)/math.Pi:
+	case angle == 0 && r.period < SlowestBalance && least < r.period*math.Asin(leastAngle/2/wide)/math.Pi:
 		return "the first or the last sound of the beat was not heard: what was heard would be too short a lift for a balance"
-	case angle > 0 && angle/2/math.Sin(math.Pi*least/r.limits.Period) > widest:
+	case angle > 0 && angle/2/math.Sin(math.Pi*least/r.limits.Period) > 360-angle/2:
 		return "it would be that of an amplitude which no oscillator reaches; the lift angle is too large, or the first sounds of the beat were not heard"
 	}
 	return ""
@@ -558,7 +559,7 @@ func (r *reader) mayHide(b [2]bounds) bool {
 // as a sound, and too much to be none.
 func (r *reader) mayEndLater(b [2]bounds) bool {
 	const swellsSeldom = 0.05
-	lift, least := math.Min(b[0].lift(), b[1].lift()), leastSudden(2*len(r.bands), swellsSeldom/float64(len(rises)))
+	lift, least := math.Min(b[0].lift(), b[1].lift()), leastSudden(2*len(r.power[0]), swellsSeldom/float64(len(rises)))
 	for side := range b {
 		for _, a := range r.found[side] {
 			if a.at > b[side].first+r.frames(nearby) && a.at < b[side].last-r.frames(nearby) {
@@ -604,14 +605,10 @@ const SlowestBalance = 0.55
 // leastAngle is the least lift angle of a balance, degrees (common practice).
 const leastAngle = 36.0
 
-// widest is the greatest amplitude that is believed, degrees: a balance that
-// swings through a full turn less half the lift angle meets the escapement again
-// from behind, and is heard to knock (common practice). Where the lift angle is not given,
-// the least one is not believed together with more than wide.
-const (
-	widest = 350.0
-	wide   = 315.0
-)
+// wide is the amplitude, degrees, that is not believed together with the least lift angle where
+// the lift angle is not given (common practice). Where it is, a balance that swings through a full
+// turn less half of it meets the escapement again from behind, and knocks.
+const wide = 315.0
 
 func median(x []float64) float64 {
 	s := slices.Clone(x)

@@ -9,7 +9,6 @@ import (
 	"gonum.org/v1/gonum/stat/combin"
 	"gonum.org/v1/gonum/stat/distuv"
 
-	"rundown/dsp/filter"
 	"rundown/dsp/parallel"
 )
 
@@ -140,10 +139,9 @@ const (
 var rises = [...][2]float64{{afterSeconds, beforeSeconds}, {longSeconds, longSeconds}}
 
 // fading returns the standard deviation of the logarithm of the ratio of the
-// powers after and before a place, over times in seconds, for Gaussian noise in a band: a
-// mean of n independent values has a logarithm of variance ψ′(n).
-func fading(f *filter.Band, after, before float64) float64 {
-	width := f.Centre / f.Q
+// powers after and before a place, over times in seconds, for Gaussian noise in a band so many
+// Hz wide: a mean of n independent values has a logarithm of variance ψ′(n).
+func fading(width, after, before float64) float64 {
 	return math.Sqrt(trigamma(width*after) + trigamma(width*before))
 }
 
@@ -180,10 +178,13 @@ func (s *sheet) outline(side int, scale []float64) outline {
 		sudden[rise] = make([]float64, s.bins)
 	}
 	after, before := s.span(afterSeconds), s.span(beforeSeconds)
-	for band, f := range s.bands {
+	for band := range s.power[side] {
 		p := s.lay(side, band, scale)
 		for rise, times := range rises {
-			s.addSudden(sudden[rise], &p, f, times)
+			s.addSudden(sudden[rise], &p, s.width(band), times)
+		}
+		if band == len(s.bands) {
+			break // how loud a sound is, the octaves tell
 		}
 		for i := before; i+after <= s.bins; i++ {
 			if sd := mean(p.sd[i-before : i+after]); !math.IsInf(sd, 1) {
@@ -202,9 +203,9 @@ func (s *sheet) outline(side int, scale []float64) outline {
 
 // addSudden adds to sums the squares of how suddenly the sound of a band sets in, by the times
 // after and before each bin, in standard deviations of what rings on.
-func (s *sheet) addSudden(sums []float64, p *profile, f *filter.Band, times [2]float64) {
+func (s *sheet) addSudden(sums []float64, p *profile, width float64, times [2]float64) {
 	after, before := s.span(times[0]), s.span(times[1])
-	fades := fading(f, times[0], times[1])
+	fades := fading(width, times[0], times[1])
 	for i := before; i+after <= s.bins; i++ {
 		sd := mean(p.sd[i-before : i+after])
 		if math.IsInf(sd, 1) {
@@ -254,7 +255,7 @@ func sideOffset(own, other []arrival, near float64) float64 {
 func (s *sheet) arrivalsBeside(side int, both [2]outline, off float64) []arrival {
 	after, fine := s.span(afterSeconds), s.span(0.5e-3)
 	o := both[side]
-	alone, together := leastSudden(len(s.bands), swells/float64(len(rises))), leastSudden(2*len(s.bands), swells/float64(len(rises)))
+	alone, together := leastSudden(len(s.power[side]), swells/float64(len(rises))), leastSudden(2*len(s.power[side]), swells/float64(len(rises)))
 	var out []arrival
 	loudest, most := 0.0, 0.0 // so far; of all arrivals
 	first := float64(leastAbove)

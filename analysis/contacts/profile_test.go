@@ -45,21 +45,21 @@ func TestOnset(t *testing.T) {
 		rms   float64             // frames
 	}{
 		"a burst of noise 20 dB above": {nil, 1},
-		"a ringing sound":              {func(i int) float64 { return 30 * math.Exp(-float64(i)/40) * math.Cos(0.7*float64(i)) }, 0.9},
-		"one that swells":              {func(i int) float64 { return 30 * math.Min(float64(i+1)/8, 1) * math.Cos(0.7*float64(i)) }, 2.5},
-		"a weak one":                   {func(i int) float64 { return 5 * math.Exp(-float64(i)/40) * math.Cos(0.7*float64(i)) }, 4.5},
+		"a ringing sound":              {func(i int) float64 { return 30 * math.Exp(-float64(i)/40) * math.Cos(0.7*float64(i)) }, 0.5},
+		"one that swells":              {func(i int) float64 { return 30 * math.Min(float64(i+1)/8, 1) * math.Cos(0.7*float64(i)) }, 2.7},
+		"a weak one":                   {func(i int) float64 { return 5 * math.Exp(-float64(i)/40) * math.Cos(0.7*float64(i)) }, 2.6},
 	} {
 		rng := rand.New(rand.NewPCG(5, 6))
 		square, holds := 0., 0
 		for range trials {
-			x := make([]float64, n)
+			x := make([]float32, n)
 			for i := range x {
-				x[i] = rng.NormFloat64()
+				x[i] = float32(rng.NormFloat64())
 				if i >= at {
 					if c.sound == nil {
 						x[i] *= 10
 					} else {
-						x[i] += c.sound(i - at)
+						x[i] += float32(c.sound(i - at))
 					}
 				}
 			}

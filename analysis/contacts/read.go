@@ -152,26 +152,32 @@ func (r *reader) findAnchors() {
 type edge struct{ at, se float64 }
 
 // edge returns where a sound sets in against the places given, of every block, laid over
-// itself at these; places that are NaN are left out.
+// itself at these; places that are NaN are left out. It is told from the innovations (R.
+// Sleeman and T. van Eck, Phys. Earth Planet. Inter. 113, 1999): what rings on from the sound
+// before would hide it.
 func (r *reader) edge(side int, places []float64) edge {
 	lead := r.frames(1e-3)
-	x := r.average(side, places, lead, int(1.6*lead))
-	e := onset(x, int(0.4*lead), int(1.5*lead))
+	x := make([]float32, int(1.6*lead)+whitening)
+	for i, v := range r.average(side, places, lead+whitening, len(x)) {
+		x[i] = float32(v)
+	}
+	e := onset(r.ringing[side].Append(nil, x)[whitening:], int(0.4*lead), int(1.5*lead))
 	e.at -= lead
 	return e
 }
 
 // onset returns where in x[lo:hi] a sound sets in, where x is two stretches of white
 // noise, a quiet one and a loud one (N. Maeda, Zisin 38, 1985): the mean over all places
-// by how likely each is, so that a sound that sets in gently, or in the ringing of
-// another, has the error that it should have.
-func onset(x []float64, lo, hi int) edge {
+// by how likely each is, were all samples to tell something of their own. Its error is of all
+// places by how likely they are where fewer do, so that a sound that sets in gently, or in the
+// ringing of another, has the error that it should have.
+func onset(x []float32, lo, hi int) edge {
 	// Of a sound that fills part of the band, neighbouring samples tell half as much; and
 	// what limits the band of a recorder rings before a sharp sound, at −23 dB or less.
 	const correlated, ringing = 2, 0.005
 	sum := make([]float64, len(x)+1)
 	for i, v := range x {
-		sum[i+1] = sum[i] + v*v
+		sum[i+1] = sum[i] + float64(v)*float64(v)
 	}
 	n := len(x)
 	cost := make([]float64, hi-lo) // minus twice the log-likelihood
@@ -182,16 +188,21 @@ func onset(x []float64, lo, hi int) edge {
 		cost[i] = float64(k)*math.Log(before+1e-30) + float64(n-k)*math.Log(after+1e-30)
 	}
 	least := slices.Min(cost)
-	var all, mean, square float64
+	var own, at float64
 	for i, c := range cost {
-		w, k := math.Exp((least-c)/2/correlated), float64(lo+i)
-		all += w
-		mean += w * k
-		square += w * k * k
+		w := math.Exp((least - c) / 2)
+		own += w
+		at += w * float64(lo+i)
 	}
-	mean /= all
+	at /= own
+	var all, square float64
+	for i, c := range cost {
+		w, off := math.Exp((least-c)/2/correlated), float64(lo+i)-at
+		all += w
+		square += w * off * off
+	}
 	const rounding = 1. / 12 // variance of a place between two samples
-	return edge{mean, math.Sqrt(math.Max(0, square/all-mean*mean) + rounding)}
+	return edge{at, math.Sqrt(square/all + rounding)}
 }
 
 // followSounds follows the sounds of the beat through the run: first the one that

@@ -302,8 +302,9 @@ func TestReadDistrustsANote(t *testing.T) {
 }
 
 // TestReadWeakDrop has drops that are hard to tell from what rings: one 6.5 dB under its
-// impulse, which were the lift that of no balance if it was an echo; and one that is dull, and
-// takes a millisecond to rise out of its impulse's ringing.
+// impulse, which were the lift that of no balance if it was an echo; one that is dull, and
+// takes a millisecond to rise out of its impulse's ringing; one that swells in that, 5 dB under
+// it; and one in the ringing of a note that beats against others for longer than a lift.
 func TestReadWeakDrop(t *testing.T) {
 	for name, s := range map[string]ct.Scene{
 		"weak": usual(func(s *ct.Scene) {
@@ -314,14 +315,23 @@ func TestReadWeakDrop(t *testing.T) {
 			s.Sides = both(ct.Contact{At: 0, Level: 28, Modes: ct.Dull}, ct.Contact{At: 0.42, Level: 37, Modes: ct.Hollow}, ct.Contact{At: 1, Level: 34.5, Modes: ct.Hollow})
 			s.Period, s.Lift, s.Marks, s.Echo, s.Rate = 0.8, ct.Steady(12e-3), [2]int{1, 1}, 0.11, 16000
 		}),
+		"swelling": usual(func(s *ct.Scene) {
+			s.Sides = both(ct.Contact{At: 0, Level: 28, Modes: ct.Dull}, ct.Contact{At: 0.42, Level: 37, Modes: ct.Hollow}, ct.Contact{At: 1, Level: 32, Modes: ct.Hollow})
+			s.Period, s.Lift, s.Marks, s.Echo, s.Rate = 0.8, ct.Steady(12e-3), [2]int{1, 1}, 0.11, 16000
+		}),
+		"in a note": usual(func(s *ct.Scene) {
+			low := []float64{1430, 1810, 3900}
+			s.Sides = both(ct.Contact{At: 0, Level: 22, Modes: low}, ct.Contact{At: 0.45, Level: 32, Modes: low}, ct.Contact{At: 1, Level: 29, Modes: low})
+			s.Period, s.Ring, s.Lift, s.Marks = 0.2, 4e-3, ct.Growing(4.2e-3, 7e-3, 300), [2]int{1, 1}
+		}),
 	} {
 		r := read(s, 0)
 		if !r.Told() {
 			t.Errorf("%s: %s", name, r.Doubt)
 			continue
 		}
-		if lift, _ := r.Lift.Lift(s.Seconds / 2); math.Abs(lift/s.Lift(0)-1) > 0.02 {
-			t.Errorf("%s: a lift of %.2f ms, want %.2f", name, 1e3*lift, 1e3*s.Lift(0))
+		if lift, _ := r.Lift.Lift(s.Seconds / 2); math.Abs(lift/s.Lift(s.Seconds/2)-1) > 0.02 {
+			t.Errorf("%s: a lift of %.2f ms, want %.2f", name, 1e3*lift, 1e3*s.Lift(s.Seconds/2))
 		}
 	}
 }
@@ -346,6 +356,12 @@ func TestReadDoubts(t *testing.T) {
 			}
 			s.Marks = [2]int{1, 1}
 		}, 52, "no oscillator reaches"},
+		{"an amplitude at which a balance knocks", func(s *ct.Scene) {
+			for side := range s.Sides {
+				s.Sides[side] = s.Sides[side][1:] // of 12.3 ms, 8.6 are left: 344° of 46.7°, for which it knocks at 337°
+			}
+			s.Marks, s.Lift = [2]int{1, 1}, ct.Steady(12.3e-3)
+		}, 46.7, "no oscillator reaches"},
 		{"a lift too short for a balance", func(s *ct.Scene) {
 			// Of 11 ms, 6.4 are left: 358° of 36°.
 			s.Sides, s.Marks = both(ct.Contact{At: 0.42, Level: 22, Modes: ct.Hollow}, ct.Contact{At: 1, Level: 26, Modes: ct.Bright}), [2]int{1, 1}
@@ -370,7 +386,8 @@ func TestReadDoubts(t *testing.T) {
 		}, 0, "an echo"},
 		{"a drop that swells in what rings", func(s *ct.Scene) {
 			s.Sides = both(ct.Contact{At: 0, Level: 28, Modes: ct.Dull}, ct.Contact{At: 0.42, Level: 37, Modes: ct.Hollow}, ct.Contact{At: 1, Level: 32, Modes: ct.Hollow})
-			s.Period, s.Lift, s.Marks, s.Echo, s.Rate = 0.8, ct.Steady(12e-3), [2]int{1, 1}, 0.11, 16000
+			s.Period, s.Lift, s.Marks, s.Echo, s.Rate = 0.8, ct.Steady(12e-3), [2]int{1, 1}, 0.35, 16000
+			s.Seconds = 120
 		}, 0, "swells after them"},
 		{"no beats", func(s *ct.Scene) { s.Seconds = 0 }, 0, "too few beats"},
 	} {

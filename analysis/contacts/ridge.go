@@ -85,7 +85,7 @@ func (s *sheet) onsets(side int) [][]float32 {
 	for k := range out {
 		out[k] = make([]float32, s.bins)
 		for band, power := range s.power[side] {
-			weight := 1 / fading(s.bands[band], afterSeconds, beforeSeconds)
+			weight := 1 / fading(s.width(band), afterSeconds, beforeSeconds)
 			for j, v := range power[k] {
 				sum[j+1] = sum[j] + v
 			}

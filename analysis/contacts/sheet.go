@@ -17,8 +17,11 @@ type sheet struct {
 	bins   int
 	blocks []Block // whitened
 	bands  []*filter.Band
+	// ringing[side] takes out of the whitened sound what follows from what rang before, which
+	// leaves the innovations: in them, a contact is short, whatever rings on beneath it.
+	ringing [2]*Whitener
 	// power[side][band][k][j] is the mean square of bin j of block k in a band, in
-	// units of the room's in a stack of as many beats.
+	// units of the room's in a stack of as many beats; after the bands come the innovations.
 	power [2][][][]float32
 	room  [2]float64 // mean square of the whitened room, in units of what it was taken for
 	// anchor[side] is where the sound that marks the beat sets in, frames from
@@ -50,8 +53,8 @@ func newSheet(blocks []Block, pre int, rate float64, w *Whitener, period float64
 
 // whiten whitens the blocks of a side and takes their power.
 func (s *sheet) whiten(side int, w *Whitener) {
-	s.power[side] = make([][][]float32, len(s.bands))
-	for b := range s.bands {
+	s.power[side] = make([][][]float32, len(s.bands)+1)
+	for b := range s.power[side] {
 		s.power[side][b] = make([][]float32, len(s.blocks))
 	}
 	n := s.blocks[0].Sides[side].Sound.Len()
@@ -63,7 +66,7 @@ func (s *sheet) whiten(side int, w *Whitener) {
 		white = w.Append(white[:0], sound)
 		st.Sound.Encode(white)
 		for b, f := range s.bands {
-			s.power[side][b][k] = s.binned(f, white, st.Beats)
+			s.power[side][b][k] = s.binned(f.Filter(white), st.Beats)
 		}
 		if st.Beats > 0 {
 			squares = append(squares, quietPower(white, s.hop)*float64(st.Beats))
@@ -73,9 +76,40 @@ func (s *sheet) whiten(side int, w *Whitener) {
 	if len(squares) > 0 {
 		s.room[side] = median(squares)
 	}
-	for b := range s.bands {
+	s.ringing[side] = predictionError(s.autocorrelation(side))
+	for k := range s.blocks {
+		st := &s.blocks[k].Sides[side]
+		st.Sound.Decode(sound)
+		white = s.ringing[side].Append(white[:0], sound)
+		s.power[side][len(s.bands)][k] = s.binned(white, st.Beats)
+	}
+	for b := range s.power[side] {
 		s.normalise(s.power[side][b])
 	}
+}
+
+// autocorrelation returns that of the whitened sound of a side, room and all, at the lags of a
+// prediction-error filter.
+func (s *sheet) autocorrelation(side int) []float64 {
+	r := make([]float64, whitening+1)
+	x := make([]float32, s.blocks[0].Sides[side].Sound.Len())
+	for k := range s.blocks {
+		st := &s.blocks[k].Sides[side]
+		st.Sound.Decode(x)
+		for lag := range r {
+			r[lag] += float64(st.Beats) * float64(blas.Sdot(len(x)-lag, x[lag:], 1, x, 1))
+		}
+	}
+	return r
+}
+
+// width returns how much of the spectrum a band passes, Hz. The innovations have all of what
+// was recorded, and fade as what is heard in the highest octave at the most.
+func (s *sheet) width(band int) float64 {
+	if band == len(s.bands) {
+		band = 0
+	}
+	return s.bands[band].Centre / s.bands[band].Q
 }
 
 // quietPower returns the mean square of a whitened sound between the sounds of a
@@ -97,12 +131,10 @@ func quietPower(x []float32, part int) float64 {
 	return out[len(out)/3]
 }
 
-// binned returns the power of each bin of the whitened mean of so many beats in a band,
-// times their number.
-func (s *sheet) binned(f *filter.Band, white []float32, beats int) []float32 {
+// binned returns the power of each bin of the mean of so many beats, times their number.
+func (s *sheet) binned(x []float32, beats int) []float32 {
 	out := make([]float32, s.bins)
 	scale := float32(beats) / float32(s.hop)
-	x := f.Filter(white)
 	for j := range out {
 		var sum float32
 		for _, v := range x[j*s.hop : (j+1)*s.hop] {
@@ -143,9 +175,16 @@ func (s *sheet) span(seconds float64) int {
 	return max(1, int(math.Round(seconds*s.rate/float64(s.hop))))
 }
 
-// apart is the distance from the anchor below which no sound is told from it,
-// s: a lift takes longer.
-func (s *sheet) apart() float64 { return math.Max(0.8e-3, 0.0025*s.period) }
+// apart is the distance from the anchor below which no sound is told from it, s: any two
+// contacts lie farther apart. Of a balance, no lift is shorter than that of the least lift angle
+// at the greatest amplitude, and no impulse nearer to its end than the latest.
+func (s *sheet) apart() float64 {
+	if s.period < SlowestBalance {
+		const greatest = 360 - leastAngle/2
+		return math.Max(0.8e-3, (1-latestImpulse)*s.period*math.Asin(leastAngle/2/greatest)/math.Pi)
+	}
+	return math.Max(0.8e-3, 0.0025*s.period)
+}
 
 // bin returns the bin of a side in which a place lies.
 func (s *sheet) bin(side int, place float64) int {

@@ -38,8 +38,13 @@ func NewWhitener(room []float64, rate float64) *Whitener {
 	for i := range r {
 		r[i] /= float64(n)
 	}
+	return predictionError(r[:whitening+1])
+}
+
+// predictionError returns the filter of an autocorrelation.
+func predictionError(r []float64) *Whitener {
 	w := &Whitener{}
-	a, variance := levinson(r[:whitening+1])
+	a, variance := levinson(r)
 	gain := 1 / math.Sqrt(variance)
 	for i, v := range a {
 		w.taps[i] = float32(v * gain)

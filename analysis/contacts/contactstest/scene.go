@@ -36,6 +36,7 @@ type Scene struct {
 	Marks   [2]int     // index of the contact that marks the beats of a side
 	After   [2]float64 // s from where that sets in to the mark
 	Blur    float64    // scatter of the marks, s
+	Ring    float64    // in which the modes of a contact fade to 1/e, s; 0.9 ms where it is 0
 	Echo    float64    // reverberation time (to −60 dB), s; 0 for none
 	Mirror  Mirror     // what reflects every sound
 }
@@ -133,10 +134,12 @@ const fine = 16
 // sound is that of a contact, from where it sets in on, fine values a frame.
 type sound []float32
 
-// sound renders a contact: modes that ring for a millisecond, and echoes that
-// come ever closer and weaker.
+// sound renders a contact: modes that ring, and echoes that come ever closer and weaker.
 func (s *Scene) sound(c Contact, rng *rand.Rand) sound {
-	const ring = 0.9e-3
+	ring := s.Ring
+	if ring == 0 {
+		ring = 0.9e-3
+	}
 	step := 1 / (s.Rate * fine)
 	dry := make(sound, int(8*ring/step))
 	top := 0.0
