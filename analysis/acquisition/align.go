@@ -119,13 +119,7 @@ func (w *white) align(coarse []float64, given bool) side {
 		if !w.row(seed, few[(2*i+1)*len(few)/16]-float64(pre)) {
 			continue
 		}
-		var rhos []float64
-		for j := 0; j < len(few); j += max(1, len(few)/24) {
-			_, rho := w.match(seed, pre, few[j], reach)
-			rhos = append(rhos, rho)
-		}
-		slices.Sort(rhos)
-		if m := rhos[len(rhos)/2]; m > best {
+		if m := w.usual(seed, pre, few, reach, best); m > best {
 			best, t = m, seed
 		}
 	}
@@ -148,6 +142,26 @@ func (w *white) align(coarse []float64, given bool) side {
 		}
 	}
 	return side{at}
+}
+
+// usual returns how alike the sounds about some two dozen of the places are to a template,
+// their median; no more than least, as soon as that is plain.
+func (w *white) usual(t []float32, pre int, places []float64, reach int, least float64) float64 {
+	step := max(1, len(places)/24)
+	n := (len(places) + step - 1) / step
+	var rhos []float64
+	for j, less := 0, 0; j < len(places); j += step {
+		_, rho := w.match(t, pre, places[j], reach)
+		rhos = append(rhos, rho)
+		if rho <= least {
+			less++
+		}
+		if less > n/2 {
+			return least
+		}
+	}
+	slices.Sort(rhos)
+	return rhos[n/2]
 }
 
 // along returns where the beats are whose sounds are most like one of them along a straight

@@ -23,7 +23,7 @@ func path(strength []float32, period float64, most int) []int {
 		return nil
 	}
 	cost := stepCosts(period, reach)
-	for len(cost)%4 != 0 {
+	for len(cost)%5 != 0 {
 		cost = append(cost, float32(math.Inf(1)))
 	}
 	lead := p - reach + len(cost) // a longest step ahead of the first place
@@ -36,12 +36,12 @@ func path(strength []float32, period float64, most int) []int {
 	for at := 0; at < n; at += p - reach {
 		end := min(n, at+p-reach)
 		to := best[lead+at : lead+end]
-		for j := 0; j < len(cost); j += 4 {
-			before := best[lead+at-(p-reach+j+3):][:len(to)+3]
-			c0, c1, c2, c3 := cost[j], cost[j+1], cost[j+2], cost[j+3]
+		for j := 0; j < len(cost); j += 5 {
+			before := best[lead+at-(p-reach+j+4):][:len(to)+4]
+			c0, c1, c2, c3, c4 := cost[j], cost[j+1], cost[j+2], cost[j+3], cost[j+4]
 			for i, v := range to {
-				b := before[i : i+4 : i+4]
-				to[i] = greatest(v, b[3]-c0, b[2]-c1, b[1]-c2, b[0]-c3)
+				b := before[i : i+5 : i+5]
+				to[i] = greatest(v, b[4]-c0, b[3]-c1, b[2]-c2, b[1]-c3, b[0]-c4)
 			}
 		}
 		for i, v := range strength[at:end] {
@@ -67,10 +67,10 @@ func path(strength []float32, period float64, most int) []int {
 
 // greatest returns the greatest of some numbers of which the first is not negative:
 // the order is that of their bits, which the processor compares without a branch.
-func greatest(a, b, c, d, e float32) float32 {
-	x := max(int32(math.Float32bits(a)), int32(math.Float32bits(b)))
-	y := max(int32(math.Float32bits(c)), int32(math.Float32bits(d)))
-	return math.Float32frombits(uint32(max(x, y, int32(math.Float32bits(e)))))
+func greatest(a, b, c, d, e, f float32) float32 {
+	x := max(int32(math.Float32bits(a)), int32(math.Float32bits(b)), int32(math.Float32bits(c)))
+	y := max(int32(math.Float32bits(d)), int32(math.Float32bits(e)), int32(math.Float32bits(f)))
+	return math.Float32frombits(uint32(max(x, y)))
 }
 
 // stepTo returns the place from which the best step leads to place i, the shortest

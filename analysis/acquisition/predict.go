@@ -92,11 +92,17 @@ func (r *rows) profile(classes int) (ll []float64, cells [2][]float64) {
 		return out, cells
 	}
 	all, own := make([]float64, len(r.x)), make([]float64, len(r.x))
+	energy := make([]float32, len(r.x))
 	for c := range r.cells {
-		best, most := r.column(all, c, 1), 0.0
+		for k := range r.x {
+			if v := r.of(k, c); v != nil {
+				energy[k] = dot(v, v)
+			}
+		}
+		best, most := r.column(all, energy, c, 1), 0.0
 		gain := all
 		if classes > 1 {
-			if v := r.column(own, c, classes); v > best {
+			if v := r.column(own, energy, c, classes); v > best {
 				best, gain = v, own
 			}
 		}
@@ -110,30 +116,40 @@ func (r *rows) profile(classes int) (ll []float64, cells [2][]float64) {
 	return out, cells
 }
 
-// column sets dst to what the other rows of each one's class tell of its cell c,
-// and returns the sum.
-func (r *rows) column(dst []float64, c, classes int) (total float64) {
-	cell := func(k int) []float32 { return r.x[k][c*r.cell : (c+1)*r.cell] }
-	sums := make([][]float32, classes)
-	count := make([]float32, classes)
-	for k, x := range r.x {
-		if x == nil {
-			continue
-		}
-		if sums[k%classes] == nil {
-			sums[k%classes] = make([]float32, r.cell)
-		}
-		add(sums[k%classes], 1, cell(k))
-		count[k%classes]++
+// of returns cell c of row k, nil where there is none.
+func (r *rows) of(k, c int) []float32 {
+	if r.x[k] == nil {
+		return nil
 	}
-	for k, x := range r.x {
+	return r.x[k][c*r.cell : (c+1)*r.cell]
+}
+
+// column sets dst to what the other rows of each one's class tell of its cell c, of which
+// the energies are given, and returns the sum.
+func (r *rows) column(dst []float64, energy []float32, c, classes int) (total float64) {
+	var sums [2][]float32
+	var count, energies [2]float32
+	for k := range classes {
+		sums[k] = make([]float32, r.cell)
+	}
+	for k := range r.x {
+		if v := r.of(k, c); v != nil {
+			class := k % classes
+			add(sums[class], 1, v)
+			count[class]++
+		}
+	}
+	for k := range classes {
+		energies[k] = dot(sums[k], sums[k])
+	}
+	for k := range r.x {
 		dst[k] = 0
-		m := count[k%classes] - 1
-		if x == nil || m < 1 {
+		class := k % classes
+		v, m := r.of(k, c), count[class]-1
+		if v == nil || m < 1 {
 			continue
 		}
-		s, v := sums[k%classes], cell(k)
-		vv, sv, ss := dot(v, v), dot(s, v), dot(s, s)
+		vv, sv, ss := energy[k], dot(sums[class], v), energies[class]
 		uu, uv := (ss-2*sv+vv)/(m*m), (sv-vv)/m // of the mean of the others
 		// Of its energy, 1/m is noise, as far as they are of unit energy.
 		g := max(0, 1-1/m/max(uu, 1e-20))
