@@ -240,8 +240,8 @@ func (s *stretch) arrange(t *trial, same bool) {
 	// The other side's mark may be of another sound.
 	if !same {
 		to := min(reach(), 0.125*t.period)
-		a, b := s.w.rows(t.marks[0], -lead, to), s.w.rows(marks, -lead, to)
-		by := float64(shiftBetween(a.mean(), b.mean(), int(0.012*s.w.perSec)))
+		a, b := s.w.meanRow(t.marks[0], -lead, to), s.w.meanRow(marks, -lead, to)
+		by := float64(shiftBetween(a, b, int(0.012*s.w.perSec)))
 		marks = slices.Clone(marks)
 		for i := range marks {
 			marks[i] += by

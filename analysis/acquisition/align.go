@@ -48,7 +48,8 @@ func add(a []float32, g float32, b []float32) { gonum.Implementation{}.Saxpy(len
 // match returns where within reach of at the template lies best, its origin so
 // many samples after its start, and how alike it is there.
 func (w *white) match(t []float32, origin int, at float64, reach int) (place, rho float64) {
-	r := w.likeness(t, origin, at, reach)
+	var room [512]float64 // for as many places as there are within reach
+	r := w.likeness(room[:0], t, origin, at, reach)
 	if r == nil {
 		return math.NaN(), 0
 	}
@@ -66,9 +67,9 @@ func (w *white) match(t []float32, origin int, at float64, reach int) (place, rh
 }
 
 // likeness returns how alike the sound is to a template, its origin so many samples after its
-// start, at each half of a sample within reach of the sample next to at; nil where the
-// stretch does not hold that.
-func (w *white) likeness(t []float32, origin int, at float64, reach int) []float64 {
+// start, at each half of a sample within reach of the sample next to at, in dst where that has
+// room for it; nil where the stretch does not hold that.
+func (w *white) likeness(dst []float64, t []float32, origin int, at float64, reach int) []float64 {
 	start := int(math.Round(at)) - origin
 	if math.IsNaN(at) || start-reach < 1 || start+reach+len(t)+1 > len(w.x) {
 		return nil
@@ -76,7 +77,7 @@ func (w *white) likeness(t []float32, origin int, at float64, reach int) []float
 	norm := math.Sqrt(float64(dot(t, t)))
 	x := w.x[start-reach:][:len(t)]
 	energy := float64(dot(x, x))
-	r := make([]float64, 4*reach+1)
+	r := slices.Grow(dst, 4*reach+1)[:4*reach+1]
 	for d := range 2*reach + 1 {
 		x, half := w.x[start-reach+d:], w.half[start-reach+d:]
 		unit := norm*math.Sqrt(max(energy, 0)) + 1e-20
@@ -182,7 +183,7 @@ func (w *white) along(coarse []float64, pre, n, reach int) []float64 {
 		for j, c := range coarse {
 			rows[j] = nil
 			if j != own {
-				rows[j] = w.likeness(seed, pre, c, reach)
+				rows[j] = w.likeness(nil, seed, pre, c, reach)
 			}
 		}
 		for a := range wide {

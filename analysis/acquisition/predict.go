@@ -25,17 +25,19 @@ type rows struct {
 	cost  [2]float64  // of placing those of one side, and of the other, in nats
 }
 
-func (w *white) rows(marks []float64, from, to float64) rows {
+// noRows returns rows from one place after their marks to another, of which there are none yet.
+func (w *white) noRows(from, to float64) rows {
 	r := rows{cell: int(cellSeconds * w.perSec), half: cellSeconds * w.hz}
 	r.cells = max(1, int((to-from)/float64(r.cell)))
+	return r
+}
+
+func (w *white) rows(marks []float64, from, to float64) rows {
+	r := w.noRows(from, to)
 	for _, m := range marks {
 		x := make([]float32, r.cells*r.cell)
-		if !w.row(x, m+from) {
+		if !r.read(x, w, m+from) {
 			x = nil
-		}
-		// All cells of one energy: no bark counts more than a beat.
-		for c := 0; x != nil && c < r.cells; c++ {
-			scale(x[c*r.cell : (c+1)*r.cell])
 		}
 		r.x = append(r.x, x)
 		r.at = append(r.at, m)
@@ -43,28 +45,33 @@ func (w *white) rows(marks []float64, from, to float64) rows {
 	return r
 }
 
-func (r *rows) sums(classes int) ([][]float32, []float64) {
-	sums := make([][]float32, classes)
-	for c := range sums {
-		sums[c] = make([]float32, r.cells*r.cell)
+// read sets x to the row of w that begins at a place; false where w does not hold it.
+func (r *rows) read(x []float32, w *white, at float64) bool {
+	if !w.row(x, at) {
+		return false
 	}
-	count := make([]float64, classes)
-	for k, x := range r.x {
-		if x == nil {
-			continue
-		}
-		count[k%classes]++
-		add(sums[k%classes], 1, x)
+	// All cells of one energy: no bark counts more than a beat.
+	for c := range r.cells {
+		scale(x[c*r.cell : (c+1)*r.cell])
 	}
-	return sums, count
+	return true
 }
 
-func (r *rows) mean() []float32 {
-	s, n := r.sums(1)
-	for i := range s[0] {
-		s[0][i] /= float32(max(1, n[0]))
+// meanRow returns the mean of the rows that these marks would have.
+func (w *white) meanRow(marks []float64, from, to float64) []float32 {
+	r := w.noRows(from, to)
+	sum, x := make([]float32, r.cells*r.cell), make([]float32, r.cells*r.cell)
+	n := 0
+	for _, m := range marks {
+		if r.read(x, w, m+from) {
+			add(sum, 1, x)
+			n++
+		}
 	}
-	return s[0]
+	for i := range sum {
+		sum[i] /= float32(max(1, n))
+	}
+	return sum
 }
 
 // predict returns, for each row, the log-likelihood by which the others predict
