@@ -3,6 +3,7 @@ package acquisition
 import (
 	"math"
 	"slices"
+	"sync"
 
 	"rundown/dsp/onset"
 )
@@ -14,6 +15,33 @@ type stretch struct {
 	block    float64   // samples of w a value of the envelope
 	even     bool      // beats are looked for where they come exactly evenly
 	given    float64   // the nominal period, values of the envelope; 0 where it is not known
+
+	mutex   sync.Mutex
+	aligned []alignment // in the order in which they came, which nothing depends on
+}
+
+// alignment is what coarse places became: hypotheses have many of them in common.
+type alignment struct {
+	coarse []float64
+	given  bool
+	marks  []float64
+}
+
+// align returns the marks of coarse places, once for all hypotheses that have the same.
+func (s *stretch) align(coarse []float64, given bool) []float64 {
+	alike := func(p, q float64) bool { return p == q || math.IsNaN(p) && math.IsNaN(q) }
+	same := func(a alignment) bool { return a.given == given && slices.EqualFunc(a.coarse, coarse, alike) }
+	s.mutex.Lock()
+	before := s.aligned
+	s.mutex.Unlock()
+	if i := slices.IndexFunc(before, same); i >= 0 {
+		return before[i].marks
+	}
+	a := alignment{coarse, given, s.w.align(coarse, given).marks}
+	s.mutex.Lock()
+	s.aligned = append(s.aligned, a)
+	s.mutex.Unlock()
+	return a.marks
 }
 
 // second is how many values the envelope has a second.
@@ -89,7 +117,7 @@ func (s *stretch) coarse(period float64) []float64 {
 // screen returns a candidate's period as the beats of one side have it, with their
 // log-likelihood for z, less than any where they come unevenly, and how loud that is.
 func (s *stretch) screen(q float64) candidate {
-	marks := s.w.align(s.coarse(q), false).marks
+	marks := s.align(s.coarse(q), false)
 	cost := s.w.placing(marks)
 	if !s.w.even(cost, hardly) {
 		return candidate{q, math.Inf(-1), 0}
@@ -103,7 +131,7 @@ func (s *stretch) screen(q float64) candidate {
 // try aligns both sides.
 func (s *stretch) try(period float64) *trial {
 	given := s.given > 0 && math.Abs(period/s.given-1) < nominalWithin
-	return s.both(s.w.align(s.coarse(period), given).marks, period*s.block)
+	return s.both(s.align(s.coarse(period), given), period*s.block)
 }
 
 // merge returns hypotheses by which the sounds of both sides of t are all of one: as
@@ -124,7 +152,7 @@ func (s *stretch) merge(t *trial) (out []*trial) {
 		for _, m := range marks {
 			halved = append(halved, m, m+half)
 		}
-		ways = append(ways, s.w.align(halved, false).marks)
+		ways = append(ways, s.align(halved, false))
 	}
 	for _, marks := range ways {
 		if u := s.both(marks, half); u != nil {
@@ -149,7 +177,7 @@ func (s *stretch) both(marks []float64, period float64) *trial {
 		for i, m := range t.marks[0] {
 			even[i] = m + split*t.period
 		}
-		for _, marks := range [][]float64{s.w.align(even, false).marks, even} {
+		for _, marks := range [][]float64{s.align(even, false), even} {
 			u := *t
 			u.split, u.marks[1] = split, marks
 			if marks != nil {

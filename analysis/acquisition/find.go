@@ -138,7 +138,7 @@ func (s *stretch) few(x []float32, rate float64) *Hypothesis {
 		for i, m := range out.Marks[k] {
 			coarse[i] = m / s.w.every
 		}
-		t.marks[k] = s.w.align(coarse, false).marks
+		t.marks[k] = s.align(coarse, false)
 	}
 	if len(t.marks[0]) < 3 || len(t.marks[1]) < 3 {
 		return out
