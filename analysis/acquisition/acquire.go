@@ -125,7 +125,7 @@ func (s *stretch) screen(q float64) candidate {
 	period := meanStep(marks, q*s.block)
 	r := s.w.rows(marks, -0.16*period, 0.84*period)
 	r.cost = [2]float64{cost, cost}
-	return candidate{period / s.block, sum(r.predict(1)), s.level(marks)}
+	return candidate{period / s.block, sum(r.profile(1).rows), s.level(marks)}
 }
 
 // try aligns both sides.
@@ -171,6 +171,7 @@ func (s *stretch) both(marks []float64, period float64) *trial {
 	}
 	t.period = meanStep(t.marks[0], t.period)
 	best := math.Inf(-1)
+	var told profile
 	x := s.envelope
 	for _, split := range s.splits(t, x) {
 		even := make([]float64, len(t.marks[0]))
@@ -185,8 +186,9 @@ func (s *stretch) both(marks []float64, period float64) *trial {
 				if &marks[0] == &even[0] {
 					u.beats.cost[1] = 0
 				}
-				if ll := sum(u.beats.predict(2)); ll > best {
-					best, *t = ll, u
+				p := u.beats.profile(2)
+				if ll := sum(p.rows); ll > best {
+					best, *t, told = ll, u, p
 				}
 			}
 		}
@@ -194,7 +196,7 @@ func (s *stretch) both(marks []float64, period float64) *trial {
 	if t.marks[1] == nil {
 		return nil
 	}
-	s.judge(t)
+	s.judge(t, told)
 	t.beats.x = nil // it is much
 	return t
 }
@@ -241,7 +243,7 @@ func (s *stretch) splits(t *trial, x []float32) []float64 {
 	}
 	out := []float64{float64(p) / float64(n)}
 	r := s.w.rows(t.marks[0], 0.31*t.period, 0.69*t.period)
-	_, both := r.profile(1)
+	both := r.profile(1).cells
 	cells := both[0]
 	for i, v := range both[1] {
 		cells[i] += v
@@ -401,7 +403,7 @@ func (s *stretch) alternate(t *trial) *trial {
 	u.split, u.period = median(d), meanStep(u.marks[0], u.period)
 	s.arrange(u, true)
 	u.beats.cost = [2]float64{t.beats.cost[0], t.beats.cost[0]} // they were placed together
-	s.judge(u)
+	s.judge(u, u.beats.profile(2))
 	u.beats.x = nil
 	return u
 }
@@ -433,11 +435,10 @@ func (w *white) resolution() float64 { return 2 * w.hz }
 // alignment.
 func (w *white) rangeCost() float64 { return math.Log(max(1, 2*reachSeconds*w.resolution())) }
 
-// judge sets the evidence.
-func (s *stretch) judge(t *trial) {
-	ll, cells := t.beats.profile(2)
-	t.blocks = s.byTime(&t.beats, ll)
-	weaker, rise := s.shares(t, cells)
+// judge sets the evidence, by the profile of the beats of both sides.
+func (s *stretch) judge(t *trial, p profile) {
+	t.blocks = s.byTime(&t.beats, p.rows)
+	weaker, rise := s.shares(t, p.cells)
 	t.alone = s.together(t)
 	t.prior = -math.Ln10*strange*min(1, rise/leastSound) + unlike*math.Log(weaker)
 }

@@ -144,7 +144,7 @@ func (s *stretch) few(x []float32, rate float64) *Hypothesis {
 		return out
 	}
 	s.arrange(t, false)
-	s.judge(t)
+	s.judge(t, t.beats.profile(2))
 	trials := []*trial{t}
 	if u := s.alternate(t); u != nil {
 		trials = append(trials, u)

@@ -74,18 +74,17 @@ func (w *white) meanRow(marks []float64, from, to float64) []float32 {
 	return sum
 }
 
-// predict returns, for each row, the log-likelihood by which the others predict
-// it better than nothing does, if they are of so many classes in turn. Each
-// cell is predicted from those of its class, from those of all, or not at all,
-// whichever does best over all rows.
-func (r *rows) predict(classes int) []float64 {
-	ll, _ := r.profile(classes)
-	return ll
+// profile is the log-likelihood by which rows predict each other better than nothing does.
+type profile struct {
+	rows  []float64    // of each row by the others
+	cells [2][]float64 // of each cell, summed over the rows of either side
 }
 
-// profile is predict, and the same by cell for either side, summed over its rows.
-func (r *rows) profile(classes int) (ll []float64, cells [2][]float64) {
-	cells[0], cells[1] = make([]float64, r.cells), make([]float64, r.cells)
+// profile returns how well the rows predict each other if they are of so many classes in
+// turn. Each cell is predicted from those of its class, from those of all, or not at all,
+// whichever does best over all rows.
+func (r *rows) profile(classes int) profile {
+	cells := [2][]float64{make([]float64, r.cells), make([]float64, r.cells)}
 	out := make([]float64, len(r.x))
 	n := 0
 	for k, x := range r.x {
@@ -96,7 +95,7 @@ func (r *rows) profile(classes int) (ll []float64, cells [2][]float64) {
 		out[k] = -r.cost[k%2]
 	}
 	if n < 3 {
-		return out, cells
+		return profile{out, cells}
 	}
 	all, own := make([]float64, len(r.x)), make([]float64, len(r.x))
 	energy := make([]float32, len(r.x))
@@ -120,7 +119,7 @@ func (r *rows) profile(classes int) (ll []float64, cells [2][]float64) {
 			}
 		}
 	}
-	return out, cells
+	return profile{out, cells}
 }
 
 // of returns cell c of row k, nil where there is none.
