@@ -106,29 +106,28 @@ func (t *tracker) lock(onset float64) bool {
 		if p, _ := t.find(v, at, t.model.catch+sameSound*t.model.rate/4); p.snr < leastSNR*t.louder() {
 			continue
 		}
-		p, ok := t.anywhere(v, at, t.model.catch)
-		if !ok || t.tooSoon(p.at) {
-			continue
-		}
-		k := t.start(v, p.at)
-		trial := *k
-		trial.step(1)
-		// Number the beats so that this one sounds with side v.
-		sides := t.sides
-		t.sides = int64(v) - t.next
-		in, sc := false, 0.0
-		if t.likely(trial, t.next+1) {
-			in, sc = t.inPlaceScore(&trial, t.next+1)
-		}
-		t.sides = sides
-		sc += p.snr
-		if t.lost != nil && !t.relearned {
-			if _, inPhase := t.passed(t.lost, p.at, v); inPhase {
+		for _, p := range t.places(v, at, t.model.catch) {
+			if t.tooSoon(p.at) {
+				continue
+			}
+			k := t.start(v, p.at)
+			trial := *k
+			trial.step(1)
+			// Number the beats so that this one sounds with side v.
+			sides := t.sides
+			t.sides = int64(v) - t.next
+			in, sc := false, 0.0
+			if t.likely(trial, t.next+1) {
+				in, sc = t.inPlaceScore(&trial, t.next+1)
+			}
+			t.sides = sides
+			sc = (p.snr + ahead*sc) / (1 + ahead) // no one beat tells the sides apart as all of them do
+			if t.lost != nil && !t.relearned && t.inPhase(p.at, v) {
 				sc *= 1.4 // the sides may be hard to tell apart; the phase is not
 			}
-		}
-		if in && sc > 1.1*score {
-			best, where, score, side = k, p, sc, v
+			if in && sc > 1.1*score {
+				best, where, score, side = k, p, sc, v
+			}
 		}
 	}
 	if best == nil {
@@ -249,6 +248,15 @@ func (t *tracker) resume(k *kalman, p place, v int) {
 	t.heard(p)
 }
 
+// inPhase reports whether a beat of side v at a frame comes about where one of that side would,
+// had nothing happened to the lost movement, or, where it was lost for less than a stop takes, had
+// it hesitated: that comes far more often than a beat that leaves the count.
+func (t *tracker) inPhase(at float64, v int) bool {
+	n, is := t.passed(t.lost, at, v)
+	by := at - t.expected(t.lost, n, v)
+	return is || n >= 1 && at-t.last < t.stopAfter() && by > 0 && by < farthest*t.lost.tau
+}
+
 // passed returns how many beats after that of a lost state, which is at beat
 // next−1, a beat of side v at a frame is, by its side, and whether it is where
 // it would be had nothing happened.
@@ -282,8 +290,12 @@ func (t *tracker) tolerance(k *kalman, n float64) float64 {
 	c := *k
 	c.step(n)
 	_, sd := c.expect(0)
-	return min(max(4*sd, chance/2*k.tau/n), 0.2*k.tau)
+	return min(max(4*sd, chance/2*k.tau/n), farthest*k.tau)
 }
+
+// farthest is the part of an interval by which a movement that did not stand still is out of its
+// place at the most.
+const farthest = 0.2
 
 // carry takes over what a lost state knew of the interval.
 func (t *tracker) carry(lost *kalman) {
