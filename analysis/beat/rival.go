@@ -3,6 +3,8 @@ package beat
 import (
 	"fmt"
 	"math"
+
+	"gonum.org/v1/gonum/stat"
 )
 
 // A second movement within earshot is told by what is heard between the beats of the
@@ -20,6 +22,10 @@ const (
 	// where they come at a multiple of their period: those are else of the movement
 	// itself.
 	steadily = 2e-3
+	// unlikeCount is by what part of itself a count differs at the least from another's, and from its
+	// multiples, for its sounds to be no contacts that move against their beats before a stop,
+	// when lifts are so long that they lie between beats.
+	unlikeCount = 0.02
 )
 
 // sound is one that was heard between two beats.
@@ -199,11 +205,38 @@ func (c *comb) clear(own float64) bool {
 	span := last - first
 	// A sound of one side comes at half of own, and fits multiples of that.
 	for _, q := range []float64{2 * c.hz / own, own / c.hz} {
-		if math.Abs(q-max(1, math.Round(q)))/q*span < steadily {
+		off := math.Abs(q-max(1, math.Round(q))) / q
+		if off*span < steadily || off < unlikeCount && c.bends() {
 			return false
 		}
 	}
 	return true
+}
+
+// bends reports whether the sounds in place come ever more early or late than evenly, as no
+// movement's beats do, but the contacts of one that is about to stop: whether those of the middle
+// third of the time lie elsewhere against the grid than those before and after.
+func (c *comb) bends() bool {
+	first, last := c.at[0], c.at[len(c.at)-1]
+	var third [3][]float64
+	for i, t := range c.at {
+		if c.in[i] {
+			d := c.hz*t - c.phase
+			k := min(2, int(3*(t-first)/(last-first)))
+			third[k] = append(third[k], (d-math.Round(d))/c.hz)
+		}
+	}
+	var means, variances [3]float64 // of the means
+	for k, ds := range third {
+		if len(ds) < 2 {
+			return false
+		}
+		mean, variance := stat.MeanVariance(ds, nil)
+		means[k], variances[k] = mean, variance/float64(len(ds))
+	}
+	const surely = 3 // standard errors
+	bend := (means[0]+means[2])/2 - means[1]
+	return math.Abs(bend) > max(steadily/2, surely*math.Sqrt((variances[0]+variances[2])/4+variances[1]))
 }
 
 // rivalProblem names the other movement, one sentence; empty where none was heard.

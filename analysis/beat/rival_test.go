@@ -34,6 +34,14 @@ func TestRivalAmong(t *testing.T) {
 		{"the same count, of another rate", evenly(5.0005, 0.2, 3e-3), 5.0005},
 		{"its own late sound", evenly(own, 0.2, 3e-3), 0},
 		{"its own late sound on one side", evenly(own/2, 0.1, 3e-3), 0},
+		{"its own drop, ever later before it stops", func(rng *rand.Rand) (at []float64) {
+			for k := range 48 {
+				t := float64(k) * 2 / own
+				lift := 0.06 / math.Sqrt(1-t/25) // of an amplitude that falls to a fifth
+				at = append(at, t+lift+1e-3*rng.NormFloat64())
+			}
+			return at
+		}, 0},
 		{"speech", func(rng *rand.Rand) (at []float64) {
 			for x := 0.0; x < 90; x += 0.1 + 0.3*rng.ExpFloat64() {
 				at = append(at, x)
