@@ -51,23 +51,53 @@ func (t *tracker) takeSound(s sound) {
 	t.sounds = append(t.sounds, s)
 }
 
-// judgeSounds decides which of the sounds gathered are another movement's. The rest
-// are events as far as they are loud.
+// judgeSounds decides which of the sounds gathered are the beats' own, or another movement's. The
+// rest are events as far as they are loud.
 func (t *tracker) judgeSounds() {
 	at := make([]float64, len(t.sounds))
 	for i, s := range t.sounds {
 		at[i] = s.at / t.model.rate
 	}
-	its := t.rivalAmong(at)
+	own := t.ownAmong(at)
+	var its []bool
+	if own == nil {
+		its = t.rivalAmong(at)
+	}
 	for i, s := range t.sounds {
-		if its != nil && its[i] {
+		switch {
+		case own != nil && own[i]:
+		case its != nil && its[i]:
 			t.rival.beats++
 			t.rival.level += s.level
-		} else if s.extra != nil {
+		case s.extra != nil:
 			t.out.Events = append(t.out.Events, *s.extra)
 		}
 	}
 	t.sounds = t.sounds[:0]
+}
+
+// beatsPerSecond is how often the movement followed beats, as it is now.
+func (t *tracker) beatsPerSecond() float64 {
+	if t.k != nil {
+		return t.model.rate / t.k.tau
+	}
+	return 2 * t.model.rate / t.model.period
+}
+
+// ownAmong returns which of the sounds at times in seconds are contacts of the movement followed
+// that lie between its beats, of both sides or of one: when a lift is that long. It is nil where
+// there are none.
+func (t *tracker) ownAmong(at []float64) []bool {
+	own := t.beatsPerSecond()
+	for _, hz := range []float64{own, own / 2} {
+		if len(at) < leastRival {
+			break
+		}
+		if c := newComb(at, hz); c.plain() && c.of(own) {
+			return c.in
+		}
+	}
+	return nil
 }
 
 // rivalAmong returns which of the sounds at times in seconds are of another movement,
@@ -78,13 +108,10 @@ func (t *tracker) rivalAmong(at []float64) []bool {
 		return c.ringing() // by the last batch
 	}
 	span := at[len(at)-1] - at[0]
-	own := 2 * t.model.rate / t.model.period
-	if t.k != nil { // as it is now
-		own = t.model.rate / t.k.tau
-	}
+	own := t.beatsPerSecond()
 	if known := t.rival.hz; known > 0 {
 		for d := -3.0; d <= 3; d += 0.5 {
-			if c := newComb(at, known+d/span); c.clear(own) {
+			if c := newComb(at, known+d/span); c.plain() && !c.of(own) {
 				t.rival.hz, t.rival.phase = c.hz, c.phase
 				return c.ringing()
 			}
@@ -96,7 +123,7 @@ func (t *tracker) rivalAmong(at []float64) []bool {
 	}
 	var best *comb
 	for hz := slowestRival; hz <= fastestRival; hz += 0.25 / span {
-		if c := newComb(at, hz); c != nil && (best == nil || float64(c.n) > 1.25*float64(best.n)) && c.clear(own) {
+		if c := newComb(at, hz); c != nil && (best == nil || float64(c.n) > 1.25*float64(best.n)) && c.plain() && !c.of(own) {
 			best = c
 		}
 	}
@@ -184,18 +211,19 @@ func (c *comb) fit(reach float64) {
 	c.phase += (y-slope*x)/n - slope*middle
 }
 
-// clear tells whether the sounds in place are more than chance brings together, most
-// of all, and not of the movement that beats own times a second.
-func (c *comb) clear(own float64) bool {
+// plain reports whether the sounds in place are more than chance brings together, and most of all.
+func (c *comb) plain() bool {
 	if c == nil || c.n < leastRival || 2*c.n < len(c.at) {
 		return false
 	}
 	all := float64(len(c.at))
 	p := min(1, 2*smear*c.hz)
 	const beyond = 7 // standard deviations of a binomial number
-	if float64(c.n) < all*p+beyond*math.Sqrt(all*p*(1-p)) {
-		return false
-	}
+	return float64(c.n) >= all*p+beyond*math.Sqrt(all*p*(1-p))
+}
+
+// of reports whether the sounds in place are of the movement that beats own times a second.
+func (c *comb) of(own float64) bool {
 	first, last := math.Inf(1), math.Inf(-1)
 	for i, t := range c.at {
 		if c.in[i] {
@@ -207,10 +235,10 @@ func (c *comb) clear(own float64) bool {
 	for _, q := range []float64{2 * c.hz / own, own / c.hz} {
 		off := math.Abs(q-max(1, math.Round(q))) / q
 		if off*span < steadily || off < unlikeCount && c.bends() {
-			return false
+			return true
 		}
 	}
-	return true
+	return false
 }
 
 // bends reports whether the sounds in place come ever more early or late than evenly, as no

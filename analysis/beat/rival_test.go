@@ -4,6 +4,7 @@ import (
 	"math"
 	"math/rand/v2"
 	"slices"
+	"strings"
 	"testing"
 )
 
@@ -60,7 +61,11 @@ func TestRivalAmong(t *testing.T) {
 		for seed := range uint64(*trials) {
 			at := c.sounds(rand.New(rand.NewPCG(seed, 4)))
 			tr := &tracker{model: &soundModel{rate: 48000, period: 2 * 48000 / own}}
-			its := tr.rivalAmong(at[:min(len(at), batch)])
+			at = at[:min(len(at), batch)]
+			if own := tr.ownAmong(at) != nil; own != strings.HasPrefix(c.name, "its own") {
+				t.Errorf("%s, seed %d: the movement's own %v", c.name, seed, own)
+			}
+			its := tr.rivalAmong(at)
 			if math.Abs(tr.rival.hz-c.want) > 2e-4*c.want || (its != nil) != (c.want > 0) {
 				t.Errorf("%s, seed %d: %.5f a second, want %g", c.name, seed, tr.rival.hz, c.want)
 			}
