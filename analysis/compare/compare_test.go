@@ -172,6 +172,22 @@ func TestUnlikeRuns(t *testing.T) {
 	}
 }
 
+// A beat error of which one run's marks leave much uncertain is no better or worse for it.
+func TestUncertainBeatError(t *testing.T) {
+	better := clock(hour)
+	better.BeatError -= 0.2e-3
+	for _, c := range []struct {
+		se   analysis.Number // ms
+		want Verdict
+	}{{0.02, Better}, {0.3, NoDifference}} {
+		a, b := recorded(t, clock(hour), 7, hour*3600), recorded(t, better, 8, hour*3600)
+		a.Summary.BeatError.SE, b.Summary.BeatError.SE = 0.02, c.se
+		if m := metric(t, compared(t, a, b, Elapsed), "beat_error"); m.Verdict != c.want {
+			t.Errorf("± %g ms: %+v", float64(c.se), m)
+		}
+	}
+}
+
 // The same runs give the same bytes, and the runs are as they were.
 func TestCompareIsDeterministic(t *testing.T) {
 	a, b := recorded(t, clock(hour), 9, hour*3600), recorded(t, clock(hour), 10, hour*3600)

@@ -204,13 +204,19 @@ func (c *comparer) jitter() Metric {
 }
 
 // beatError compares the sizes of the beat errors. Their signs are those of the
-// side that was heard first, and which one that was is chance.
+// side that was heard first, and which one that was is chance. What the marks leave uncertain of
+// each, no number of windows tells.
 func (c *comparer) beatError() Metric {
 	for _, r := range c.all {
 		upright(r.Windows)
 	}
 	m := c.paired("beat_error", "beat error, size", "ms", Smaller, 1e3, func(w *rate.Window) rate.Value { return w.BeatError },
-		0, func(*runs.Run, float64) float64 { return setupBeatError })
+		0, func(r *runs.Run, _ float64) float64 {
+			if se := r.Summary.BeatError.SE; se.Known() {
+				return math.Hypot(setupBeatError, float64(se)/1e3)
+			}
+			return setupBeatError
+		})
 	for _, r := range c.all {
 		if r.Summary.Beat.Mark != analysis.MidLift {
 			m.unjudged("The lift could not be measured: tick and tock may be marked at different sounds.")
