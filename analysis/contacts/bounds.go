@@ -469,7 +469,7 @@ func (r *reader) edgeAt(side int, at float64) edge {
 	}
 	e := r.edge(side, places)
 	e.at += at
-	if traced.se <= 2*e.se {
+	if traced.se <= e.se {
 		return traced
 	}
 	return e

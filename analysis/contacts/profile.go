@@ -164,8 +164,8 @@ func (o *outline) moves() bool {
 	return slices.Max(o.scale) > much*slices.Min(o.scale)
 }
 
-// outlines lays all blocks of either side over each other.
-func (s *sheet) outlines(scale []float64) (both [2]outline) {
+// outlineBoth lays all blocks of either side over each other.
+func (s *sheet) outlineBoth(scale []float64) (both [2]outline) {
 	parallel.Each(len(both), func(side int) { both[side] = s.outline(side, scale) })
 	return both
 }
