@@ -30,18 +30,22 @@ const outlying = 10
 func (s *sheet) lay(side, band int, scale []float64) profile {
 	p := profile{power: make([]float64, s.bins), sd: make([]float64, s.bins)}
 	weight, blocks := make([]float64, s.bins), make([]float64, s.bins)
-	s.drawn(side, band, scale, func(i int, x, n float64) {
-		p.power[i] += x
-		weight[i] += n
-		blocks[i]++
+	s.drawn(side, band, scale, func(from int, row []float64, n float64) {
+		for i, x := range row {
+			p.power[from+i] += x
+			weight[from+i] += n
+			blocks[from+i]++
+		}
 	})
 	most := make([]float64, s.bins)
 	for i, w := range weight {
 		most[i] = outlying * p.power[i] / math.Max(w, 1)
 		p.power[i] = 0
 	}
-	s.drawn(side, band, scale, func(i int, x, n float64) {
-		p.power[i] += math.Min(x, n*most[i]+outlying)
+	s.drawn(side, band, scale, func(from int, row []float64, n float64) {
+		for i, x := range row {
+			p.power[from+i] += min(x, n*most[from+i]+outlying)
+		}
 	})
 	all := slices.Max(weight)
 	for i, w := range weight {
@@ -57,23 +61,34 @@ func (s *sheet) lay(side, band int, scale []float64) profile {
 	return p
 }
 
-// drawn calls add with what each block of so many beats has in each bin when it is drawn
-// out: the power of all of its beats, in units of the room's in one, which is taken off.
-func (s *sheet) drawn(side, band int, scale []float64, add func(i int, x, beats float64)) {
+// drawn calls add with what each block of so many beats has in the bins from one on when it is
+// drawn out: the power of all of its beats, in units of the room's in one, which is taken off. The
+// row is good until add returns.
+func (s *sheet) drawn(side, band int, scale []float64, add func(from int, row []float64, beats float64)) {
 	zero := (s.anchor[side] + float64(s.pre)) / float64(s.hop)
+	row := make([]float64, s.bins)
 	for k, x := range s.power[side][band] {
 		n := float64(s.blocks[k].Sides[side].Beats)
 		if n == 0 {
 			continue
 		}
+		from, to := s.bins, s.bins
 		for i := range s.bins {
 			at := (float64(i)-zero)*scale[k] + zero
-			j := int(math.Floor(at))
-			if j < 0 || j+1 >= s.bins {
+			if at < 0 {
 				continue
 			}
+			j := int(at)
+			if j+1 >= s.bins {
+				to = i
+				break
+			}
+			from = min(from, i)
 			f := at - float64(j)
-			add(i, (1-f)*float64(x[j])+f*float64(x[j+1])-1, n)
+			row[i] = (1-f)*float64(x[j]) + f*float64(x[j+1]) - 1
+		}
+		if from < to {
+			add(from, row[from:to], n)
 		}
 	}
 }
