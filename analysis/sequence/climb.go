@@ -186,17 +186,49 @@ func (l *line) comeRound() {
 // several is from how many turns on something comes round.
 const several = 3
 
-// placeOfSteps returns the place of the turn at which most steps are; false where there
-// are few of them.
-func (l *line) placeOfSteps() (place int64, ok bool) {
-	var count [most]int
+// about is by how many beats a step may seem to be elsewhere in noise.
+const about = 2
+
+// stepsByPlace returns how many steps there are at each place of the turn.
+func (l *line) stepsByPlace() []int {
+	count := make([]int, l.period)
 	for j, is := range l.step {
 		if is {
 			count[l.index[j]%l.period]++
 		}
 	}
-	place = int64(slices.Index(count[:l.period], slices.Max(count[:l.period])))
+	return count
+}
+
+// placeOfSteps returns the place of the turn at which most steps are; false where there
+// are few of them.
+func (l *line) placeOfSteps() (place int64, ok bool) {
+	count := l.stepsByPlace()
+	place = int64(slices.Index(count, slices.Max(count)))
 	return place, count[place] >= several
+}
+
+// placesOfSteps returns the places of the turn about which most steps are, that with most of them
+// first; none where there are few.
+func (l *line) placesOfSteps() []int64 {
+	count := l.stepsByPlace()
+	var best []int64
+	greatest := several - 1
+	for p := range l.period {
+		var places []int64
+		sum := 0
+		for d := int64(-about); d <= about; d++ {
+			q := (p + d + l.period) % l.period
+			if sum += count[q]; count[q] > 0 {
+				places = append(places, q)
+			}
+		}
+		if sum > greatest {
+			greatest, best = sum, places
+		}
+	}
+	slices.SortStableFunc(best, func(p, q int64) int { return cmp.Compare(count[q], count[p]) })
+	return best
 }
 
 // gaps returns the beats at the place of the turn at which most steps are, in turns that
@@ -229,41 +261,46 @@ func (l *line) gaps() []int {
 // others one that is early: the story with steps in the turns of the later ones alone is
 // told as well, and the more probable one holds.
 func (l *line) tellApart() bool {
-	turns, later := l.turnsApart()
-	changed := false
-	before, first := l.total()+l.gained(turns), l.keep()
+	return slices.ContainsFunc(l.placesOfSteps(), l.tellApartAt)
+}
+
+// tellApartAt is tellApart for the tooth at a place of the turn. What bent there may have been the
+// steps, so the course is told with the memory that it has, and with a long one.
+func (l *line) tellApartAt(place int64) bool {
+	turns, later := l.turnsApart(place)
+	changes := false
 	for i, j := range turns {
-		if l.step[j] != (i >= later) {
-			l.step[j], changed = i >= later, true
-			l.blocks[j/stride].memory = memories[len(memories)-1] // what bends there was that
-		}
+		changes = changes || l.step[j] != (i >= later)
 	}
-	if !changed {
+	if !changes {
 		return false
 	}
+	before, first := l.total()+l.gained(place), l.keep()
 	settle := func() {
 		l.weigh()
 		l.fitTeeth()
 		l.refine()
 		l.fitTeeth()
 	}
-	if settle(); l.total()+l.gained(turns) < before && !l.saws() {
-		return true
+	for _, bends := range []bool{true, false} {
+		for i, j := range turns {
+			if l.step[j] = i >= later; !bends {
+				l.blocks[j/stride].memory = memories[len(memories)-1]
+			}
+		}
+		if settle(); l.total()+l.gained(place) < before && !l.saws() {
+			return true
+		}
+		l.restore(first)
 	}
-	l.restore(first)
 	settle()
 	return false
 }
 
-// turnsApart returns the beats at the place of the turn at which most steps are, in order
-// of how late they come, and from which of them on they are the later ones: where they lie
-// farthest apart, several on either side. There are none where there are few steps, or
-// where they are no two kinds.
-func (l *line) turnsApart() (turns []int, later int) {
-	place, ok := l.placeOfSteps()
-	if !ok {
-		return nil, 0
-	}
+// turnsApart returns the beats at a place of the turn in order of how late they come, and from which
+// of them on they are the later ones: where they lie farthest apart, several on either side. There
+// are none where they are no two kinds.
+func (l *line) turnsApart(place int64) (turns []int, later int) {
 	size := map[int]float64{}
 	for j, at := range l.index {
 		if j > 0 && at%l.period == place {
@@ -287,23 +324,38 @@ func (l *line) turnsApart() (turns []int, later int) {
 	}
 	const plain = 4 // standard deviations, which no end of one kind is from the rest of it
 	low, high := median(slices.Clone(sizes[:later])), median(slices.Clone(sizes[later:]))
-	if high-low < plain*max(mad(sizes[:later], low), mad(sizes[later:], high)) {
+	scatter := mad(sizes[:later], low)
+	if 2*later < len(sizes) { // few tell little of it
+		scatter = mad(sizes[later:], high)
+	}
+	if high-low < plain*scatter {
 		return nil, 0
 	}
 	return turns, later
 }
 
-// gained is what the steps of some turns cost besides where they are early: at a tooth, an
-// escapement loses time, and gains none (common practice).
-func (l *line) gained(turns []int) float64 {
+// gained is what the steps about a place of the turn cost besides their prices: those that are
+// early, more, for at a tooth, an escapement loses time, and gains none (common practice). That
+// steps come round there is known; to tell which turns have one costs as much as to tell
+// which have none, so the price of each is taken off.
+func (l *line) gained(place int64) float64 {
 	const never = 6 // prices of a step
 	sum := 0.
-	for _, j := range turns {
-		if size, _ := l.leap(j); l.step[j] && size < 0 {
+	for j, is := range l.step {
+		if off := ((l.index[j]-place)%l.period + l.period) % l.period; !is || min(off, l.period-off) > about {
+			continue
+		}
+		if sum -= l.price; l.early(j) {
 			sum += never * l.price
 		}
 	}
 	return sum
+}
+
+// early reports whether beats come sooner from beat j on.
+func (l *line) early(j int) bool {
+	size, _ := l.leap(j)
+	return size < 0
 }
 
 // short tells whether the memory is short in most blocks.
