@@ -166,3 +166,18 @@ func TestNothingArrivesWhereAStackBegins(t *testing.T) {
 		}
 	}
 }
+
+// TestPredictionError has sounds that are foretold too well, and none.
+func TestPredictionError(t *testing.T) {
+	tone, silence := make([]float64, whitening+1), make([]float64, whitening+1)
+	for lag := range tone {
+		tone[lag] = math.Cos(0.3*float64(lag)) * (1 + 1e-6*float64(lag%3-1))
+	}
+	for name, r := range map[string][]float64{"a tone, rounded": tone, "silence": silence} {
+		for _, v := range predictionError(r).taps {
+			if v := float64(v); math.IsNaN(v) || math.IsInf(v, 0) {
+				t.Errorf("%s: a tap of %g", name, v)
+			}
+		}
+	}
+}

@@ -41,9 +41,14 @@ func NewWhitener(room []float64, rate float64) *Whitener {
 	return predictionError(r[:whitening+1])
 }
 
-// predictionError returns the filter of an autocorrelation.
+// predictionError returns the filter of an autocorrelation, which passes everything where there
+// is no sound to predict.
 func predictionError(r []float64) *Whitener {
 	w := &Whitener{}
+	if r[0] == 0 {
+		w.taps[0] = 1
+		return w
+	}
 	a, variance := levinson(r)
 	gain := 1 / math.Sqrt(variance)
 	for i, v := range a {
@@ -54,7 +59,8 @@ func predictionError(r []float64) *Whitener {
 
 // levinson returns the prediction-error filter of the order for which it has
 // autocorrelations, and the variance of the error (N. Levinson, J. Math. Phys.
-// 25, 1947; J. Durbin, Rev. Inst. Int. Stat. 28, 1960).
+// 25, 1947; J. Durbin, Rev. Inst. Int. Stat. 28, 1960). It is of a lower order where the
+// autocorrelations are no more exact than that.
 func levinson(r []float64) (a []float64, variance float64) {
 	a = make([]float64, len(r))
 	a[0], variance = 1, r[0]*(1+1e-9)
@@ -64,6 +70,9 @@ func levinson(r []float64) (a []float64, variance float64) {
 			acc += a[i] * r[m-i]
 		}
 		k := -acc / variance
+		if !(math.Abs(k) < 1) {
+			break // rounding: what is left is foretold as well as it can be
+		}
 		for i, j := 1, m-1; i <= j; i, j = i+1, j-1 {
 			a[i], a[j] = a[i]+k*a[j], a[j]+k*a[i]
 		}
