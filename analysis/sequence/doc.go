@@ -39,5 +39,7 @@
 //     is tried as well (stroll). Where steps come round, they are tried in all turns
 //     that follow each other without one (comeRound); and where those at the tooth are
 //     of two kinds, in the later ones alone (tellApart): teeth that make a saw look
-//     like a step in every turn.
+//     like a step in every turn, and a tooth that costs time in nearly all turns like
+//     one that gains some in the others. Which turns have a step costs as much to tell
+//     as which have none (gained).
 package sequence
