@@ -110,22 +110,7 @@ func (t *tracker) lock(onset float64) bool {
 			if t.tooSoon(p.at) {
 				continue
 			}
-			k := t.start(v, p.at)
-			trial := *k
-			trial.step(1)
-			// Number the beats so that this one sounds with side v.
-			sides := t.sides
-			t.sides = int64(v) - t.next
-			in, sc := false, 0.0
-			if t.likely(trial, t.next+1) {
-				in, sc = t.inPlaceScore(&trial, t.next+1)
-			}
-			t.sides = sides
-			sc = (p.snr + ahead*sc) / (1 + ahead) // no one beat tells the sides apart as all of them do
-			if t.lost != nil && !t.relearned && t.inPhase(p.at, v) {
-				sc *= 1.4 // the sides may be hard to tell apart; the phase is not
-			}
-			if in && sc > 1.1*score {
+			if k, sc, in := t.followsFrom(v, p); in && sc > 1.1*score {
 				best, where, score, side = k, p, sc, v
 			}
 		}
@@ -141,6 +126,27 @@ func (t *tracker) lock(onset float64) bool {
 	t.sides = sides
 	t.resume(best, where, side)
 	return true
+}
+
+// followsFrom returns the state of a movement one of whose beats of side v is at p, whether the next
+// few beats follow it, and how clearly all of them are heard: no one beat tells the sides apart as all
+// of them do.
+func (t *tracker) followsFrom(v int, p place) (k *kalman, score float64, in bool) {
+	k = t.start(v, p.at)
+	trial := *k
+	trial.step(1)
+	// Number the beats so that this one sounds with side v.
+	sides := t.sides
+	t.sides = int64(v) - t.next
+	if t.likely(trial, t.next+1) {
+		in, score = t.inPlaceScore(&trial, t.next+1)
+	}
+	t.sides = sides
+	score = (p.snr + ahead*score) / (1 + ahead)
+	if t.lost != nil && !t.relearned && t.inPhase(p.at, v) {
+		score *= 1.4 // the sides may be hard to tell apart; the phase is not
+	}
+	return k, score, in
 }
 
 // asBefore returns where a beat of a side that was found at p is marked by the sound that marked
