@@ -115,7 +115,7 @@ func soundOfABeat(h chart.Heading, run *analysis.Result) *chart.Figure {
 		portraits = append(portraits, chart.Portrait{Title: when[i], Portrait: p})
 	}
 	if run.Doubt != "" {
-		return chart.Beat(h, portraits, "the clearest sound of the beat", run.Doubt+".")
+		return chart.Beat(h, portraits, "the clearest sound of the beat", run.Doubt)
 	}
 	return chart.Beat(h, portraits, "the middle of the lift", "")
 }

@@ -163,7 +163,7 @@ func beatPicture(title string, r *fitness.Report) *chart.Figure {
 	show := []chart.Portrait{{Title: "this set-up", Portrait: r.Sounds[len(r.Sounds)/2]}}
 	h := chart.Heading{Name: title, Nominal: float64(r.PerHour)}
 	if !r.LiftTold {
-		return chart.Beat(h, show, "the clearest sound of the beat", r.Doubt+".")
+		return chart.Beat(h, show, "the clearest sound of the beat", r.Doubt)
 	}
 	return chart.Beat(h, show, "the middle of the lift", "")
 }

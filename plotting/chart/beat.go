@@ -27,14 +27,14 @@ const rowHeight vg.Length = 150
 
 // Beat draws what a beat sounds like: a row for each moment, a panel for each
 // side, all aligned on the mark, with the contacts marked and their times. mark
-// says in words what the mark is, as in "the middle of the lift"; doubt is a
-// sentence that says why the lift could not be told, empty where it was.
+// says in words what the mark is, as in "the middle of the lift"; doubt says why the lift could
+// not be told, in words that go on "the lift could not be told: ", empty where it was.
 func Beat(h Heading, portraits []Portrait, mark, doubt string) *Figure {
 	f := newFigure("The sound of a beat", h)
 	f.columns = 2
 	f.height = 90 + rowHeight*vg.Length(max(len(portraits), 1))
 	if doubt != "" {
-		f.note("The lift was not told. " + doubt)
+		f.note("The lift could not be told: " + doubt + ".")
 	}
 	f.note("Time runs from " + mark + ". Each panel is the average of many beats; the two of a row share their scale, and rows do not.")
 	time, most, unheard := beatSpan(portraits), 0, false

@@ -66,8 +66,8 @@ func TestBeatMarksContacts(t *testing.T) {
 }
 
 func TestBeatSaysWhyTheLiftIsNotKnown(t *testing.T) {
-	f := Beat(Heading{}, samplePortraits(false), "the clearest sound", "Two readings remain probable.")
-	expect(t, f, "The lift was not told. Two readings remain probable.", "+3.500 ± 0.020 ms", "runs from the clearest sound")
+	f := Beat(Heading{}, samplePortraits(false), "the clearest sound", "two readings remain probable")
+	expect(t, f, "The lift could not be told: two readings remain probable.", "+3.500 ± 0.020 ms", "runs from the clearest sound")
 	expectNot(t, f, "unlocking", "lift 7")
 }
 
