@@ -486,7 +486,7 @@ func (r *reader) implausible(lift float64) string {
 		return "no two sounds of a beat stand apart"
 	case angle == 0 && r.period < SlowestBalance && least < r.period*math.Asin(leastAngle/2/wide)/math.Pi:
 		return "the first or the last sound of the beat was not heard: what was heard would be too short a lift for a balance"
-	case angle > 0 && angle/2/math.Sin(math.Pi*least/r.limits.Period) > 360-angle/2:
+	case angle > 0 && angle/2/math.Sin(math.Pi*least/r.limits.Period) > Knocks(angle):
 		return "it would be that of an amplitude which no oscillator reaches; the lift angle is too large, or the first sounds of the beat were not heard"
 	}
 	return ""
@@ -606,9 +606,13 @@ const SlowestBalance = 0.55
 const leastAngle = 36.0
 
 // wide is the amplitude, degrees, that is not believed together with the least lift angle where
-// the lift angle is not given (common practice). Where it is, a balance that swings through a full
-// turn less half of it meets the escapement again from behind, and knocks.
+// the lift angle is not given (common practice).
 const wide = 315.0
+
+// Knocks returns the amplitude, degrees, at which a balance of a lift angle, degrees, meets the
+// escapement again from behind, a full turn less half of that angle: it knocks, and swings no
+// farther (common practice). No pendulum comes near it.
+func Knocks(liftAngle float64) float64 { return 360 - liftAngle/2 }
 
 func median(x []float64) float64 {
 	s := slices.Clone(x)

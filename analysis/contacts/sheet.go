@@ -180,8 +180,7 @@ func (s *sheet) span(seconds float64) int {
 // at the greatest amplitude, and no impulse nearer to its end than the latest.
 func (s *sheet) apart() float64 {
 	if s.period < SlowestBalance {
-		const greatest = 360 - leastAngle/2
-		return math.Max(0.8e-3, (1-latestImpulse)*s.period*math.Asin(leastAngle/2/greatest)/math.Pi)
+		return math.Max(0.8e-3, (1-latestImpulse)*s.period*math.Asin(leastAngle/2/Knocks(leastAngle))/math.Pi)
 	}
 	return math.Max(0.8e-3, 0.0025*s.period)
 }

@@ -237,13 +237,6 @@ func levelSlopes(ws []Window) []Value {
 // calm is the time over which a level may bend at the least, s.
 const calm = 40
 
-// widest is the greatest amplitude that is believed, degrees. A balance that
-// swings through a full turn less half the lift angle, 334° for one of 52°,
-// meets the escapement again from behind; it is heard to knock from some 330 to
-// 350° on (common practice). The bound allows a lift angle that is a little too
-// large. Nothing as general is known of pendulums, which stay far below it.
-const widest = 350
-
 // ShortLift tells of windows whose lift time is too short for the lift angle:
 // no oscillator swings so far as they would have it. Either the lift angle is
 // wrong, or the first or the last sound of the beats was not heard.
@@ -257,7 +250,7 @@ type ShortLift struct {
 
 // amplitudes fills in the amplitude of every window and returns what it is:
 // degrees where liftAngle, in degrees, is not 0 and the lift times were
-// measured, and long enough for an amplitude of up to 350°, in at least half of
+// measured, and long enough for an amplitude below that of knocking, in at least half of
 // the windows with a period; else the lift time where it was measured in half
 // of them; else the level. Where it is in degrees, a window whose lift time is
 // too short has none.
@@ -310,7 +303,7 @@ func swings(ws []Window, times []Value, liftAngle float64) ([]Value, ShortLift) 
 			continue
 		}
 		short.All++
-		if a := angles[i].X; a > widest {
+		if a := angles[i].X; a > contacts.Knocks(liftAngle) {
 			angles[i] = Value{math.NaN(), math.NaN()}
 			far, brief = append(far, a), append(brief, times[i].X)
 		}

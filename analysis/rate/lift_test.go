@@ -118,16 +118,16 @@ func TestMarksHoldFromTheirTimeOn(t *testing.T) {
 }
 
 func TestAmplitudes(t *testing.T) {
-	lift := func(t float64) Value { return Value{8e-3 + 1e-6*t, 10e-6} }
+	lift := func(t float64) Value { return Value{10e-3 + 1e-6*t, 10e-6} }
 	for _, c := range []struct {
 		until float64 // the lift is known, s
 		angle float64
 		kind  AmplitudeKind
 		want  float64 // in the window from 1500 s
 	}{
-		{3600, 52, Degrees, 26 / math.Sin(math.Pi*9.53e-3/0.4)},
-		{3600, 0, LiftTime, 9.53e-3},
-		{1800, 0, LiftTime, 9.53e-3},
+		{3600, 52, Degrees, 26 / math.Sin(math.Pi*11.53e-3/0.4)},
+		{3600, 0, LiftTime, 11.53e-3},
+		{1800, 0, LiftTime, 11.53e-3},
 		{1740, 52, Level, -30},
 		{0, 0, Level, -30},
 	} {
@@ -180,7 +180,7 @@ func TestShortLifts(t *testing.T) {
 			t.Errorf("%s: %v", c.name, short)
 		}
 		for i := range ws {
-			if a := ws[i].Amplitude.X; kind == Degrees && math.IsNaN(a) != (i < c.windows) || a > widest {
+			if a := ws[i].Amplitude.X; kind == Degrees && math.IsNaN(a) != (i < c.windows) || a > contacts.Knocks(c.angle) {
 				t.Errorf("%s: window %d has %v", c.name, i, ws[i].Amplitude)
 			}
 		}
