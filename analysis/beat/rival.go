@@ -88,11 +88,11 @@ func (t *tracker) beatsPerSecond() float64 {
 // that lie between its beats, of both sides or of one: when a lift is that long. It is nil where
 // there are none.
 func (t *tracker) ownAmong(at []float64) []bool {
+	if len(at) < leastRival {
+		return nil
+	}
 	own := t.beatsPerSecond()
 	for _, hz := range []float64{own, own / 2} {
-		if len(at) < leastRival {
-			break
-		}
 		if c := newComb(at, hz); c.plain() && c.of(own) {
 			return c.in
 		}

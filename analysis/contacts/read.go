@@ -281,18 +281,16 @@ func (r *reader) followTogether() bool {
 	if joint.at == nil {
 		return false
 	}
-	before := r.following
-	ok := r.followAlong(joint.at, sounds)
-	if r.evidence = joint.evidence; r.evidence >= surely {
-		return ok
-	}
-	along, known := r.following, slices.Clone(before.scale.at)
+	known := slices.Clone(r.scale.at)
 	floats.Scale(sounds[0].ratio, known)
-	r.following = before
-	if ok && (!r.followAlong(known, sounds) || r.sudden(&along) >= r.sudden(&r.following)) {
+	r.evidence = joint.evidence
+	if !r.followAlong(joint.at, sounds) {
+		return false
+	}
+	if along := r.following; r.evidence < surely && (!r.followAlong(known, sounds) || r.sudden(&along) >= r.sudden(&r.following)) {
 		r.following = along
 	}
-	return ok
+	return true
 }
 
 // followAlong follows sounds together from where the first of them is roughly, in each block.
